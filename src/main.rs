@@ -1,0 +1,3 @@
+//! The `gripline` command.
+
+fn main() {}
