@@ -1,0 +1,296 @@
+//! One table of a run sheet, read key by key; what is wrong is collected with its place.
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::error::{Problem, shown};
+use super::keys;
+use super::range::{Objection, Range};
+
+/// Longest free text, in characters.
+const MAX_TEXT_CHARS: usize = 200;
+
+/// How alike a word and a choice must be for the choice to be offered: half the letters.
+const MIN_LIKENESS: f64 = 0.5;
+
+/// The first fault in file order. The tables are read in any order; only the earliest is kept.
+#[derive(Debug, Default)]
+pub(super) struct Faults {
+    first: Option<Fault>,
+}
+
+#[derive(Debug)]
+struct Fault {
+    order: usize,
+    at: usize,
+    problem: Problem,
+}
+
+impl Faults {
+    /// Notes a fault at a byte of the file.
+    pub(super) fn add(&mut self, at: usize, problem: Problem) {
+        self.add_late(at, at, problem);
+    }
+
+    /// Notes a fault that is shown at the byte `at` and counts as standing at the byte `order`.
+    fn add_late(&mut self, order: usize, at: usize, problem: Problem) {
+        if self.first.as_ref().is_none_or(|first| order < first.order) {
+            self.first = Some(Fault { order, at, problem });
+        }
+    }
+
+    /// The first fault and its place.
+    pub(super) fn into_first(self) -> Option<(usize, Problem)> {
+        self.first.map(|fault| (fault.at, fault.problem))
+    }
+}
+
+/// A table, its name and where it stands.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Section<'t> {
+    name: &'static str,
+    table: &'t DeTable<'t>,
+    /// Byte at which it begins.
+    pub(super) at: usize,
+}
+
+impl<'t> Section<'t> {
+    /// The table `name` at byte `at`, with its unknown keys noted.
+    pub(super) fn new(
+        name: &'static str,
+        table: &'t DeTable<'t>,
+        at: usize,
+        faults: &mut Faults,
+    ) -> Self {
+        for (key, value) in table {
+            if !keys::known(name).contains(&key.get_ref().as_ref()) {
+                let kind = if value.get_ref().is_table() {
+                    "table"
+                } else {
+                    "key"
+                };
+                faults.add(key.span().start, keys::unknown(name, key.get_ref(), kind));
+            }
+        }
+        Self { name, table, at }
+    }
+
+    /// The tables under `key`: none, one, or one for each element of a list of tables.
+    pub(super) fn sections(&self, key: &'static str, faults: &mut Faults) -> Vec<Section<'t>> {
+        let Some((at, value)) = self.entry(key) else {
+            return Vec::new();
+        };
+        match value.get_ref() {
+            DeValue::Table(table) => vec![Section::new(key, table, at, faults)],
+            DeValue::Array(list) => list
+                .iter()
+                .filter_map(|item| match item.get_ref() {
+                    DeValue::Table(table) => {
+                        Some(Section::new(key, table, item.span().start, faults))
+                    }
+                    other => {
+                        faults.add(item.span().start, wrong_type(key, other, "a table"));
+                        None
+                    }
+                })
+                .collect(),
+            other => {
+                faults.add(at, wrong_type(key, other, "a table"));
+                Vec::new()
+            }
+        }
+    }
+
+    /// The one table under `key`.
+    pub(super) fn section(&self, key: &'static str, faults: &mut Faults) -> Option<Section<'t>> {
+        let (at, value) = self.entry(key)?;
+        if let DeValue::Table(table) = value.get_ref() {
+            return Some(Section::new(key, table, at, faults));
+        }
+        faults.add(at, wrong_type(key, value.get_ref(), "one table"));
+        None
+    }
+
+    /// The byte where `key` stands, or else where the table begins.
+    pub(super) fn place_of(&self, key: &str) -> usize {
+        self.entry(key).map_or(self.at, |(at, _)| at)
+    }
+
+    /// Whether `key` is there, right or wrong.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.entry(key).is_some()
+    }
+
+    /// Notes that `key` is missing, unless it is there.
+    pub(super) fn require(&self, key: &'static str, faults: &mut Faults) {
+        if !self.has(key) {
+            // At the end of its table: a misspelt key in the table explains more.
+            let ends = self.table.values().map(|value| value.span().end);
+            let end = ends.fold(self.at, usize::max);
+            faults.add_late(
+                end,
+                self.at,
+                Problem::MissingKey {
+                    table: self.name,
+                    key,
+                },
+            );
+        }
+    }
+
+    /// The number under the range's key, in SI units.
+    pub(super) fn number(&self, range: &Range, faults: &mut Faults) -> Option<f64> {
+        let (at, value) = self.entry(range.key)?;
+        let Some(number) = Number::new(value.get_ref()) else {
+            faults.add(at, wrong_type(range.key, value.get_ref(), "a number"));
+            return None;
+        };
+        number.checked(range, at, faults)
+    }
+
+    /// The two numbers under the range's key, in SI units.
+    pub(super) fn pair(&self, range: &Range, faults: &mut Faults) -> Option<[f64; 2]> {
+        let (at, value) = self.entry(range.key)?;
+        let numbers: Option<Vec<Number>> = match value.get_ref() {
+            // No need to look at more than tells two from three.
+            DeValue::Array(list) => list
+                .iter()
+                .take(3)
+                .map(|item| Number::new(item.get_ref()))
+                .collect(),
+            _ => None,
+        };
+        let Some([first, second]) = numbers.as_deref() else {
+            let problem = match value.get_ref() {
+                DeValue::Array(_) => Problem::WrongType {
+                    key: range.key,
+                    got: "a list of something else",
+                    wanted: "two numbers",
+                },
+                other => wrong_type(range.key, other, "two numbers"),
+            };
+            faults.add(at, problem);
+            return None;
+        };
+        Some([
+            first.checked(range, at, faults)?,
+            second.checked(range, at, faults)?,
+        ])
+    }
+
+    /// The free text under `key`, without spaces around it; `None` also where nothing remains.
+    pub(super) fn text(&self, key: &'static str, faults: &mut Faults) -> Option<String> {
+        let (at, text) = self.string(key, faults)?;
+        let text = text.trim();
+        let length = text.chars().count();
+        if length > MAX_TEXT_CHARS {
+            let why = format!("has {length} characters; at most {MAX_TEXT_CHARS} are kept");
+            faults.add(at, Problem::BadText { key, why });
+            return None;
+        }
+        if let Some(c) = text.chars().find(|c| c.is_control()) {
+            let why = format!("holds the control character U+{:04X}", u32::from(c));
+            faults.add(at, Problem::BadText { key, why });
+            return None;
+        }
+        (!text.is_empty()).then(|| text.to_string())
+    }
+
+    /// The value that the word under `key` stands for, out of `choices`.
+    pub(super) fn choice<T: Copy>(
+        &self,
+        key: &'static str,
+        choices: &[(&'static str, T)],
+        faults: &mut Faults,
+    ) -> Option<T> {
+        let (at, word) = self.string(key, faults)?;
+        let wanted = word.trim();
+        if let Some((_, value)) = choices.iter().find(|(n, _)| n.eq_ignore_ascii_case(wanted)) {
+            return Some(*value);
+        }
+        let names: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
+        let short: String = wanted.to_lowercase().chars().take(40).collect();
+        let nearest = names.iter().fold((None, MIN_LIKENESS), |best, name| {
+            let likeness = strsim::normalized_damerau_levenshtein(&short, name);
+            if likeness > best.1 {
+                (Some((*name).to_string()), likeness)
+            } else {
+                best
+            }
+        });
+        let problem = Problem::NotAChoice {
+            key,
+            written: shown(wanted),
+            choices: names.join(", "),
+            nearest: nearest.0,
+        };
+        faults.add(at, problem);
+        None
+    }
+
+    fn string(&self, key: &'static str, faults: &mut Faults) -> Option<(usize, &'t str)> {
+        let (at, value) = self.entry(key)?;
+        if let DeValue::String(text) = value.get_ref() {
+            return Some((at, text));
+        }
+        faults.add(at, wrong_type(key, value.get_ref(), "a text"));
+        None
+    }
+
+    fn entry(&self, key: &str) -> Option<(usize, &'t Spanned<DeValue<'t>>)> {
+        let (key, value) = self.table.get_key_value(key)?;
+        Some((key.span().start, value))
+    }
+}
+
+/// A number, and how it was written.
+struct Number {
+    value: f64,
+    written: String,
+}
+
+impl Number {
+    fn new(value: &DeValue<'_>) -> Option<Self> {
+        let (value, written) = match value {
+            DeValue::Float(float) => (float.as_str().parse().ok()?, float.to_string()),
+            DeValue::Integer(integer) if integer.radix() == 10 => {
+                (integer.as_str().parse().ok()?, integer.to_string())
+            }
+            DeValue::Integer(integer) => {
+                let whole = i64::from_str_radix(integer.as_str(), integer.radix()).ok()?;
+                (whole as f64, integer.to_string())
+            }
+            _ => return None,
+        };
+        Some(Self { value, written })
+    }
+
+    fn checked(&self, range: &Range, at: usize, faults: &mut Faults) -> Option<f64> {
+        let Some(Objection { why, instead }) = range.objection(self.value) else {
+            return Some(range.quantity.to_si(self.value));
+        };
+        let written = shown(&self.written);
+        faults.add(
+            at,
+            Problem::NotPlausible {
+                key: range.key,
+                written,
+                why,
+                instead,
+            },
+        );
+        None
+    }
+}
+
+fn wrong_type(key: &'static str, got: &DeValue<'_>, wanted: &'static str) -> Problem {
+    let got = match got {
+        DeValue::String(_) => "a text in quotes",
+        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date or time",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    };
+    Problem::WrongType { key, got, wanted }
+}

@@ -1,0 +1,314 @@
+//! From the tables of a run sheet to its plain types, and the checks between them.
+
+use toml::de::DeTable;
+
+use super::error::Problem;
+use super::keys::TOP;
+use super::range::{Quantity, Range};
+use super::section::{Faults, Section};
+use super::{
+    Aim, AxleMark, CameraNotes, Car, ColourName, FloorMark, Pointed, RunSheet, Side, Sticker,
+    WheelMark,
+};
+
+// The limits are common practice, no source: wide enough for any car that a club builds, narrow
+// enough that metres and most centimetres fall outside.
+const WHEEL_DIAMETER: Range = Range::size("wheel_diameter_mm", Quantity::Length, 5.0, 1000.0);
+const WHEELBASE: Range = Range::size("wheelbase_mm", Quantity::Length, 20.0, 2000.0);
+const TRACK_WIDTH: Range = Range::size("track_width_mm", Quantity::Length, 10.0, 2000.0);
+const AXLE_DIAMETER: Range = Range::size("axle_diameter_mm", Quantity::Length, 0.5, 100.0);
+const STRING: Range = Range::size("string_mm", Quantity::Length, 20.0, 10_000.0);
+const MASS: Range = Range::size("mass_g", Quantity::Mass, 5.0, 20_000.0);
+const DRIVEN_SHARE: Range = Range::size("driven_share", Quantity::Share, 0.0, 1.0);
+const STICKER_HEIGHT: Range = Range::size("height_mm", Quantity::Length, 2.0, 1000.0);
+const STICKER_AHEAD: Range = Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0);
+const STICKER_OFF_CENTRE: Range = Range::place("off_centre_mm", Quantity::Length, 0.5, 1000.0);
+const MARK_RADIUS: Range = Range::size("radius_mm", Quantity::Length, 1.0, 500.0);
+const MARK_ANGLE: Range = Range::place("angle_deg", Quantity::Angle, 0.0, 360.0);
+const CAPTURE_RATE: Range = Range::size("capture_fps", Quantity::FrameRate, 1.0, 2000.0);
+// A frame at 10 fps is read within 100 ms; phones need 5 to 33 ms.
+const READOUT: Range = Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0);
+// Beyond 1 the picture's corner would fold over; phones stay within 0.3.
+const LENS_K1: Range = Range::place("k1", Quantity::Plain, 0.0, 1.0);
+// One coordinate can be truly small, so wrong units on the floor are judged from all of them.
+const FLOOR_X: Range = Range::place("x_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
+const FLOOR_Y: Range = Range::place("y_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
+const AIM_FROM: Range = Range::place("from_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
+const AIM_TO: Range = Range::place("to_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
+// From the outer edge of the first pixel, whose centre is 0. No phone films wider than 16384.
+const POINTED_PX: Range = Range::between("at_px", Quantity::Pixels, -0.5, 16_384.0);
+const POINTED_S: Range = Range::from_zero("at_s", Quantity::Time, 0.0, 86_400.0);
+
+/// Farthest that a place on the floor lies from the origin, in millimetres: 100 m.
+const MAX_FLOOR_MM: f64 = 100_000.0;
+/// Floor marks, or the ends of the aim line, that all lie within this are metres by mistake.
+const MIN_FLOOR_SPAN_M: f64 = 0.050;
+/// Two floor marks nearer than this are one.
+const SAME_PLACE_M: f64 = 0.001;
+/// More marks than anyone lays out; keeps the pairwise check small.
+const MAX_FLOOR_MARKS: usize = 200;
+/// More marks than fit a wheel so that they can be told apart.
+const MAX_WHEEL_MARKS: usize = 16;
+
+const SIDES: [(&str, Side); 2] = [("left", Side::Left), ("right", Side::Right)];
+
+/// The sheet; `None` where its sticker is missing or wrong. What is wrong is noted in `faults`.
+pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSheet> {
+    let top = Section::new(TOP, document, 0, faults);
+    let car = top
+        .section("car", faults)
+        .map_or_else(Car::default, |s| car(&s, faults));
+    let wheel_marks = wheel_marks(&top, &car, faults);
+    let axle_mark = top
+        .section("axle_mark", faults)
+        .and_then(|s| axle_mark(&s, faults));
+    let floor_marks = floor_marks(&top, faults);
+    let aim = top.section("aim", faults).and_then(|s| aim(&s, faults));
+    let camera = top
+        .section("camera", faults)
+        .map(|s| camera(&s, faults))
+        .unwrap_or_default();
+    let change_note = top
+        .section("change", faults)
+        .and_then(|s| s.text("note", faults));
+    let sticker = top
+        .section("sticker", faults)
+        .and_then(|s| sticker(&s, faults))?;
+    Some(RunSheet {
+        car,
+        sticker,
+        wheel_marks,
+        axle_mark,
+        floor_marks,
+        aim,
+        camera,
+        change_note,
+    })
+}
+
+fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
+    let car = Car {
+        name: section.text("name", faults),
+        treatment: section.text("treatment", faults),
+        wheel_diameter_m: section.number(&WHEEL_DIAMETER, faults),
+        wheelbase_m: section.number(&WHEELBASE, faults),
+        track_width_m: section.number(&TRACK_WIDTH, faults),
+        facing_side: section.choice("facing_side", &SIDES, faults),
+        axle_diameter_m: section.number(&AXLE_DIAMETER, faults),
+        string_m: section.number(&STRING, faults),
+        mass_kg: section.number(&MASS, faults),
+        driven_share: section.number(&DRIVEN_SHARE, faults),
+    };
+    if let (Some(axle_m), Some(wheel_m)) = (car.axle_diameter_m, car.wheel_diameter_m)
+        && axle_m >= wheel_m
+    {
+        let what = format!(
+            "the axle ({} mm) is not thinner than the wheel ({} mm)",
+            in_mm(axle_m),
+            in_mm(wheel_m)
+        );
+        let hint = "give both diameters, not radii, in millimetres";
+        faults.add(
+            section.place_of("axle_diameter_mm"),
+            Problem::Conflict { what, hint },
+        );
+    }
+    car
+}
+
+fn sticker(section: &Section<'_>, faults: &mut Faults) -> Option<Sticker> {
+    let colour = colour(section, faults);
+    let height_m = section.number(&STICKER_HEIGHT, faults);
+    let ahead_m = section.number(&STICKER_AHEAD, faults);
+    let off_centre_m = section.number(&STICKER_OFF_CENTRE, faults);
+    let pointed = pointed(section, faults);
+    Some(Sticker {
+        colour: colour?,
+        height_m,
+        ahead_m,
+        off_centre_m,
+        pointed,
+    })
+}
+
+fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMark> {
+    let sections = top.sections("wheel_mark", faults);
+    if let Some(extra) = sections.get(MAX_WHEEL_MARKS) {
+        faults.add(extra.at, too_many("wheel", MAX_WHEEL_MARKS));
+    }
+    let mark = |section: &Section<'_>| {
+        let colour = colour(section, faults);
+        let radius_m = section.number(&MARK_RADIUS, faults);
+        if let (Some(radius_m), Some(wheel_m)) = (radius_m, car.wheel_diameter_m)
+            && radius_m >= wheel_m / 2.0
+        {
+            let what = format!(
+                "the wheel mark's `radius_mm = {}` is not inside the wheel, whose radius is {} mm",
+                in_mm(radius_m),
+                in_mm(wheel_m / 2.0)
+            );
+            let hint = "radius_mm is from the wheel's centre to the mark's; or leave it out";
+            faults.add(
+                section.place_of("radius_mm"),
+                Problem::Conflict { what, hint },
+            );
+        }
+        let angle_rad = section.number(&MARK_ANGLE, faults);
+        let pointed = pointed(section, faults);
+        Some(WheelMark {
+            colour: colour?,
+            radius_m,
+            angle_rad,
+            pointed,
+        })
+    };
+    sections
+        .iter()
+        .take(MAX_WHEEL_MARKS)
+        .filter_map(mark)
+        .collect()
+}
+
+fn axle_mark(section: &Section<'_>, faults: &mut Faults) -> Option<AxleMark> {
+    let colour = colour(section, faults);
+    let pointed = pointed(section, faults);
+    Some(AxleMark {
+        colour: colour?,
+        pointed,
+    })
+}
+
+fn floor_marks(top: &Section<'_>, faults: &mut Faults) -> Vec<FloorMark> {
+    let sections = top.sections("floor_mark", faults);
+    if let Some(extra) = sections.get(MAX_FLOOR_MARKS) {
+        faults.add(extra.at, too_many("floor", MAX_FLOOR_MARKS));
+    }
+    let mark = |section: &Section<'_>| {
+        section.require("x_mm", faults);
+        section.require("y_mm", faults);
+        let colour = colour(section, faults);
+        let x_m = section.number(&FLOOR_X, faults);
+        let y_m = section.number(&FLOOR_Y, faults);
+        let pointed = pointed(section, faults);
+        Some((
+            section.at,
+            FloorMark {
+                colour: colour?,
+                x_m: x_m?,
+                y_m: y_m?,
+                pointed,
+            },
+        ))
+    };
+    let placed: Vec<(usize, FloorMark)> = sections
+        .iter()
+        .take(MAX_FLOOR_MARKS)
+        .filter_map(mark)
+        .collect();
+    check_places(&placed, faults);
+    placed.into_iter().map(|(_, mark)| mark).collect()
+}
+
+/// Notes floor marks that share a place, and sets of marks that must have been given in metres.
+fn check_places(placed: &[(usize, FloorMark)], faults: &mut Faults) {
+    let mut widest_m = 0.0_f64;
+    let mut shared: Option<(usize, &FloorMark, f64)> = None;
+    for (index, (at, mark)) in placed.iter().enumerate() {
+        for (_, earlier) in placed.iter().take(index) {
+            let apart_m = (mark.x_m - earlier.x_m).hypot(mark.y_m - earlier.y_m);
+            if apart_m > widest_m {
+                widest_m = apart_m;
+            }
+            if apart_m < SAME_PLACE_M && shared.is_none() {
+                shared = Some((*at, mark, apart_m));
+            }
+        }
+    }
+    let metres_by_mistake = widest_m > 0.0 && widest_m < MIN_FLOOR_SPAN_M;
+    match shared {
+        Some((at, mark, apart_m)) if apart_m == 0.0 || !metres_by_mistake => {
+            let (x_mm, y_mm) = (in_mm(mark.x_m), in_mm(mark.y_m));
+            let what = format!("a second floor mark at x_mm = {x_mm}, y_mm = {y_mm}");
+            let hint = "every floor mark has a place of its own: measure this one again";
+            faults.add(at, Problem::Conflict { what, hint });
+        }
+        _ if metres_by_mistake => {
+            let what = format!(
+                "all floor marks lie within {:.1} mm of each other, which looks like metres; \
+                 lengths here are millimetres",
+                widest_m * 1000.0
+            );
+            let hint = "give x_mm and y_mm in millimetres: half a metre is 500";
+            faults.add(
+                placed.first().map_or(0, |(at, _)| *at),
+                Problem::Conflict { what, hint },
+            );
+        }
+        _ => {}
+    }
+}
+
+fn aim(section: &Section<'_>, faults: &mut Faults) -> Option<Aim> {
+    section.require("from_mm", faults);
+    section.require("to_mm", faults);
+    let from = section.pair(&AIM_FROM, faults);
+    let to = section.pair(&AIM_TO, faults);
+    let aim = Aim {
+        from_m: from?,
+        to_m: to?,
+    };
+    let length_m = (aim.to_m[0] - aim.from_m[0]).hypot(aim.to_m[1] - aim.from_m[1]);
+    if length_m < MIN_FLOOR_SPAN_M {
+        let what = if length_m == 0.0 {
+            "the aim line begins and ends at the same place".to_string()
+        } else {
+            format!(
+                "an aim line of {:.1} mm looks like metres; lengths here are millimetres",
+                length_m * 1000.0
+            )
+        };
+        let hint = "give two points far apart on the line, in millimetres";
+        faults.add(section.place_of("to_mm"), Problem::Conflict { what, hint });
+    }
+    Some(aim)
+}
+
+fn camera(section: &Section<'_>, faults: &mut Faults) -> CameraNotes {
+    CameraNotes {
+        capture_fps: section.number(&CAPTURE_RATE, faults),
+        readout_s: section.number(&READOUT, faults),
+        k1: section.number(&LENS_K1, faults),
+    }
+}
+
+fn colour(section: &Section<'_>, faults: &mut Faults) -> Option<ColourName> {
+    section.require("colour", faults);
+    section.choice(
+        "colour",
+        &ColourName::ALL.map(|colour| (colour.as_str(), colour)),
+        faults,
+    )
+}
+
+fn pointed(section: &Section<'_>, faults: &mut Faults) -> Option<Pointed> {
+    let place = section.pair(&POINTED_PX, faults);
+    let at_s = section.number(&POINTED_S, faults);
+    if section.has("at_s") {
+        section.require("at_px", faults);
+    }
+    let [u_px, v_px] = place?;
+    Some(Pointed { u_px, v_px, at_s })
+}
+
+/// Millimetres for a message: to the thousandth, so that no rounding noise shows.
+fn in_mm(length_m: f64) -> f64 {
+    (length_m * 1e6).round() / 1e3
+}
+
+fn too_many(kind: &str, most: usize) -> Problem {
+    let what = format!("more than {most} {kind} marks");
+    Problem::Conflict {
+        what,
+        hint: "keep the ones that the camera sees best",
+    }
+}

@@ -1,0 +1,254 @@
+//! Reading and accepting; what is refused stands in `tests/refuses_bad_sheets.rs`.
+
+use super::*;
+
+fn parse(text: &str) -> RunSheet {
+    RunSheet::parse(text, Path::new("run.toml")).unwrap_or_else(|error| panic!("{error}"))
+}
+
+#[test]
+fn a_colour_alone_is_a_sheet() {
+    let sheet = parse("[sticker]\ncolour = \"magenta\"\n");
+    let sticker = Sticker {
+        colour: ColourName::Magenta,
+        height_m: None,
+        ahead_m: None,
+        off_centre_m: None,
+        pointed: None,
+    };
+    let expected = RunSheet {
+        car: Car::default(),
+        sticker,
+        wheel_marks: Vec::new(),
+        axle_mark: None,
+        floor_marks: Vec::new(),
+        aim: None,
+        camera: CameraNotes::default(),
+        change_note: None,
+    };
+    assert_eq!(sheet, expected);
+}
+
+const EVERY_KEY: &str = "
+[car]
+name = ' No. 7 '
+treatment = 'bare'
+wheel_diameter_mm = 110
+wheelbase_mm = 240.0
+track_width_mm = 120
+facing_side = 'Right'
+axle_diameter_mm = 5
+string_mm = 420
+mass_g = 190
+driven_share = 0.6
+[sticker]
+colour = 'magenta'
+height_mm = 70
+ahead_mm = -90
+off_centre_mm = 0
+at_px = [320.5, 240]
+at_s = 0.25
+[wheel_mark]
+colour = 'green'
+radius_mm = 42
+angle_deg = -90
+[axle_mark]
+colour = 'orange'
+at_px = [1, 2]
+[aim]
+from_mm = [0, 0]
+to_mm = [4000.0, -250]
+[camera]
+capture_fps = 240
+readout_ms = 16
+k1 = -0.05
+[change]
+note = 'new strip'
+[[floor_mark]]
+colour = 'blue'
+x_mm = 0
+y_mm = -300
+[[floor_mark]]
+colour = 'red'
+x_mm = 2000
+y_mm = 300
+at_px = [9.5, -0.5]
+";
+
+#[test]
+fn the_car_arrives_in_si_units() {
+    let sheet = parse(EVERY_KEY);
+    let car = Car {
+        name: Some("No. 7".to_string()),
+        treatment: Some("bare".to_string()),
+        wheel_diameter_m: Some(0.11),
+        wheelbase_m: Some(0.24),
+        track_width_m: Some(0.12),
+        facing_side: Some(Side::Right),
+        axle_diameter_m: Some(0.005),
+        string_m: Some(0.42),
+        mass_kg: Some(0.19),
+        driven_share: Some(0.6),
+    };
+    assert_eq!(sheet.car, car);
+}
+
+#[test]
+fn the_marks_arrive_in_si_units() {
+    let sheet = parse(EVERY_KEY);
+    let sticker = Sticker {
+        colour: ColourName::Magenta,
+        height_m: Some(0.07),
+        ahead_m: Some(-0.09),
+        off_centre_m: Some(0.0),
+        pointed: Some(Pointed {
+            u_px: 320.5,
+            v_px: 240.0,
+            at_s: Some(0.25),
+        }),
+    };
+    assert_eq!(sheet.sticker, sticker);
+    let wheel_mark = WheelMark {
+        colour: ColourName::Green,
+        radius_m: Some(0.042),
+        angle_rad: Some(-std::f64::consts::FRAC_PI_2),
+        pointed: None,
+    };
+    assert_eq!(sheet.wheel_marks, [wheel_mark]);
+    let axle_pointed = Some(Pointed {
+        u_px: 1.0,
+        v_px: 2.0,
+        at_s: None,
+    });
+    let axle_mark = AxleMark {
+        colour: ColourName::Orange,
+        pointed: axle_pointed,
+    };
+    assert_eq!(sheet.axle_mark, Some(axle_mark));
+    assert_eq!(sheet.floor_marks.len(), 2);
+    assert_eq!(
+        (sheet.floor_marks[0].x_m, sheet.floor_marks[0].y_m),
+        (0.0, -0.3)
+    );
+    assert_eq!(sheet.floor_marks[1].colour, ColourName::Red);
+    let pointed = Some(Pointed {
+        u_px: 9.5,
+        v_px: -0.5,
+        at_s: None,
+    });
+    assert_eq!(sheet.floor_marks[1].pointed, pointed);
+}
+
+#[test]
+fn the_rest_arrives_in_si_units() {
+    let sheet = parse(EVERY_KEY);
+    let aim = Aim {
+        from_m: [0.0, 0.0],
+        to_m: [4.0, -0.25],
+    };
+    assert_eq!(sheet.aim, Some(aim));
+    let camera = CameraNotes {
+        capture_fps: Some(240.0),
+        readout_s: Some(0.016),
+        k1: Some(-0.05),
+    };
+    assert_eq!(sheet.camera, camera);
+    assert_eq!(sheet.change_note.as_deref(), Some("new strip"));
+}
+
+#[test]
+fn a_wheel_may_carry_a_list_of_marks() {
+    let sheet = parse(
+        "[sticker]\ncolour = 'red'\n[[wheel_mark]]\ncolour = 'green'\n\
+         [[wheel_mark]]\ncolour = 'blue'\nangle_deg = 180\n",
+    );
+    let colours: Vec<_> = sheet.wheel_marks.iter().map(|mark| mark.colour).collect();
+    assert_eq!(colours, [ColourName::Green, ColourName::Blue]);
+    assert_eq!(sheet.wheel_marks[1].angle_rad, Some(std::f64::consts::PI));
+}
+
+#[test]
+fn files_from_other_editors_are_read() {
+    let sheet = parse("\u{feff}[sticker]\r\ncolour = \"cyan\" # as printed\r\n");
+    assert_eq!(sheet.sticker.colour, ColourName::Cyan);
+}
+
+#[test]
+fn inline_and_dotted_forms_are_read() {
+    let sheet = parse("sticker.colour = 'red'\ncar = { mass_g = 1_90 }\n");
+    assert_eq!(sheet.car.mass_kg, Some(0.19));
+}
+
+#[test]
+fn a_text_of_spaces_is_no_text() {
+    let sheet = parse("[sticker]\ncolour = 'red'\n[car]\nname = '  '\n");
+    assert_eq!(sheet.car.name, None);
+}
+
+#[test]
+fn the_example_sheet_says_what_its_comments_say() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/example-run.toml");
+    let sheet = RunSheet::read(&path).unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(sheet.car.treatment.as_deref(), Some("inner-tube strip"));
+    assert_eq!(sheet.car.wheel_diameter_m, Some(0.11));
+    assert_eq!(sheet.sticker.colour, ColourName::Magenta);
+    assert_eq!(sheet.wheel_marks.len(), 1);
+    assert_eq!(sheet.floor_marks.len(), 4);
+    assert_eq!(
+        sheet.aim,
+        Some(Aim {
+            from_m: [0.0, 0.0],
+            to_m: [4.0, 0.0]
+        })
+    );
+    assert!(sheet.change_note.is_some());
+}
+
+#[test]
+fn files_that_are_no_sheet_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let refused = |name: &str, bytes: Option<&[u8]>| {
+        let path = folder.path().join(name);
+        if let Some(bytes) = bytes {
+            std::fs::write(&path, bytes).unwrap();
+        }
+        RunSheet::read(&path).unwrap_err()
+    };
+    let missing = refused("missing.toml", None);
+    assert!(matches!(missing.problem(), Problem::Unreadable { .. }));
+    assert!(
+        missing
+            .to_string()
+            .contains("missing.toml`: cannot read it"),
+        "{missing}"
+    );
+    assert!(
+        missing.hint().contains("check the name"),
+        "{}",
+        missing.hint()
+    );
+
+    let latin1 = refused("latin1.toml", Some(b"[sticker]\ncolour = 'red' # f\xfcr\n"));
+    assert!(matches!(latin1.problem(), Problem::NotUtf8));
+    assert_eq!(latin1.line(), Some(2));
+
+    let large = refused("large.toml", Some(&vec![b'#'; MAX_SHEET_BYTES + 1]));
+    assert!(matches!(large.problem(), Problem::TooLarge));
+    assert_eq!(large.line(), None);
+
+    let directory = RunSheet::read(folder.path()).unwrap_err();
+    assert!(
+        matches!(directory.problem(), Problem::Unreadable { .. }),
+        "{directory}"
+    );
+}
+
+#[test]
+fn the_largest_sheet_allowed_is_read() {
+    let mut text = "[sticker]\ncolour = 'red'\n#".to_string();
+    text.push_str(&"x".repeat(MAX_SHEET_BYTES - text.len()));
+    assert_eq!(parse(&text).sticker.colour, ColourName::Red);
+    text.push('x');
+    let error = RunSheet::parse(&text, Path::new("run.toml")).unwrap_err();
+    assert!(matches!(error.problem(), Problem::TooLarge));
+}
