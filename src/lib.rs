@@ -3,4 +3,5 @@
 //! One direction of flow: clip, sightings, track, motion, findings, verdict, outputs. Each arrow is
 //! one function from one plain type to the next.
 
+pub mod clip;
 pub mod sheet;
