@@ -1,0 +1,295 @@
+//! The fences between the folders of `src/`, held by a test: who may know whom, who may name the
+//! codec library, how long a file may be, and that `DEVELOPERS.md` keeps up.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Each folder of `src/`, in the order of the flow, with the folders that it may use. Whoever adds a
+/// folder adds a row; a row may only name rows above it, so no circle can be written down.
+const MAY_USE: &[(&str, &[&str])] = &[
+    ("clip", &[]),
+    ("sheet", &[]),
+    ("colour", &[]),
+    ("sighting", &["clip", "colour"]),
+    ("track", &["sighting", "sheet"]),
+    ("camera", &["track", "sheet"]),
+    ("motion", &["camera", "track", "sheet"]),
+    ("findings", &["motion", "camera", "sheet"]),
+    ("verdict", &["findings"]),
+    (
+        "uncertainty",
+        &["track", "camera", "motion", "findings", "sheet"],
+    ),
+    (
+        "outputs",
+        &[
+            "clip",
+            "sheet",
+            "colour",
+            "sighting",
+            "track",
+            "camera",
+            "motion",
+            "findings",
+            "verdict",
+            "uncertainty",
+        ],
+    ),
+    ("treatments", &["outputs"]),
+];
+
+/// What may use everything: the arguments, and the files that only call the stages in order.
+const KNOWS_ALL: &[&str] = &["cli", "run.rs", "lib.rs", "main.rs"];
+
+/// A file longer than this is two files.
+const MAX_LINES: usize = 600;
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// A source file: its room (folder of `src/`, or file directly in it), depth as a module, and text.
+struct Source {
+    path: PathBuf,
+    room: String,
+    depth: usize,
+    text: String,
+}
+
+/// Every `.rs` file of `src/`, by path.
+#[expect(
+    clippy::unwrap_used,
+    reason = "a test's helper: an unreadable tree is the failure"
+)]
+fn sources() -> Vec<Source> {
+    let mut found = BTreeMap::new();
+    let src = root().join("src");
+    let mut folders = vec![src.clone()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|ending| ending == "rs") {
+                let text = fs::read_to_string(&path).unwrap();
+                found.insert(path.strip_prefix(&src).unwrap().to_path_buf(), text);
+            }
+        }
+    }
+    let sources: Vec<Source> = found
+        .into_iter()
+        .map(|(path, text)| source(path, text))
+        .collect();
+    assert!(
+        sources.len() > 2,
+        "the walk over src/ found next to nothing"
+    );
+    sources
+}
+
+fn source(path: PathBuf, text: String) -> Source {
+    let parts: Vec<_> = path
+        .iter()
+        .map(|part| part.to_string_lossy().into_owned())
+        .collect();
+    let is_mod = parts.last().is_some_and(|name| name == "mod.rs");
+    let depth = parts.len() - usize::from(is_mod);
+    Source {
+        room: parts[0].clone(),
+        depth,
+        path,
+        text,
+    }
+}
+
+/// First names after `crate::` (also in groups), and after enough `super::` to leave the room.
+fn imports(text: &str, depth: usize) -> BTreeSet<String> {
+    let code: String = text
+        .lines()
+        .map(|line| line.split("//").next().unwrap_or(""))
+        .collect::<Vec<_>>()
+        .join("\n");
+    let mut names = BTreeSet::new();
+    for (at, prefix) in code.match_indices("crate::") {
+        let before = code[..at].chars().next_back();
+        if before.is_none_or(|c| !c.is_alphanumeric() && c != '_') {
+            names.extend(first_names(&code[at + prefix.len()..]));
+        }
+    }
+    let up = "super::".repeat(depth);
+    for (at, _) in code.match_indices(&up) {
+        // In a module inside the file one more step stays in the room; only names of rooms count.
+        let names_after = first_names(&code[at + up.len()..]);
+        names.extend(names_after.into_iter().filter(|name| is_room(name)));
+    }
+    names
+}
+
+fn is_room(name: &str) -> bool {
+    MAY_USE.iter().any(|(room, _)| *room == name) || ["cli", "run"].contains(&name)
+}
+
+/// `a` of `a::b`; `a` and `c` of `{a::b, c::{d, e}}`.
+fn first_names(path: &str) -> Vec<String> {
+    let name = |text: &str| -> String {
+        text.trim_start()
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || *c == '_')
+            .collect()
+    };
+    let Some(group) = path.strip_prefix('{') else {
+        return vec![name(path)];
+    };
+    let (mut level, mut names, mut item) = (0, Vec::new(), String::new());
+    for c in group.chars() {
+        match c {
+            '{' => level += 1,
+            '}' if level == 0 => break,
+            '}' => level -= 1,
+            ',' if level == 0 => names.push(name(&std::mem::take(&mut item))),
+            _ => item.push(c),
+        }
+    }
+    names.push(name(&item));
+    names.retain(|name| !name.is_empty());
+    names
+}
+
+/// The names that a file in `room` may not use.
+fn trespasses(room: &str, depth: usize, text: &str) -> Vec<String> {
+    if KNOWS_ALL.contains(&room) {
+        return Vec::new();
+    }
+    let Some((_, may_use)) = MAY_USE.iter().find(|(name, _)| *name == room) else {
+        return vec![format!("(src/{room} is not in the table of this test)")];
+    };
+    imports(text, depth)
+        .into_iter()
+        .filter(|name| name != room && !may_use.contains(&name.as_str()))
+        .collect()
+}
+
+/// Whether `text` names the codec library.
+fn names_the_codec_library(text: &str) -> bool {
+    text.to_lowercase().contains("ffmpeg")
+}
+
+#[test]
+fn the_table_only_points_upstream() {
+    for (row, (room, may_use)) in MAY_USE.iter().enumerate() {
+        for name in *may_use {
+            let above = MAY_USE[..row].iter().any(|(upstream, _)| upstream == name);
+            assert!(
+                above,
+                "{room} may use {name}, which does not come before it"
+            );
+        }
+    }
+}
+
+#[test]
+fn imports_only_point_upstream() {
+    for source in sources() {
+        let wrong = trespasses(&source.room, source.depth, &source.text);
+        assert!(
+            wrong.is_empty(),
+            "src/{} must not know {wrong:?}",
+            source.path.display()
+        );
+    }
+}
+
+#[test]
+fn only_clip_names_the_codec_library() {
+    for source in sources().iter().filter(|source| source.room != "clip") {
+        let path = source.path.display();
+        assert!(
+            !names_the_codec_library(&source.text),
+            "src/{path} names it"
+        );
+    }
+}
+
+#[test]
+fn no_source_file_is_too_long() {
+    for source in sources() {
+        let lines = source.text.lines().count();
+        let path = source.path.display();
+        assert!(
+            lines <= MAX_LINES,
+            "src/{path} has {lines} lines, more than {MAX_LINES}"
+        );
+    }
+}
+
+#[test]
+fn the_developers_page_has_every_folder() {
+    let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let sources = sources();
+    let folders: BTreeSet<&str> = sources
+        .iter()
+        .map(|source| source.room.as_str())
+        .filter(|room| Path::new(room).extension().is_none())
+        .collect();
+    assert!(!folders.is_empty());
+    for folder in folders {
+        let row = format!("| `src/{folder}/` |");
+        assert!(
+            page.lines().any(|line| line.starts_with(&row)),
+            "no row {row} in DEVELOPERS.md"
+        );
+    }
+}
+
+#[test]
+fn the_developers_page_has_every_dependency() {
+    let page = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let manifest: toml::Table = fs::read_to_string(root().join("Cargo.toml"))
+        .unwrap()
+        .parse()
+        .unwrap();
+    for table in ["dependencies", "dev-dependencies"] {
+        let names = manifest[table].as_table().unwrap();
+        assert!(!names.is_empty());
+        for name in names.keys() {
+            let row = format!("| `{name}` |");
+            assert!(
+                page.lines().any(|line| line.starts_with(&row)),
+                "no row {row}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_trespass_is_seen_however_it_is_written() {
+    let seen = |room: &str, depth: usize, text: &str| trespasses(room, depth, text).join(" ");
+    assert_eq!(seen("motion", 2, "use crate::verdict::Cause;"), "verdict");
+    assert_eq!(
+        seen("motion", 2, "let x = crate::outputs::csv(y);"),
+        "outputs"
+    );
+    let group = "use crate::{camera::{Pose, Lens}, findings::Slip,\n    sheet, run};";
+    assert_eq!(seen("motion", 2, group), "findings run");
+    assert_eq!(
+        seen("motion", 2, "use super::super::findings::Slip;"),
+        "findings"
+    );
+    assert_eq!(seen("motion", 1, "use super::findings::Slip;"), "findings");
+    assert_eq!(
+        seen(
+            "motion",
+            2,
+            "use crate::motion::Path; use crate::track::Track;"
+        ),
+        ""
+    );
+    assert_eq!(seen("motion", 2, "// see crate::verdict"), "");
+    assert_eq!(seen("motion", 2, "use super::smoother::Smoother;"), "");
+    assert_eq!(seen("clip", 2, "use crate::sheet::RunSheet;"), "sheet");
+    assert_eq!(seen("cli", 2, "use crate::verdict::Cause;"), "");
+    assert!(seen("attic", 2, "").contains("not in the table"));
+    assert!(names_the_codec_library("use ffmpeg_next as codec;"));
+    assert!(names_the_codec_library("let tool = \"FFmpeg\";"));
+}
