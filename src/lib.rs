@@ -3,5 +3,17 @@
 //! One direction of flow: clip, sightings, track, motion, findings, verdict, outputs. Each arrow is
 //! one function from one plain type to the next.
 
+pub mod camera;
+pub mod cli;
 pub mod clip;
+pub mod colour;
+pub mod findings;
+pub mod known;
+pub mod motion;
+pub mod outputs;
+pub mod run;
 pub mod sheet;
+pub mod sighting;
+pub mod track;
+pub mod uncertainty;
+pub mod verdict;

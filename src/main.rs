@@ -1,3 +1,7 @@
 //! The `gripline` command.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    gripline::cli::main()
+}

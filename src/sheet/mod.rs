@@ -6,7 +6,6 @@
 //!
 //! This module knows nothing of pictures or motion, and prints nothing.
 
-mod colour_name;
 mod error;
 mod keys;
 mod range;
@@ -19,7 +18,9 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
-pub use colour_name::{ColourName, UnknownColour};
+use crate::colour::Colour;
+
+
 pub use error::{Problem, SheetError};
 
 use error::shown;
@@ -95,7 +96,7 @@ pub enum Side {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sticker {
     /// Its colour; the one key that every sheet must have.
-    pub colour: ColourName,
+    pub colour: Colour,
     /// Height of its centre above the floor (`height_mm`).
     pub height_m: Option<f64>,
     /// How far it sits ahead of the driven axle, negative when behind (`ahead_mm`).
@@ -111,7 +112,7 @@ pub struct Sticker {
 #[derive(Debug, Clone, PartialEq)]
 pub struct WheelMark {
     /// Its colour.
-    pub colour: ColourName,
+    pub colour: Colour,
     /// Distance of its centre from the wheel's centre, in metres (`radius_mm`).
     pub radius_m: Option<f64>,
     /// Its place around the wheel, in radians (`angle_deg`), counted the way the wheel turns when
@@ -125,7 +126,7 @@ pub struct WheelMark {
 #[derive(Debug, Clone, PartialEq)]
 pub struct AxleMark {
     /// Its colour.
-    pub colour: ColourName,
+    pub colour: Colour,
     /// Where someone pointed at it.
     pub pointed: Option<Pointed>,
 }
@@ -139,7 +140,7 @@ pub struct AxleMark {
 #[derive(Debug, Clone, PartialEq)]
 pub struct FloorMark {
     /// Its colour.
-    pub colour: ColourName,
+    pub colour: Colour,
     /// Place of its centre along x, in metres (`x_mm`).
     pub x_m: f64,
     /// Place of its centre along y, in metres (`y_mm`).
@@ -223,12 +224,13 @@ impl RunSheet {
     /// # Examples
     ///
     /// ```
-    /// use gripline::sheet::{ColourName, RunSheet};
+    /// use gripline::colour::Colour;
+    /// use gripline::sheet::RunSheet;
     /// use std::path::Path;
     ///
     /// let text = "[car]\nwheel_diameter_mm = 110\n[sticker]\ncolour = \"magenta\"\n";
     /// let sheet = RunSheet::parse(text, Path::new("run.toml"))?;
-    /// assert_eq!(sheet.sticker.colour, ColourName::Magenta);
+    /// assert_eq!(sheet.sticker.colour, Colour::Magenta);
     /// assert_eq!(sheet.car.wheel_diameter_m, Some(0.110));
     /// assert_eq!(sheet.car.wheelbase_m, None);
     /// # Ok::<(), gripline::sheet::SheetError>(())

@@ -6,8 +6,10 @@ use super::error::Problem;
 use super::keys::TOP;
 use super::range::{Quantity, Range};
 use super::section::{Faults, Section};
+use crate::colour::Colour;
+
 use super::{
-    Aim, AxleMark, CameraNotes, Car, ColourName, FloorMark, Pointed, RunSheet, Side, Sticker,
+    Aim, AxleMark, CameraNotes, Car, FloorMark, Pointed, RunSheet, Side, Sticker,
     WheelMark,
 };
 
@@ -281,11 +283,11 @@ fn camera(section: &Section<'_>, faults: &mut Faults) -> CameraNotes {
     }
 }
 
-fn colour(section: &Section<'_>, faults: &mut Faults) -> Option<ColourName> {
+fn colour(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {
     section.require("colour", faults);
     section.choice(
         "colour",
-        &ColourName::ALL.map(|colour| (colour.as_str(), colour)),
+        &Colour::ALL.map(|colour| (colour.as_str(), colour)),
         faults,
     )
 }

@@ -10,7 +10,7 @@ fn parse(text: &str) -> RunSheet {
 fn a_colour_alone_is_a_sheet() {
     let sheet = parse("[sticker]\ncolour = \"magenta\"\n");
     let sticker = Sticker {
-        colour: ColourName::Magenta,
+        colour: Colour::Magenta,
         height_m: None,
         ahead_m: None,
         off_centre_m: None,
@@ -97,7 +97,7 @@ fn the_car_arrives_in_si_units() {
 fn the_marks_arrive_in_si_units() {
     let sheet = parse(EVERY_KEY);
     let sticker = Sticker {
-        colour: ColourName::Magenta,
+        colour: Colour::Magenta,
         height_m: Some(0.07),
         ahead_m: Some(-0.09),
         off_centre_m: Some(0.0),
@@ -109,7 +109,7 @@ fn the_marks_arrive_in_si_units() {
     };
     assert_eq!(sheet.sticker, sticker);
     let wheel_mark = WheelMark {
-        colour: ColourName::Green,
+        colour: Colour::Green,
         radius_m: Some(0.042),
         angle_rad: Some(-std::f64::consts::FRAC_PI_2),
         pointed: None,
@@ -121,7 +121,7 @@ fn the_marks_arrive_in_si_units() {
         at_s: None,
     });
     let axle_mark = AxleMark {
-        colour: ColourName::Orange,
+        colour: Colour::Orange,
         pointed: axle_pointed,
     };
     assert_eq!(sheet.axle_mark, Some(axle_mark));
@@ -130,7 +130,7 @@ fn the_marks_arrive_in_si_units() {
         (sheet.floor_marks[0].x_m, sheet.floor_marks[0].y_m),
         (0.0, -0.3)
     );
-    assert_eq!(sheet.floor_marks[1].colour, ColourName::Red);
+    assert_eq!(sheet.floor_marks[1].colour, Colour::Red);
     let pointed = Some(Pointed {
         u_px: 9.5,
         v_px: -0.5,
@@ -163,14 +163,14 @@ fn a_wheel_may_carry_a_list_of_marks() {
          [[wheel_mark]]\ncolour = 'blue'\nangle_deg = 180\n",
     );
     let colours: Vec<_> = sheet.wheel_marks.iter().map(|mark| mark.colour).collect();
-    assert_eq!(colours, [ColourName::Green, ColourName::Blue]);
+    assert_eq!(colours, [Colour::Green, Colour::Blue]);
     assert_eq!(sheet.wheel_marks[1].angle_rad, Some(std::f64::consts::PI));
 }
 
 #[test]
 fn files_from_other_editors_are_read() {
     let sheet = parse("\u{feff}[sticker]\r\ncolour = \"cyan\" # as printed\r\n");
-    assert_eq!(sheet.sticker.colour, ColourName::Cyan);
+    assert_eq!(sheet.sticker.colour, Colour::Cyan);
 }
 
 #[test]
@@ -191,7 +191,7 @@ fn the_example_sheet_says_what_its_comments_say() {
     let sheet = RunSheet::read(&path).unwrap_or_else(|error| panic!("{error}"));
     assert_eq!(sheet.car.treatment.as_deref(), Some("inner-tube strip"));
     assert_eq!(sheet.car.wheel_diameter_m, Some(0.11));
-    assert_eq!(sheet.sticker.colour, ColourName::Magenta);
+    assert_eq!(sheet.sticker.colour, Colour::Magenta);
     assert_eq!(sheet.wheel_marks.len(), 1);
     assert_eq!(sheet.floor_marks.len(), 4);
     assert_eq!(
@@ -247,7 +247,7 @@ fn files_that_are_no_sheet_are_refused() {
 fn the_largest_sheet_allowed_is_read() {
     let mut text = "[sticker]\ncolour = 'red'\n#".to_string();
     text.push_str(&"x".repeat(MAX_SHEET_BYTES - text.len()));
-    assert_eq!(parse(&text).sticker.colour, ColourName::Red);
+    assert_eq!(parse(&text).sticker.colour, Colour::Red);
     text.push('x');
     let error = RunSheet::parse(&text, Path::new("run.toml")).unwrap_err();
     assert!(matches!(error.problem(), Problem::TooLarge));

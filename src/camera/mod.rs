@@ -1,0 +1,178 @@
+//! From floor marks to a view: how the floor frame is seen, and what that view can show.
+
+mod circle;
+mod flat;
+mod homography;
+mod matching;
+mod pose;
+mod projection;
+
+pub use circle::{Circle, algebraic_circle, fit_circle};
+pub use flat::{FlatSource, flat_view};
+pub use homography::{apply, homography};
+pub use matching::{Course, KnownMark, Naming, name_marks};
+pub use pose::{FittedCamera, MarkPair, fit_camera};
+pub use projection::{Flat, Pinhole, Projection};
+
+use crate::track::Track;
+use nalgebra::{Point3, Vector2};
+use serde::Serialize;
+
+/// What the camera stage needs of the run sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CameraSheet {
+    /// The floor marks.
+    pub marks: Vec<KnownMark>,
+    /// Start and end of the aim line, m.
+    pub aim_m: [Vector2<f64>; 2],
+    /// Radial distortion of the lens.
+    pub k1: f64,
+    /// Standard uncertainty of a floor mark's place, m.
+    pub mark_sd_m: f64,
+    /// Half of the driven wheel's diameter, m.
+    pub wheel_radius_m: Option<f64>,
+    /// Distance of the wheel mark from the hub, m.
+    pub mark_radius_m: Option<f64>,
+    /// Whether the camera sees the car's right side.
+    pub from_right: bool,
+}
+
+/// Where the floor frame's numbers come from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ViewSource {
+    /// A camera fitted to this many floor marks.
+    FloorMarks {
+        /// Marks used.
+        marks: usize,
+        /// Root mean square of the marks' residuals, px.
+        residual_px: f64,
+        /// Focal length, px.
+        focal_px: f64,
+    },
+    /// A plain scale.
+    PlainScale {
+        /// What it was taken from.
+        from: FlatSource,
+    },
+    /// No scale at all: pixels only.
+    PixelsOnly,
+}
+
+/// How the run is seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct View {
+    /// Points to pixels and back.
+    pub projection: Projection,
+    /// Where it comes from.
+    pub source: ViewSource,
+    /// Standard uncertainty of lengths along the track as a share; the reason where there are no metres.
+    pub scale: Result<f64, String>,
+    /// Whether sideways quantities can be seen; the reason where not.
+    pub lateral: Result<(), String>,
+    /// Which still patch was taken for which floor mark, by the sheet's order.
+    pub naming: Naming,
+    /// Why a better view was not to be had, for the user.
+    pub note: Option<String>,
+}
+
+/// Finds the view from what lies still on the floor.
+pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
+    let why = match pinhole_view(track, sheet, None) {
+        Ok(view) => return view,
+        Err(why) => why,
+    };
+    View { note: Some(why), ..flat_view(track, sheet) }
+}
+
+/// Fits the camera with the marks named as before: for the same clip with slightly other inputs.
+pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
+    match pinhole_view(track, sheet, Some(&before.naming)) {
+        Ok(view) => view,
+        Err(why) => View { note: Some(why), ..flat_view(track, sheet) },
+    }
+}
+
+fn pinhole_view(
+    track: &Track,
+    sheet: &CameraSheet,
+    naming: Option<&Naming>,
+) -> Result<View, String> {
+    if sheet.marks.len() < 4 {
+        return Err(format!(
+            "the run sheet names {} floor marks; four or more that are not in a line give a camera",
+            sheet.marks.len()
+        ));
+    }
+    let naming = match naming {
+        Some(naming) => naming.clone(),
+        None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()).ok_or_else(
+            || {
+                format!(
+                    "{} patches of the floor marks' colour lie still in the picture, but no four of them \
+                     fit the places in the run sheet",
+                    track.floor.len()
+                )
+            },
+        )?,
+    };
+    let fitted = fit_named(track, sheet, &naming)
+        .ok_or("the floor marks that were found do not fit any camera above the floor")?;
+    Ok(View {
+        projection: Projection::Pinhole(fitted.camera),
+        source: ViewSource::FloorMarks {
+            marks: naming.iter().flatten().count(),
+            residual_px: fitted.residual_px,
+            focal_px: fitted.camera.focal_px,
+        },
+        scale: Ok(0.0),
+        lateral: Ok(()),
+        naming,
+        note: None,
+    })
+}
+
+fn course(track: &Track, sheet: &CameraSheet) -> Option<Course> {
+    let mut seen = track.sticker.iter().flatten();
+    let first = seen.next()?;
+    let last = seen.last().unwrap_or(first);
+    Some(Course {
+        from_px: Vector2::new(first.u_px, first.v_px),
+        to_px: Vector2::new(last.u_px, last.v_px),
+        aim_from_m: sheet.aim_m[0],
+        aim_to_m: sheet.aim_m[1],
+    })
+}
+
+/// Two fits: the first tells how large a millimetre of misplaced mark looks, the second uses it.
+fn fit_named(track: &Track, sheet: &CameraSheet, naming: &Naming) -> Option<FittedCamera> {
+    let size = (track.width_px, track.height_px);
+    let mut pairs: Vec<MarkPair> = naming
+        .iter()
+        .zip(&sheet.marks)
+        .filter_map(|(patch, mark)| {
+            let patch = track.floor.get((*patch)?)?;
+            Some(MarkPair {
+                floor_m: mark.floor_m,
+                pixel: Vector2::new(patch.u_px, patch.v_px),
+                sd_px: patch.sd_px.max(0.02),
+            })
+        })
+        .collect();
+    let seen: Vec<f64> = pairs.iter().map(|pair| pair.sd_px).collect();
+    let first = fit_camera(&pairs, size, sheet.k1)?;
+    for (pair, seen_sd) in pairs.iter_mut().zip(seen) {
+        let view = Projection::Pinhole(first.camera);
+        let placed = sheet.mark_sd_m * px_per_m(&view, pair.floor_m)?;
+        pair.sd_px = seen_sd.hypot(placed);
+    }
+    fit_camera(&pairs, size, sheet.k1)
+}
+
+/// How far a metre of floor goes in the picture, the mean of along and across.
+fn px_per_m(view: &Projection, at: Vector2<f64>) -> Option<f64> {
+    const STEP_M: f64 = 1e-3;
+    let pixel = |x: f64, y: f64| view.pixel(&Point3::new(at.x + x, at.y + y, 0.0));
+    let (here, along, across) = (pixel(0.0, 0.0)?, pixel(STEP_M, 0.0)?, pixel(0.0, STEP_M)?);
+    Some(f64::midpoint((along - here).norm(), (across - here).norm()) / STEP_M)
+}

@@ -1,0 +1,221 @@
+//! Points of the floor frame to pixels and back.
+//!
+//! Floor frame: x along the aim line, y to the left, z up, metres. Pixels: upright picture, origin at
+//! the centre of the top-left pixel, u right, v down.
+
+use nalgebra::{Point3, Rotation3, Vector2, Vector3};
+
+/// A camera with square pixels, its centre in the middle of the picture, and one radial term.
+///
+/// # Source
+/// Pinhole with radial distortion `x_d = x (1 + k1 r²)`: Z. Zhang, A flexible new technique for
+/// camera calibration, IEEE Trans. PAMI 22(11), 2000, section 3.3.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pinhole {
+    /// Focal length, px.
+    pub focal_px: f64,
+    /// Principal point, px.
+    pub centre_px: Vector2<f64>,
+    /// Radial distortion.
+    pub k1: f64,
+    /// Turns a direction of the floor frame into the camera's (x right, y down, z ahead).
+    pub camera_from_floor: Rotation3<f64>,
+    /// Where the camera is, floor frame, m.
+    pub position_m: Point3<f64>,
+}
+
+/// A plain scale: the picture seen square-on, every point at one distance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flat {
+    /// Where the floor frame's origin is seen, px.
+    pub origin_px: Vector2<f64>,
+    /// How far a metre along x goes, px.
+    pub along_px_per_m: Vector2<f64>,
+    /// How far a metre upwards goes, px.
+    pub up_px_per_m: Vector2<f64>,
+    /// Whether the camera is on the car's right (y points away from it) or left.
+    pub from_right: bool,
+}
+
+/// How the floor frame is seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Projection {
+    /// A camera with a pose.
+    Pinhole(Pinhole),
+    /// A plain scale.
+    Flat(Flat),
+}
+
+impl Projection {
+    /// Where a point is seen, px; `None` behind the camera.
+    pub fn pixel(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
+        match self {
+            Self::Pinhole(camera) => camera.pixel(point),
+            Self::Flat(flat) => Some(
+                flat.origin_px + flat.along_px_per_m * point.x + flat.up_px_per_m * point.z,
+            ),
+        }
+    }
+
+    /// The ray of places that are seen at a pixel: a point on it and its direction.
+    pub fn ray(&self, pixel: Vector2<f64>) -> (Point3<f64>, Vector3<f64>) {
+        match self {
+            Self::Pinhole(camera) => camera.ray(pixel),
+            Self::Flat(flat) => flat.ray(pixel),
+        }
+    }
+
+    /// The point seen at `pixel` that lies on the plane through `on` with this `normal`; `None` where
+    /// the ray runs along the plane or meets it behind the camera.
+    pub fn on_plane(
+        &self,
+        pixel: Vector2<f64>,
+        on: &Point3<f64>,
+        normal: &Vector3<f64>,
+    ) -> Option<Point3<f64>> {
+        let (from, direction) = self.ray(pixel);
+        let across = direction.dot(normal);
+        if across.abs() < 1e-9 * direction.norm() {
+            return None;
+        }
+        let ahead = (on - from).dot(normal) / across;
+        let behind = matches!(self, Self::Pinhole(_)) && ahead <= 0.0;
+        (ahead.is_finite() && !behind).then(|| from + direction * ahead)
+    }
+
+    /// The point seen at `pixel` at the height `z_m` above the floor. A plain scale cannot tell
+    /// height from distance and takes y = 0.
+    pub fn at_height(&self, pixel: Vector2<f64>, z_m: f64) -> Option<Point3<f64>> {
+        match self {
+            Self::Pinhole(_) => self.on_plane(pixel, &Point3::new(0.0, 0.0, z_m), &Vector3::z()),
+            Self::Flat(flat) => {
+                let along = flat.along_px_per_m;
+                let off = pixel - flat.origin_px - flat.up_px_per_m * z_m;
+                Some(Point3::new(off.dot(&along) / along.norm_squared(), 0.0, z_m))
+            }
+        }
+    }
+}
+
+impl Pinhole {
+    fn pixel(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
+        let seen = self.camera_from_floor * (point - self.position_m);
+        if seen.z <= 1e-6 {
+            return None;
+        }
+        let (x, y) = (seen.x / seen.z, seen.y / seen.z);
+        let bent = 1.0 + self.k1 * (x * x + y * y);
+        Some(self.centre_px + Vector2::new(x, y) * (self.focal_px * bent))
+    }
+
+    fn ray(&self, pixel: Vector2<f64>) -> (Point3<f64>, Vector3<f64>) {
+        let distorted = (pixel - self.centre_px) / self.focal_px;
+        let straight = undistort(distorted, self.k1);
+        let direction = Vector3::new(straight.x, straight.y, 1.0);
+        (self.position_m, self.camera_from_floor.inverse() * direction)
+    }
+}
+
+impl Flat {
+    fn ray(&self, pixel: Vector2<f64>) -> (Point3<f64>, Vector3<f64>) {
+        let away = if self.from_right { Vector3::y() } else { -Vector3::y() };
+        let basis = nalgebra::Matrix2::from_columns(&[self.along_px_per_m, self.up_px_per_m]);
+        let solved = basis.try_inverse().map_or(Vector2::zeros(), |inverse| {
+            inverse * (pixel - self.origin_px)
+        });
+        (Point3::new(solved.x, 0.0, solved.y), away)
+    }
+}
+
+/// Inverts `x_d = x (1 + k1 r²)` by Newton steps on the radius.
+fn undistort(distorted: Vector2<f64>, k1: f64) -> Vector2<f64> {
+    let target = distorted.norm();
+    if k1 == 0.0 || target == 0.0 {
+        return distorted;
+    }
+    let mut radius = target;
+    for _ in 0..20 {
+        let error = radius * (1.0 + k1 * radius * radius) - target;
+        let slope = 1.0 + 3.0 * k1 * radius * radius;
+        if slope.abs() < 1e-3 {
+            break;
+        }
+        radius -= error / slope;
+        if error.abs() < 1e-14 {
+            break;
+        }
+    }
+    distorted * (radius / target)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn camera(k1: f64) -> Projection {
+        let position = Point3::new(0.7, -1.9, 1.1);
+        let ahead = (Point3::new(1.2, 0.1, 0.0) - position).normalize();
+        let right = ahead.cross(&Vector3::z()).normalize();
+        let down = ahead.cross(&right);
+        let rows = nalgebra::Matrix3::from_rows(&[
+            right.transpose(),
+            down.transpose(),
+            ahead.transpose(),
+        ]);
+        Projection::Pinhole(Pinhole {
+            focal_px: 950.0,
+            centre_px: Vector2::new(639.5, 359.5),
+            k1,
+            camera_from_floor: Rotation3::from_matrix_unchecked(rows),
+            position_m: position,
+        })
+    }
+
+    #[test]
+    fn a_pixel_goes_back_to_the_point_it_shows() {
+        for k1 in [0.0, -0.08, 0.05] {
+            let camera = camera(k1);
+            let point = Point3::new(1.73, 0.21, 0.085);
+            let pixel = camera.pixel(&point).unwrap();
+            let back = camera.at_height(pixel, 0.085).unwrap();
+            assert!((back - point).norm() < 1e-9, "k1 {k1}: {back}");
+        }
+    }
+
+    #[test]
+    fn left_on_the_floor_is_up_in_the_picture_and_forward_is_right() {
+        let camera = camera(0.0);
+        let here = camera.pixel(&Point3::new(1.0, 0.0, 0.0)).unwrap();
+        let left = camera.pixel(&Point3::new(1.0, 0.2, 0.0)).unwrap();
+        let forward = camera.pixel(&Point3::new(1.2, 0.0, 0.0)).unwrap();
+        assert!(left.y < here.y && forward.x > here.x);
+    }
+
+    #[test]
+    fn nothing_is_seen_behind_the_camera() {
+        assert!(camera(0.0).pixel(&Point3::new(0.5, -4.0, 1.0)).is_none());
+    }
+
+    #[test]
+    fn radial_distortion_is_inverted() {
+        // Outside check G13 is for two terms; with k2 = 0 the identity r(1 + k1 r²) must return.
+        for radius in [0.05, 0.2, 0.5] {
+            let k1 = -0.228_601;
+            let bent = radius * (1.0 + k1 * radius * radius);
+            let back = undistort(Vector2::new(bent, 0.0), k1);
+            assert!((back.x - radius).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_plain_scale_reads_metres_along() {
+        let flat = Projection::Flat(Flat {
+            origin_px: Vector2::new(100.0, 400.0),
+            along_px_per_m: Vector2::new(420.0, 0.0),
+            up_px_per_m: Vector2::new(0.0, -420.0),
+            from_right: true,
+        });
+        let point = flat.at_height(Vector2::new(520.0, 358.0), 0.1).unwrap();
+        assert!((point.x - 1.0).abs() < 1e-12);
+    }
+}

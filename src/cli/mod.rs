@@ -1,0 +1,53 @@
+//! Arguments, progress, exit codes and printing; nothing is computed here.
+
+mod demo;
+mod measure;
+mod progress;
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Measures a spring-powered car from a phone clip: speed, wheel slip, drift, and what to blame.
+#[derive(Debug, Parser)]
+#[command(name = "gripline", version, about, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Measure the clip that ships with the tool and show what comes out
+    Demo(demo::DemoArguments),
+    /// Measure clips of runs
+    Measure(measure::MeasureArguments),
+}
+
+/// Results were not written because the input could not be measured.
+const NOT_MEASURED: u8 = 1;
+
+/// Runs the command line; the exit code is 0 for results written, 1 for input that could not be
+/// measured, 2 for wrong usage.
+pub fn main() -> ExitCode {
+    let outcome = match Arguments::parse().command {
+        Command::Demo(arguments) => demo::run(&arguments),
+        Command::Measure(arguments) => measure::run(&arguments),
+    };
+    if outcome { ExitCode::SUCCESS } else { ExitCode::from(NOT_MEASURED) }
+}
+
+/// Prints a failure: what went wrong, then what to do next.
+#[expect(clippy::print_stderr, reason = "errors are for the terminal's error stream")]
+fn complain(what: &dyn std::fmt::Display, hint: &str) {
+    eprintln!("error: {what}");
+    if !hint.is_empty() {
+        eprintln!("hint: {hint}");
+    }
+}
+
+/// Prints to standard output; a closed pipe is no error.
+fn say(text: &str) {
+    use std::io::Write;
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}

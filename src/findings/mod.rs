@@ -1,0 +1,283 @@
+//! What the motion says: slip, path, the string's work, the coast. Plain numbers with uncertainties;
+//! no causes yet.
+
+mod path;
+mod pull;
+mod slip;
+
+pub use path::{PathFit, fit_path, implied_skew_rad};
+pub use pull::{Pull, find_pull};
+pub use slip::{RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670};
+
+use crate::camera::View;
+use crate::motion::{BodyState, Motion, WheelState};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A value with its standard uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Best value, in the unit of its key.
+    pub value: f64,
+    /// Standard uncertainty.
+    pub sd: f64,
+}
+
+/// An estimate, or why there is none.
+pub type Finding = Result<Estimate, String>;
+
+/// The quantities of a run; the name ends in the unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+#[expect(missing_docs, reason = "each is explained by `Key::meaning`")]
+pub enum Key {
+    ReleaseS,
+    PoweredS,
+    #[serde(rename = "peak_speed_m_per_s")]
+    PeakSpeedMPerS,
+    DistanceM,
+    WheelTurns,
+    MaxSlip,
+    SpunAwayM,
+    RollingRadiusM,
+    FinalDeviationM,
+    #[serde(rename = "drift_m_per_m")]
+    DriftMPerM,
+    AimErrorRad,
+    CurvaturePerM,
+    ImpliedSkewRad,
+    WobbleM,
+    StringSlipTurns,
+    #[serde(rename = "coast_deceleration_m_per_s2")]
+    CoastDecelerationMPerS2,
+    RollingResistance,
+    GripCoefficient,
+}
+
+impl Key {
+    /// All quantities, in the order of a run.
+    pub const ALL: [Self; 18] = [
+        Self::ReleaseS,
+        Self::PoweredS,
+        Self::PeakSpeedMPerS,
+        Self::DistanceM,
+        Self::WheelTurns,
+        Self::MaxSlip,
+        Self::SpunAwayM,
+        Self::RollingRadiusM,
+        Self::FinalDeviationM,
+        Self::DriftMPerM,
+        Self::AimErrorRad,
+        Self::CurvaturePerM,
+        Self::ImpliedSkewRad,
+        Self::WobbleM,
+        Self::StringSlipTurns,
+        Self::CoastDecelerationMPerS2,
+        Self::RollingResistance,
+        Self::GripCoefficient,
+    ];
+
+    /// The key as written in `summary.json`.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::ReleaseS => "release_s",
+            Self::PoweredS => "powered_s",
+            Self::PeakSpeedMPerS => "peak_speed_m_per_s",
+            Self::DistanceM => "distance_m",
+            Self::WheelTurns => "wheel_turns",
+            Self::MaxSlip => "max_slip",
+            Self::SpunAwayM => "spun_away_m",
+            Self::RollingRadiusM => "rolling_radius_m",
+            Self::FinalDeviationM => "final_deviation_m",
+            Self::DriftMPerM => "drift_m_per_m",
+            Self::AimErrorRad => "aim_error_rad",
+            Self::CurvaturePerM => "curvature_per_m",
+            Self::ImpliedSkewRad => "implied_skew_rad",
+            Self::WobbleM => "wobble_m",
+            Self::StringSlipTurns => "string_slip_turns",
+            Self::CoastDecelerationMPerS2 => "coast_deceleration_m_per_s2",
+            Self::RollingResistance => "rolling_resistance",
+            Self::GripCoefficient => "grip_coefficient",
+        }
+    }
+
+    /// What the quantity is, in a user's words.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::ReleaseS => "first motion, after the clip's first frame",
+            Self::PoweredS => "time from release to the end of the pull",
+            Self::PeakSpeedMPerS => "highest speed of the car",
+            Self::DistanceM => "way of the driven axle while in view",
+            Self::WheelTurns => "turns of the driven wheel while in view",
+            Self::MaxSlip => "largest slip ratio under power: 0 rolls, 1 spins on the spot",
+            Self::SpunAwayM => "travel that the floor never got",
+            Self::RollingRadiusM => "what the driven wheel rolls on",
+            Self::FinalDeviationM => "distance left of the aim line at the end of the view",
+            Self::DriftMPerM => "distance to the left for every metre travelled",
+            Self::AimErrorRad => "heading at the start against the aim line, left positive",
+            Self::CurvaturePerM => "steady curvature of the path, left positive",
+            Self::ImpliedSkewRad => "angle between the axles that would steer this curve",
+            Self::WobbleM => "sideways sway once per turn of the wheel",
+            Self::StringSlipTurns => "turns that the string should have given but did not",
+            Self::CoastDecelerationMPerS2 => "loss of speed per second while coasting",
+            Self::RollingResistance => "coasting loss as a share of the weight",
+            Self::GripCoefficient => "friction under the driven wheels while they slip",
+        }
+    }
+}
+
+/// Which part of the run a frame belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Phase {
+    /// Before the release.
+    Rest,
+    /// From the release to the end of the pull.
+    Powered,
+    /// Afterwards.
+    Coast,
+    /// Standing again.
+    Stopped,
+}
+
+/// What was found for one frame.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct FrameFinding {
+    /// Part of the run, where the car was in view.
+    pub phase: Option<Phase>,
+    /// Rim speed, m/s.
+    pub rim_speed_m_per_s: Option<f64>,
+    /// Slip ratio where it is defined.
+    pub slip: Option<SlipAt>,
+    /// Signed distance from the aim line, left positive, m, and its standard uncertainty.
+    pub deviation: Option<(f64, f64)>,
+}
+
+/// Everything found in a run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Findings {
+    /// The quantities.
+    pub values: BTreeMap<Key, Finding>,
+    /// An entry a frame.
+    pub frames: Vec<FrameFinding>,
+    /// The pull: its end and whether that was seen.
+    pub pull: Pull,
+    /// The path's shape, where sideways motion can be seen.
+    pub path: Result<PathFit, String>,
+    /// The rolling radius and where it comes from, where there is one.
+    pub rolling: Result<RollingRadius, String>,
+    /// Distance off line at the end of the view through curvature alone, m.
+    pub off_line_by_curve_m: Finding,
+    /// ... and through the starting direction alone, m.
+    pub off_line_by_aim_m: Finding,
+}
+
+impl Findings {
+    /// A quantity.
+    pub fn get(&self, key: Key) -> Finding {
+        self.values.get(&key).cloned().unwrap_or_else(|| Err("it was not computed".to_owned()))
+    }
+}
+
+/// What the findings need to know of the car, SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CarFacts {
+    /// Half of the driven wheel's diameter and its standard uncertainty, m, if given.
+    pub wheel_radius_m: Option<(f64, f64)>,
+    /// Wheelbase, m.
+    pub wheelbase_m: Option<f64>,
+    /// Turns that the string can give, and the standard uncertainty.
+    pub string_turns: Option<(f64, f64)>,
+    /// Share of the weight on the driven axle.
+    pub driven_share: Option<f64>,
+    /// Start of the aim line, m.
+    pub aim_from_m: [f64; 2],
+    /// Direction of the aim line, rad.
+    pub aim_heading_rad: f64,
+}
+
+/// Below this rim speed slip is undefined: both speeds are then of the size of their errors, m/s.
+pub const MIN_RIM_SPEED_M_PER_S: f64 = 0.25;
+/// Standard gravity, m/s² (3rd CGPM, 1901).
+pub const STANDARD_GRAVITY_M_PER_S2: f64 = 9.806_65;
+
+/// A frame with car and, perhaps, wheel.
+#[derive(Debug, Clone, Copy)]
+pub struct Moment<'a> {
+    /// Frame index.
+    pub frame: usize,
+    /// The car.
+    pub body: &'a BodyState,
+    /// The wheel.
+    pub wheel: Option<&'a WheelState>,
+    /// Way of the reference point since the first frame in view, m.
+    pub travelled_m: f64,
+}
+
+/// Frames in which the car was in view, with the way travelled.
+pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
+    let mut travelled_m = 0.0;
+    let mut before: Option<&BodyState> = None;
+    let mut out = Vec::new();
+    for (frame, state) in motion.body.states.iter().enumerate() {
+        let Some(body) = state.as_ref() else { continue };
+        if let Some(last) = before {
+            travelled_m +=
+                (body.mean[0] - last.mean[0]).hypot(body.mean[1] - last.mean[1]).copysign(body.mean[3]);
+        }
+        before = Some(body);
+        let wheel = motion.wheel.as_ref().ok().and_then(|wheel| wheel.states[frame].as_ref());
+        out.push(Moment { frame, body, wheel, travelled_m });
+    }
+    out
+}
+
+/// Everything that the motion says.
+pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
+    let moments = moments(motion);
+    let pull = find_pull(motion, &moments, car);
+    let rolling = rolling_radius(motion, &moments, &pull, car);
+    let path = match &view.lateral {
+        Ok(()) => fit_path(&moments, car),
+        Err(why) => Err(why.clone()),
+    };
+    let mut frames = vec![FrameFinding::default(); motion.body.states.len()];
+    for moment in &moments {
+        frames[moment.frame] = FrameFinding {
+            phase: Some(pull.phase(moment)),
+            rim_speed_m_per_s: rim_speed(moment, rolling.as_ref().ok()),
+            slip: rolling.as_ref().ok().and_then(|r| slip_at(moment, r)),
+            deviation: view.lateral.is_ok().then(|| path::deviation(moment, car)),
+        };
+    }
+    let mut out = Findings {
+        values: BTreeMap::new(),
+        frames,
+        pull,
+        path,
+        rolling,
+        off_line_by_curve_m: Err(String::new()),
+        off_line_by_aim_m: Err(String::new()),
+    };
+    pull::add_quantities(motion, &moments, car, &mut out);
+    slip::add_quantities(motion, &moments, car, &mut out);
+    path::add_quantities(motion, &moments, car, &mut out);
+    without_metres(view, &mut out);
+    out
+}
+
+fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
+    Some(moment.wheel?.mean[1] * rolling?.radius_m.value)
+}
+
+/// Where the view has no scale, every quantity in metres is not observable.
+fn without_metres(view: &View, findings: &mut Findings) {
+    let Err(why) = &view.scale else { return };
+    let dimensionless =
+        [Key::ReleaseS, Key::PoweredS, Key::WheelTurns, Key::MaxSlip, Key::StringSlipTurns];
+    for (key, finding) in &mut findings.values {
+        if !dimensionless.contains(key) {
+            *finding = Err(why.clone());
+        }
+    }
+}

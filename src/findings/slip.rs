@@ -1,0 +1,263 @@
+//! Slip of the driven wheel, the radius it rolls on, and the travel that was spun away.
+
+use super::{
+    CarFacts, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
+    STANDARD_GRAVITY_M_PER_S2,
+};
+use crate::motion::Motion;
+use serde::Serialize;
+use std::f64::consts::TAU;
+
+/// Slip ratio of a driving wheel: 0 rolls, 1 spins on the spot; negative while the wheel drags.
+///
+/// # Units
+/// Speed in m/s, wheel rate in rad/s, radius in m; the ratio has none. `None` for a wheel at rest.
+///
+/// # Source
+/// `s = 1 - v / (r ω)`: J. Y. Wong, Theory of Ground Vehicles, chapter 1, longitudinal slip.
+pub fn slip_ratio(speed_m_per_s: f64, rate_rad_per_s: f64, radius_m: f64) -> Option<f64> {
+    let rim = rate_rad_per_s * radius_m;
+    (rim != 0.0).then(|| 1.0 - speed_m_per_s / rim)
+}
+
+/// The tyre trade's slip ratio, `(r ω - v) / v`. `None` for a car at rest.
+///
+/// # Source
+/// SAE J670, longitudinal slip.
+pub fn slip_ratio_j670(speed_m_per_s: f64, rate_rad_per_s: f64, radius_m: f64) -> Option<f64> {
+    (speed_m_per_s != 0.0).then(|| rate_rad_per_s * radius_m / speed_m_per_s - 1.0)
+}
+
+/// Slip ratio in one frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SlipAt {
+    /// `1 - v / (r ω)`.
+    pub ratio: f64,
+    /// Its standard uncertainty.
+    pub sd: f64,
+}
+
+/// Where the rolling radius comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RollingSource {
+    /// From the coast in the same clip, where the wheel rolls: the scale cancels out of the slip.
+    Coast,
+    /// Half the diameter in the run sheet.
+    RunSheet,
+}
+
+/// What the driven wheel rolls on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RollingRadius {
+    /// The radius, m.
+    pub radius_m: Estimate,
+    /// Where it comes from.
+    pub source: RollingSource,
+    /// Way over which the wheel was watched rolling, m (0 for the run sheet).
+    pub over_m: f64,
+}
+
+/// A coast of fewer radians than this does not give a radius.
+const MIN_COAST_RAD: f64 = 4.0;
+/// Slip above this counts as slipping when friction is taken from the acceleration.
+const CLEAR_SLIP: f64 = 0.15;
+
+/// The radius from the coast where there is one, else from the sheet.
+///
+/// # Errors
+/// The reason, for the user, where neither is to be had.
+pub fn rolling_radius(
+    motion: &Motion,
+    moments: &[Moment<'_>],
+    pull: &Pull,
+    car: &CarFacts,
+) -> Result<RollingRadius, String> {
+    if let Err(why) = &motion.wheel {
+        return Err(why.clone());
+    }
+    let coasting: Vec<&Moment<'_>> = moments
+        .iter()
+        .filter(|m| pull.past_peak(m) && m.wheel.is_some_and(|w| w.seen) && m.body.seen)
+        .collect();
+    if let (Some(first), Some(last)) = (coasting.first(), coasting.last())
+        && let (Some(a), Some(b)) = (first.wheel, last.wheel)
+        && b.mean[0] - a.mean[0] > MIN_COAST_RAD
+    {
+        let turned = b.mean[0] - a.mean[0];
+        let over_m = last.travelled_m - first.travelled_m;
+        let radius = over_m / turned;
+        let way_var = along_var(first) + along_var(last);
+        let turn_var = a.covariance[(0, 0)] + b.covariance[(0, 0)];
+        let sd = (way_var + turn_var * radius * radius).sqrt() / turned;
+        if radius > 0.0 {
+            return Ok(RollingRadius {
+                radius_m: Estimate { value: radius, sd },
+                source: RollingSource::Coast,
+                over_m,
+            });
+        }
+    }
+    let (value, sd) = car.wheel_radius_m.ok_or(
+        "the clip shows no coast from which to take the rolling radius, and the run sheet does not \
+         give the wheel's diameter",
+    )?;
+    Ok(RollingRadius { radius_m: Estimate { value, sd }, source: RollingSource::RunSheet, over_m: 0.0 })
+}
+
+/// Variance of a frame's place along the heading, m².
+pub(super) fn along_var(moment: &Moment<'_>) -> f64 {
+    let (sin, cos) = moment.body.mean[2].sin_cos();
+    let c = &moment.body.covariance;
+    (cos * cos * c[(0, 0)] + 2.0 * sin * cos * c[(0, 1)] + sin * sin * c[(1, 1)]).max(0.0)
+}
+
+/// Slip in one frame; `None` where the rim is too slow for it to be defined, or the wheel not in view.
+pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
+    let wheel = moment.wheel?;
+    let radius = rolling.radius_m;
+    let rim = wheel.mean[1] * radius.value;
+    if rim < MIN_RIM_SPEED_M_PER_S {
+        return None;
+    }
+    let speed = moment.body.mean[3];
+    let ratio = slip_ratio(speed, wheel.mean[1], radius.value)?;
+    // First-order propagation (JCGM 100, 5.1.2).
+    let by_speed = moment.body.covariance[(3, 3)].max(0.0).sqrt() / rim;
+    let by_rate = (1.0 - ratio) * wheel.covariance[(1, 1)].max(0.0).sqrt() / wheel.mean[1];
+    let by_radius = (1.0 - ratio) * radius.sd / radius.value;
+    Some(SlipAt { ratio, sd: by_speed.hypot(by_rate).hypot(by_radius) })
+}
+
+pub(super) fn add_quantities(
+    motion: &Motion,
+    moments: &[Moment<'_>],
+    car: &CarFacts,
+    out: &mut Findings,
+) {
+    let turns = wheel_turns(motion, moments);
+    let max = max_slip(moments, out);
+    let spun = spun_away(moments, out);
+    let radius = out.rolling.as_ref().map(|r| r.radius_m).map_err(Clone::clone);
+    let grip = grip_coefficient(moments, car, out);
+    out.values.insert(Key::WheelTurns, turns);
+    out.values.insert(Key::MaxSlip, max);
+    out.values.insert(Key::SpunAwayM, spun);
+    out.values.insert(Key::RollingRadiusM, radius);
+    out.values.insert(Key::GripCoefficient, grip);
+}
+
+fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
+    if let Err(why) = &motion.wheel {
+        return Err(why.clone());
+    }
+    let mut seen = moments.iter().filter_map(|m| m.wheel);
+    let first = seen.next().ok_or("the wheel mark was not seen beside the sticker")?;
+    let last = seen.last().unwrap_or(first);
+    let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)]).max(0.0).sqrt();
+    Ok(Estimate { value: (last.mean[0] - first.mean[0]) / TAU, sd: sd / TAU })
+}
+
+fn powered<'a, 'b>(
+    moments: &'b [Moment<'a>],
+    out: &'b Findings,
+) -> impl Iterator<Item = &'b Moment<'a>> {
+    moments.iter().filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
+}
+
+fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
+    out.rolling.as_ref().map_err(Clone::clone)?;
+    let slips: Vec<SlipAt> =
+        powered(moments, out).filter_map(|m| out.frames[m.frame].slip).collect();
+    // The surest large slip, not the noisiest: the frame where value less uncertainty is greatest.
+    let largest = slips
+        .iter()
+        .max_by(|a, b| (a.ratio - a.sd).total_cmp(&(b.ratio - b.sd)))
+        .ok_or("the rim never turned fast enough under power for slip to be defined")?;
+    Ok(Estimate { value: largest.ratio, sd: largest.sd })
+}
+
+/// `∫ (ω R - v) dt` from the release to the end of the pull, as turned way less travelled way.
+fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
+    let rolling = out.rolling.as_ref().map_err(Clone::clone)?;
+    let with_wheel: Vec<&Moment<'_>> = moments.iter().filter(|m| m.wheel.is_some()).collect();
+    let start = with_wheel
+        .iter()
+        .rfind(|m| out.frames[m.frame].phase == Some(Phase::Rest))
+        .or(with_wheel.first())
+        .ok_or("the wheel mark was not seen beside the sticker")?;
+    let end = with_wheel
+        .iter()
+        .rfind(|m| out.frames[m.frame].phase == Some(Phase::Powered))
+        .ok_or("the pull was not in view")?;
+    let (Some(a), Some(b)) = (start.wheel, end.wheel) else {
+        return Err("the wheel mark was not seen beside the sticker".to_owned());
+    };
+    let turned = b.mean[0] - a.mean[0];
+    let radius = rolling.radius_m;
+    let value = turned * radius.value - (end.travelled_m - start.travelled_m);
+    let sd = (turned * radius.sd)
+        .hypot(radius.value * (a.covariance[(0, 0)] + b.covariance[(0, 0)]).max(0.0).sqrt())
+        .hypot((along_var(start) + along_var(end)).sqrt());
+    Ok(Estimate { value, sd })
+}
+
+/// Sliding friction from the acceleration while the driven wheels clearly slip: their push is then
+/// `μ` times the load on them, and drives the whole mass and the rolling losses.
+fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
+    let share = car.driven_share.ok_or("the run sheet does not give `driven_share`")?;
+    let slipping: Vec<&Moment<'_>> = powered(moments, out)
+        .filter(|m| out.frames[m.frame].slip.is_some_and(|s| s.ratio - 2.0 * s.sd > CLEAR_SLIP))
+        .collect();
+    if slipping.len() < 5 {
+        return Err("the wheel did not slip long enough to show the friction".to_owned());
+    }
+    let loss = out.get(Key::CoastDecelerationMPerS2).map_or(0.2, |e| e.value);
+    let n = slipping.len() as f64;
+    let mean = slipping.iter().map(|m| m.body.mean[4]).sum::<f64>() / n;
+    let spread =
+        (slipping.iter().map(|m| (m.body.mean[4] - mean).powi(2)).sum::<f64>() / n).sqrt();
+    let per_g = 1.0 / (share * STANDARD_GRAVITY_M_PER_S2);
+    Ok(Estimate { value: (mean + loss) * per_g, sd: (spread / 2.0).hypot(0.1) * per_g })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_slip_ratios_agree_with_their_definitions() {
+        // Rows of the worked table: r 0.06 m; Wong's i and SAE J670's kappa. Definitions read in Wong
+        // (chapter 1) and public lists of the SAE and ISO forms.
+        let rows = [
+            (1.0, 20.0, Some(1.0 / 6.0), Some(0.2)),
+            (1.5, 25.0, Some(0.0), Some(0.0)),
+            (0.3, 20.0, Some(0.75), Some(3.0)),
+            (0.0, 10.0, Some(1.0), None),
+            (1.2, 18.0, Some(-1.0 / 9.0), Some(-0.1)),
+        ];
+        for (speed, rate, wong, j670) in rows {
+            let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
+                (Some(a), Some(b)) => (a - b).abs() < 1e-12,
+                (a, b) => a.is_none() && b.is_none(),
+            };
+            assert!(close(slip_ratio(speed, rate, 0.06), wong), "v {speed}");
+            assert!(close(slip_ratio_j670(speed, rate, 0.06), j670), "v {speed}");
+        }
+    }
+
+    #[test]
+    fn one_form_converts_into_the_other() {
+        // kappa = i / (1 - i), by algebra.
+        for (i, kappa) in [(0.05, 0.052_631_578_947), (0.2, 0.25), (0.5, 1.0)] {
+            let (speed, rate) = ((1.0 - i) * 1.2, 20.0);
+            assert!((slip_ratio(speed, rate, 0.06).unwrap() - i).abs() < 1e-12);
+            assert!((slip_ratio_j670(speed, rate, 0.06).unwrap() - kappa).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_wheel_at_rest_has_no_slip_ratio() {
+        assert_eq!(slip_ratio(0.4, 0.0, 0.06), None);
+    }
+}

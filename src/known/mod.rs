@@ -1,0 +1,262 @@
+//! What is known of a run before the clip is looked at: each size of the run sheet with its standard
+//! uncertainty, and what stands in where the sheet is silent.
+//!
+//! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
+//! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
+
+use crate::camera::{CameraSheet, KnownMark};
+use crate::motion::CarGeometry;
+use crate::sheet::{RunSheet, Side};
+use crate::track::{Hint, MarksWanted};
+use nalgebra::Vector2;
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+/// A size with its standard uncertainty, SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sized {
+    /// Best value.
+    pub value: f64,
+    /// Standard uncertainty.
+    pub sd: f64,
+}
+
+/// Everything known of the run, with uncertainties.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Known {
+    /// Height of the sticker's centre above the floor, m.
+    pub sticker_height_m: Sized,
+    /// Distance of the sticker ahead of the driven axle, m.
+    pub sticker_ahead_m: Sized,
+    /// Distance of the sticker from the centre line towards the camera, m.
+    pub sticker_off_centre_m: Sized,
+    /// Distance between the outer faces of the driven wheels, m.
+    pub track_width_m: Sized,
+    /// Half of the driven wheel's diameter, m.
+    pub wheel_radius_m: Sized,
+    /// Whether the wheel's diameter was given (else no rim speed can be told without a coast).
+    pub wheel_radius_given: bool,
+    /// Distance of the wheel mark from its hub, if given, m.
+    pub mark_radius_m: Option<Sized>,
+    /// Wheelbase, if given, m.
+    pub wheelbase_m: Option<Sized>,
+    /// String length over axle circumference, if both are given: turns that the string can give.
+    pub string_turns: Option<Sized>,
+    /// Share of the weight on the driven axle, if given.
+    pub driven_share: Option<f64>,
+    /// Floor marks, places in m.
+    pub marks: Vec<KnownMark>,
+    /// Standard uncertainty of each coordinate of a floor mark, m.
+    pub mark_sd_m: f64,
+    /// Start and end of the aim line, m.
+    pub aim_m: [Vector2<f64>; 2],
+    /// Radial distortion.
+    pub k1: Sized,
+    /// Time that the sensor takes from first to last row, s.
+    pub readout_s: Sized,
+    /// Whether the camera sees the car's right side.
+    pub from_right: bool,
+    /// What the sheet did not say and what was taken instead, for the user.
+    pub assumed: Vec<String>,
+}
+
+/// A ruler held by hand, a mark stuck down by hand: common practice, no source.
+const RULER_SD_M: f64 = 0.001;
+/// Floor marks measured with a tape (the design's default).
+const TAPE_SD_M: f64 = 0.001;
+/// A wheel's rolling radius against half its nominal diameter: bicycle tyre tables (ISO 5775 sizes)
+/// differ from the nominal circumference by about 0.3 %.
+const WHEEL_REL_SD: f64 = 0.003;
+/// A typical phone takes 8 to 25 ms from its first row to its last: from memory, no source.
+const TYPICAL_READOUT_S: f64 = 0.012;
+const READOUT_SD_S: f64 = 0.005;
+/// A phone's own lens correction leaves about this much: from memory, no source.
+const K1_SD: f64 = 0.004;
+/// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
+const TYPICAL_HEIGHT: Sized = Sized { value: 0.07, sd: 0.025 };
+const TYPICAL_OFF_CENTRE: Sized = Sized { value: 0.03, sd: 0.025 };
+const TYPICAL_AHEAD: Sized = Sized { value: 0.0, sd: 0.0 };
+const TYPICAL_TRACK: Sized = Sized { value: 0.12, sd: 0.03 };
+const TYPICAL_RADIUS: Sized = Sized { value: 0.055, sd: 0.012 };
+
+fn ruled(value: f64) -> Sized {
+    Sized { value, sd: RULER_SD_M }
+}
+
+impl Known {
+    /// What a run sheet says, with stand-ins for what it does not say.
+    pub fn from_sheet(sheet: &RunSheet) -> Self {
+        let mut assumed = Vec::new();
+        let mut or_typical = |given: Option<f64>, typical: Sized, what: &str| {
+            given.map_or_else(
+                || {
+                    if typical.sd > 0.0 {
+                        assumed.push(format!(
+                            "{what} is not in the run sheet; {:.0} mm give or take {:.0} mm was taken",
+                            1000.0 * typical.value,
+                            2000.0 * typical.sd
+                        ));
+                    }
+                    typical
+                },
+                ruled,
+            )
+        };
+        let car = &sheet.car;
+        let sticker_height_m =
+            or_typical(sheet.sticker.height_m, TYPICAL_HEIGHT, "the sticker's height");
+        let sticker_off_centre_m = or_typical(
+            sheet.sticker.off_centre_m,
+            TYPICAL_OFF_CENTRE,
+            "the sticker's distance from the centre line",
+        );
+        let sticker_ahead_m = or_typical(sheet.sticker.ahead_m, TYPICAL_AHEAD, "");
+        let track_width_m = or_typical(car.track_width_m, TYPICAL_TRACK, "the track width");
+        let wheel_radius_m = or_typical(
+            car.wheel_diameter_m.map(|d| d / 2.0),
+            TYPICAL_RADIUS,
+            "half the wheel's diameter",
+        );
+        let wheel_radius_m = Sized {
+            sd: if car.wheel_diameter_m.is_some() {
+                (WHEEL_REL_SD * wheel_radius_m.value).hypot(RULER_SD_M / 4.0)
+            } else {
+                wheel_radius_m.sd
+            },
+            ..wheel_radius_m
+        };
+        let string_turns = car.string_m.zip(car.axle_diameter_m).map(|(string, axle)| {
+            let turns = string / (std::f64::consts::PI * axle);
+            // A few millimetres of string, a tenth of a millimetre of axle.
+            Sized { value: turns, sd: turns * (0.003 / string).hypot(0.0001 / axle) }
+        });
+        let aim_m = sheet.aim.map_or([Vector2::zeros(), Vector2::x()], |aim| {
+            [Vector2::from(aim.from_m), Vector2::from(aim.to_m)]
+        });
+        let from_right = match car.facing_side {
+            Some(Side::Left) => false,
+            Some(Side::Right) => true,
+            None => {
+                assumed.push("the side that faces the camera is not in the run sheet; right was taken".into());
+                true
+            }
+        };
+        Self {
+            sticker_height_m,
+            sticker_ahead_m,
+            sticker_off_centre_m,
+            track_width_m,
+            wheel_radius_m,
+            wheel_radius_given: car.wheel_diameter_m.is_some(),
+            mark_radius_m: sheet.wheel_marks.first().and_then(|mark| mark.radius_m).map(ruled),
+            wheelbase_m: car.wheelbase_m.map(ruled),
+            string_turns,
+            driven_share: car.driven_share,
+            marks: floor_marks(sheet),
+            mark_sd_m: TAPE_SD_M,
+            aim_m,
+            k1: sheet
+                .camera
+                .k1
+                .map_or(Sized { value: 0.0, sd: K1_SD }, |value| Sized { value, sd: K1_SD / 4.0 }),
+            readout_s: sheet.camera.readout_s.map_or(
+                Sized { value: TYPICAL_READOUT_S, sd: READOUT_SD_S },
+                |value| Sized { value, sd: 0.05 * value },
+            ),
+            from_right,
+            assumed,
+        }
+    }
+
+    /// What the camera stage needs.
+    pub fn camera_sheet(&self) -> CameraSheet {
+        CameraSheet {
+            marks: self.marks.clone(),
+            aim_m: self.aim_m,
+            k1: self.k1.value,
+            mark_sd_m: self.mark_sd_m,
+            wheel_radius_m: self.wheel_radius_given.then_some(self.wheel_radius_m.value),
+            mark_radius_m: self.mark_radius_m.map(|r| r.value),
+            from_right: self.from_right,
+        }
+    }
+
+    /// What the motion stage needs.
+    pub fn car_geometry(&self) -> CarGeometry {
+        // Left of the centre line is away from a camera on the right.
+        let left = if self.from_right { -1.0 } else { 1.0 };
+        let aim = self.aim_m[1] - self.aim_m[0];
+        CarGeometry {
+            sticker_height_m: self.sticker_height_m.value,
+            sticker_ahead_m: self.sticker_ahead_m.value,
+            sticker_left_m: left * self.sticker_off_centre_m.value,
+            hub_height_m: self.wheel_radius_m.value,
+            face_left_m: left * self.track_width_m.value / 2.0,
+            mark_radius_m: self.mark_radius_m.map(|r| r.value),
+            aim_from_m: self.aim_m[0],
+            aim_heading_rad: aim.y.atan2(aim.x),
+            readout_s: self.readout_s.value,
+        }
+    }
+
+    /// The same with every size drawn at random within its uncertainty.
+    #[must_use]
+    pub fn drawn<R: Rng>(&self, random: &mut R) -> Self {
+        let mut out = self.clone();
+        let mut shift = |size: &mut Sized| {
+            let normal: f64 = StandardNormal.sample(random);
+            size.value += size.sd * normal;
+        };
+        for size in [
+            &mut out.sticker_height_m,
+            &mut out.sticker_ahead_m,
+            &mut out.sticker_off_centre_m,
+            &mut out.track_width_m,
+            &mut out.wheel_radius_m,
+            &mut out.k1,
+            &mut out.readout_s,
+        ] {
+            shift(size);
+        }
+        if let Some(size) = &mut out.mark_radius_m {
+            shift(size);
+        }
+        out.readout_s.value = out.readout_s.value.max(0.0);
+        out.sticker_height_m.value = out.sticker_height_m.value.max(0.005);
+        out.wheel_radius_m.value = out.wheel_radius_m.value.max(0.005);
+        for mark in &mut out.marks {
+            let (x, y): (f64, f64) =
+                (StandardNormal.sample(random), StandardNormal.sample(random));
+            mark.floor_m += Vector2::new(x, y) * self.mark_sd_m;
+        }
+        out
+    }
+}
+
+fn floor_marks(sheet: &RunSheet) -> Vec<KnownMark> {
+    sheet
+        .floor_marks
+        .iter()
+        .map(|mark| KnownMark {
+            floor_m: Vector2::new(mark.x_m, mark.y_m),
+            colour: mark.colour,
+            pointed_px: mark.pointed.map(|p| Vector2::new(p.u_px, p.v_px)),
+        })
+        .collect()
+}
+
+/// The marks that a run sheet asks for.
+pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
+    let mut floor: Vec<_> = sheet.floor_marks.iter().map(|mark| mark.colour).collect();
+    floor.sort_unstable();
+    floor.dedup();
+    MarksWanted {
+        sticker: sheet.sticker.colour,
+        sticker_hint: sheet
+            .sticker
+            .pointed
+            .map(|p| Hint { u_px: p.u_px, v_px: p.v_px, at_s: p.at_s }),
+        wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
+        floor,
+    }
+}

@@ -1,0 +1,119 @@
+//! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
+
+mod body;
+mod kalman;
+mod release;
+mod wheel;
+
+pub use body::{Body, BodyState, smooth_body};
+pub use kalman::{Belief, Filtered, Look, Step, filter, maximise, smooth};
+pub use release::{Release, find_release};
+pub use wheel::{Wheel, WheelState, smooth_wheel};
+
+use crate::camera::View;
+use crate::track::Track;
+use nalgebra::{Point3, Vector2};
+
+/// What the motion stage needs of the run sheet: the car's own geometry, SI units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CarGeometry {
+    /// Height of the sticker's centre above the floor, m.
+    pub sticker_height_m: f64,
+    /// Distance of the sticker ahead of the driven axle, m.
+    pub sticker_ahead_m: f64,
+    /// Distance of the sticker to the left of the car's centre line, m.
+    pub sticker_left_m: f64,
+    /// Half of the driven wheel's diameter, m: the hub's height.
+    pub hub_height_m: f64,
+    /// Distance of the wheel's marked face to the left of the centre line, m.
+    pub face_left_m: f64,
+    /// Distance of the wheel mark from the hub, if the sheet gives it, m.
+    pub mark_radius_m: Option<f64>,
+    /// Start of the aim line, m.
+    pub aim_from_m: Vector2<f64>,
+    /// Direction of the aim line, radians to the left of x.
+    pub aim_heading_rad: f64,
+    /// Time that the sensor takes from its first row to its last, s.
+    pub readout_s: f64,
+}
+
+impl CarGeometry {
+    /// The sticker's place when the reference point is at (x, y) and the car heads `heading_rad`.
+    pub fn sticker(&self, x: f64, y: f64, heading_rad: f64) -> Point3<f64> {
+        let (sin, cos) = heading_rad.sin_cos();
+        let (ahead, left) = (self.sticker_ahead_m, self.sticker_left_m);
+        Point3::new(x + ahead * cos - left * sin, y + ahead * sin + left * cos, self.sticker_height_m)
+    }
+
+    /// The hub's place on the marked face of the driven wheel.
+    pub fn hub(&self, x: f64, y: f64, heading_rad: f64) -> Point3<f64> {
+        let (sin, cos) = heading_rad.sin_cos();
+        Point3::new(x - self.face_left_m * sin, y + self.face_left_m * cos, self.hub_height_m)
+    }
+}
+
+/// Parameters of the smoothers that are estimated once and then kept: process noise and the factor by
+/// which pixel variances are larger than the disc fits claim.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tuning {
+    /// Spectral density of the car's jerk, m²/s⁵.
+    pub jerk_density: f64,
+    /// Factor on the sticker's pixel variances.
+    pub sticker_variance_factor: f64,
+    /// Spectral density of the wheel's angular jerk, rad²/s⁵.
+    pub wheel_jerk_density: f64,
+    /// Factor on the wheel mark's pixel variances.
+    pub wheel_variance_factor: f64,
+}
+
+/// How the car moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motion {
+    /// When the car first moved, if a rest before it was seen.
+    pub release: Result<Release, String>,
+    /// The car on the floor, an entry a frame; `None` outside the span in which the sticker was seen.
+    pub body: Body,
+    /// The driven wheel; the reason where its turning cannot be seen.
+    pub wheel: Result<Wheel, String>,
+    /// What the smoothers settled on.
+    pub tuning: Tuning,
+}
+
+/// Estimates the motion. With `tuning` given, nothing is re-estimated (for repeats on slightly other
+/// inputs).
+///
+/// # Errors
+/// The reason, for the user, where the sticker's path cannot be put on the floor.
+pub fn estimate(
+    track: &Track,
+    view: &View,
+    car: &CarGeometry,
+    tuning: Option<Tuning>,
+) -> Result<Motion, String> {
+    let release = find_release(track, car.readout_s);
+    let released_s = release.as_ref().ok().map(|r| r.time_s);
+    let body_tuning = tuning.map(|t| (t.jerk_density, t.sticker_variance_factor));
+    let body = smooth_body(track, view, car, released_s, body_tuning)?;
+    let wheel_tuning = tuning.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
+    let wheel = smooth_wheel(track, view, car, &body, released_s, wheel_tuning);
+    let (wheel_jerk_density, wheel_variance_factor) =
+        wheel.as_ref().map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor));
+    let tuning = Tuning {
+        jerk_density: body.jerk_density,
+        sticker_variance_factor: body.variance_factor,
+        wheel_jerk_density,
+        wheel_variance_factor,
+    };
+    Ok(Motion { release, body, wheel, tuning })
+}
+
+/// Transition over `dt` of (value, rate, change of rate), and its noise for a white change of the
+/// third derivative with spectral density 1.
+pub(crate) fn jerk_model(dt: f64) -> ([[f64; 3]; 3], [[f64; 3]; 3]) {
+    let (d2, d3) = (dt * dt, dt * dt * dt);
+    let (d4, d5) = (d2 * d2, d2 * d3);
+    (
+        [[1.0, dt, d2 / 2.0], [0.0, 1.0, dt], [0.0, 0.0, 1.0]],
+        [[d5 / 20.0, d4 / 8.0, d3 / 6.0], [d4 / 8.0, d3 / 3.0, d2 / 2.0], [d3 / 6.0, d2 / 2.0, dt]],
+    )
+}

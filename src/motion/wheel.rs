@@ -1,0 +1,359 @@
+//! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
+
+use super::body::{Body, BodyState};
+use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
+use super::{CarGeometry, jerk_model};
+use crate::camera::{Circle, View, fit_circle};
+use crate::track::{Place, Track};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+use std::f64::consts::{PI, TAU};
+
+/// The wheel at one frame, at the time of the sticker's row.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WheelState {
+    /// Angle (rad, forward positive), rate (rad/s), change of rate (rad/s²).
+    pub mean: Vector3<f64>,
+    /// Covariance of these, inflated for errors that repeat from frame to frame.
+    pub covariance: Matrix3<f64>,
+    /// Whether the mark was seen in this frame.
+    pub seen: bool,
+    /// Whether the wheel turned by more than half a turn since the frame before, so that the count of
+    /// turns rests on the steadiness of the motion alone.
+    pub ambiguous: bool,
+}
+
+/// The driven wheel over the clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wheel {
+    /// An entry a frame.
+    pub states: Vec<Option<WheelState>>,
+    /// Distance of the mark from the hub, fitted, m.
+    pub mark_radius_m: f64,
+    /// Where the hub was found, ahead of and above where the sheet puts it, m.
+    pub hub_offset_m: [f64; 2],
+    /// Root mean square distance of the mark from its circle, m.
+    pub residual_m: f64,
+    /// Spectral density of the angular jerk, rad²/s⁵.
+    pub jerk_density: f64,
+    /// Factor between the variances seen and those claimed.
+    pub variance_factor: f64,
+}
+
+/// Fewer looks than this show no turning.
+const MIN_LOOKS: usize = 8;
+/// The mark must cover this much of its circle before the circle gives the hub.
+const COVERED_FOR_HUB: f64 = 1.2 * PI;
+/// A mark farther from its circle than this share of the radius is something else.
+const OFF_CIRCLE_SHARE: f64 = 0.35;
+/// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
+/// turns.
+const EXTRA_VAR_PX2: f64 = 0.0025;
+/// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
+const START_ACCELERATION: f64 = 300.0;
+
+/// Mark relative to the hub: along the heading and up, m.
+#[derive(Debug, Clone, Copy)]
+struct Relative {
+    at: Vector2<f64>,
+    per_px: [Vector2<f64>; 2],
+    var_px2: Vector2<f64>,
+    time_s: f64,
+}
+
+/// Smooths the wheel's angle. `tuning` is (angular jerk density, variance factor) where known.
+///
+/// # Errors
+/// The reason, for the user, where the wheel's turning cannot be seen.
+pub fn smooth_wheel(
+    track: &Track,
+    view: &View,
+    car: &CarGeometry,
+    body: &Body,
+    released_s: Option<f64>,
+    tuning: Option<(f64, f64)>,
+) -> Result<Wheel, String> {
+    let relative: Vec<Option<Relative>> = (0..track.wheel.len())
+        .map(|i| relative(track.wheel[i].as_ref()?, body.states[i].as_ref()?, track.times_s[i], view, car))
+        .collect();
+    if relative.iter().flatten().count() < MIN_LOOKS {
+        return Err(format!(
+            "the wheel mark was seen beside the sticker in {} frames; at least {MIN_LOOKS} are needed",
+            relative.iter().flatten().count()
+        ));
+    }
+    let circle = circle_of(&relative, car)?;
+    let looks: Vec<Option<(f64, f64, f64)>> =
+        relative.iter().map(|r| angle_of(r.as_ref()?, &circle)).collect();
+    let (angles, ambiguous) = unwrap(&looks, released_s);
+    if angles.iter().flatten().count() < MIN_LOOKS {
+        return Err("what has the wheel mark's colour does not keep to a circle about the hub".into());
+    }
+    let chain = Chain::new(&angles, body, released_s);
+    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
+    let states = chain.states(jerk_density, variance_factor, &ambiguous, body);
+    Ok(Wheel {
+        states,
+        mark_radius_m: circle.radius,
+        hub_offset_m: [circle.centre.x, circle.centre.y],
+        residual_m: circle.residual,
+        jerk_density,
+        variance_factor,
+    })
+}
+
+fn relative(
+    place: &Place,
+    state: &BodyState,
+    frame_s: f64,
+    view: &View,
+    car: &CarGeometry,
+) -> Option<Relative> {
+    let time_s = frame_s + place.row_frac * car.readout_s;
+    // The mark's row is a little earlier or later than the sticker's: the car is moved along.
+    let travel = state.mean[3] * (time_s - state.time_s);
+    let (sin, cos) = state.mean[2].sin_cos();
+    let hub = car.hub(state.mean[0] + travel * cos, state.mean[1] + travel * sin, state.mean[2]);
+    let normal = Vector3::new(-sin, cos, 0.0);
+    let forward = Vector3::new(cos, sin, 0.0);
+    let at = |du: f64, dv: f64| {
+        let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
+        let point = view.projection.on_plane(pixel, &hub, &normal)?;
+        let off = point - hub;
+        Some(Vector2::new(off.dot(&forward), off.z))
+    };
+    let here = at(0.0, 0.0)?;
+    Some(Relative {
+        at: here,
+        per_px: [at(1.0, 0.0)? - here, at(0.0, 1.0)? - here],
+        var_px2: Vector2::new(place.var_u_px2 + EXTRA_VAR_PX2, place.var_v_px2 + EXTRA_VAR_PX2),
+        time_s,
+    })
+}
+
+/// The mark's circle: fitted where it turned enough, else about the hub that the sheet gives.
+fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle, String> {
+    let mut points: Vec<Vector2<f64>> = relative.iter().flatten().map(|r| r.at).collect();
+    let mut circle = None;
+    for _ in 0..3 {
+        let Some(fitted) = fit_circle(&points) else { break };
+        let bound = (2.5 * fitted.residual).max(0.15 * fitted.radius);
+        let before = points.len();
+        points.retain(|p| ((p - fitted.centre).norm() - fitted.radius).abs() < bound);
+        circle = Some(fitted);
+        if points.len() == before {
+            break;
+        }
+    }
+    let fitted = circle.filter(|c| c.covered_rad > COVERED_FOR_HUB && points.len() >= MIN_LOOKS);
+    if let Some(circle) = fitted {
+        return Ok(circle);
+    }
+    let radius = car.mark_radius_m.ok_or(
+        "the wheel turned too little for its hub to be found, and the run sheet does not give the \
+         mark's radius",
+    )?;
+    Ok(Circle { centre: Vector2::zeros(), radius, residual: 0.0, covered_rad: 0.0 })
+}
+
+/// (time, angle forward, variance of the angle); `None` off the circle.
+fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
+    let off = relative.at - circle.centre;
+    let distance = off.norm();
+    if (distance - circle.radius).abs() > OFF_CIRCLE_SHARE * circle.radius {
+        return None;
+    }
+    // Rolling forward takes the mark from up to ahead: clockwise in (ahead, up).
+    let across = Vector2::new(-off.y, off.x) / (distance * distance);
+    let variance: f64 = relative
+        .per_px
+        .iter()
+        .zip(relative.var_px2.iter())
+        .map(|(per_px, var)| across.dot(per_px).powi(2) * var)
+        .sum();
+    Some((relative.time_s, -off.y.atan2(off.x), variance))
+}
+
+type Angles = Vec<Option<(f64, f64, f64)>>;
+
+/// Counts whole turns: each angle is taken nearest to where the rate so far would bring it.
+fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles, Vec<bool>) {
+    let mut out = vec![None; looks.len()];
+    let mut ambiguous = vec![false; looks.len()];
+    let mut last: Option<(f64, f64)> = None;
+    let (mut rate, mut trend) = (0.0, 0.0);
+    for (index, look) in looks.iter().enumerate() {
+        let Some((time, angle, variance)) = *look else { continue };
+        let Some((t0, a0)) = last else {
+            last = Some((time, angle));
+            out[index] = Some((time, angle, variance));
+            continue;
+        };
+        let dt = (time - t0).max(1e-6);
+        let expected = a0 + rate * dt + 0.5 * trend * dt * dt;
+        let whole = ((expected - angle) / TAU).round() * TAU;
+        let unwrapped = angle + whole;
+        let turned = unwrapped - a0;
+        ambiguous[index] = turned.abs() > PI;
+        let new_rate = turned / dt;
+        let resting = released_s.is_some_and(|t| time <= t);
+        // The trend is damped: two rates a frame apart differ by noise as well as by the pull.
+        trend = if resting { 0.0 } else { 0.5 * trend + 0.5 * (new_rate - rate) / dt };
+        rate = if resting { 0.0 } else { new_rate };
+        last = Some((time, unwrapped));
+        out[index] = Some((time, unwrapped, variance));
+    }
+    (out, ambiguous)
+}
+
+/// The looks in order of time, with what the smoother needs.
+struct Chain {
+    frames: Vec<usize>,
+    times: Vec<f64>,
+    looks: Vec<Option<(f64, f64)>>,
+    released_s: Option<f64>,
+}
+
+impl Chain {
+    fn new(angles: &Angles, body: &Body, released_s: Option<f64>) -> Self {
+        let first = angles.iter().position(Option::is_some).unwrap_or(0);
+        let last = angles.iter().rposition(Option::is_some).unwrap_or(0);
+        let mut chain =
+            Self { frames: Vec::new(), times: Vec::new(), looks: Vec::new(), released_s };
+        for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {
+            let Some(time) = angle.map(|a| a.0).or(body.states[index].map(|s| s.time_s)) else {
+                continue;
+            };
+            chain.frames.push(index);
+            chain.times.push(time);
+            chain.looks.push(angle.map(|(_, value, variance)| (value, variance)));
+        }
+        chain
+    }
+
+    fn prior(&self) -> Belief<3> {
+        let first = self.looks.iter().flatten().next().map_or(0.0, |look| look.0);
+        let (rate, change) =
+            if self.released_s.is_some_and(|t| self.times.first().is_some_and(|f| *f < t)) {
+                (0.0, 0.0)
+            } else {
+                (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
+            };
+        Belief {
+            mean: Vector3::new(first, 0.0, 0.0),
+            covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
+        }
+    }
+
+    fn steps(&self, jerk: f64) -> Vec<Step<3>> {
+        self.times
+            .windows(2)
+            .map(|pair| match self.released_s {
+                Some(t0) if pair[1] <= t0 => Step {
+                    transition: Matrix3::identity(),
+                    offset: Vector3::zeros(),
+                    noise: Matrix3::zeros(),
+                },
+                Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
+                _ => turning(pair[1] - pair[0], jerk, 0.0),
+            })
+            .collect()
+    }
+
+    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
+        self.looks
+            .iter()
+            .zip(weights)
+            .map(|(look, weight)| {
+                look.map(|(value, variance)| Look {
+                    design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
+                    value: SVector::<f64, 1>::new(value),
+                    noise: SMatrix::<f64, 1, 1>::new(variance * factor * weight),
+                })
+            })
+            .collect()
+    }
+
+    fn tune(&self) -> (f64, f64) {
+        let (mut jerk, mut factor) = (1e5, 4.0);
+        let ones = vec![1.0; self.looks.len()];
+        for _ in 0..3 {
+            let steps = self.steps(jerk);
+            factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 14, |log| {
+                filter(self.prior(), &steps, &self.measured(log.exp(), &ones)).log_likelihood
+            })
+            .exp();
+            let looks = self.measured(factor, &ones);
+            jerk = maximise(1e2_f64.ln(), 1e9_f64.ln(), 16, |log| {
+                filter(self.prior(), &self.steps(log.exp()), &looks).log_likelihood
+            })
+            .exp();
+        }
+        (jerk, factor)
+    }
+
+    fn states(
+        &self,
+        jerk: f64,
+        factor: f64,
+        ambiguous: &[bool],
+        body: &Body,
+    ) -> Vec<Option<WheelState>> {
+        let steps = self.steps(jerk);
+        let mut weights = vec![1.0; self.looks.len()];
+        let mut beliefs = Vec::new();
+        for _ in 0..2 {
+            let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
+            beliefs = smooth(&filtered, &steps);
+            for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
+                let Some((value, variance)) = look else { continue };
+                let off = value - belief.mean[0];
+                *weight = (off * off / (variance * factor * 16.0)).max(1.0);
+            }
+        }
+        let inflation = self.inflation(&beliefs);
+        let mut out = vec![None; body.states.len()];
+        for (index, belief) in beliefs.iter().enumerate() {
+            let frame = self.frames[index];
+            let Some(at) = body.states[frame].map(|s| s.time_s) else { continue };
+            let (forward, _) = jerk_model(at - self.times[index]);
+            let shift = Matrix3::from_fn(|i, j| forward[i][j]);
+            out[frame] = Some(WheelState {
+                mean: shift * belief.mean,
+                covariance: shift * belief.covariance * shift.transpose() * inflation,
+                seen: self.looks[index].is_some(),
+                ambiguous: ambiguous[frame],
+            });
+        }
+        out
+    }
+
+    /// How much errors that repeat from frame to frame widen what independent ones would give.
+    fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
+        let residuals: Vec<Option<f64>> = self
+            .looks
+            .iter()
+            .zip(beliefs)
+            .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
+            .collect();
+        let (mut products, mut squares) = (0.0, 0.0);
+        for pair in residuals.windows(2) {
+            if let (Some(a), Some(b)) = (pair[0], pair[1]) {
+                products += a * b;
+                squares += f64::midpoint(a * a, b * b);
+            }
+        }
+        let correlation = if squares > 0.0 { (products / squares).clamp(0.0, 0.8) } else { 0.0 };
+        (1.0 + correlation) / (1.0 - correlation)
+    }
+}
+
+fn turning(dt: f64, jerk: f64, jump: f64) -> Step<3> {
+    let (transition, unit) = jerk_model(dt);
+    let transition = Matrix3::from_fn(|i, j| transition[i][j]);
+    let column = transition.column(2) * jump;
+    Step {
+        transition,
+        offset: Vector3::zeros(),
+        noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk + column * column.transpose(),
+    }
+}

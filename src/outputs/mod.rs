@@ -1,0 +1,58 @@
+//! What a measured clip leaves behind: frames.csv, summary.json, and words for the terminal.
+
+mod folder;
+mod frames;
+mod summary;
+mod words;
+
+pub use folder::{WriteError, result_folder, write_result};
+pub use frames::{COLUMNS, frames_csv};
+pub use summary::{SUMMARY_VERSION, summary_json};
+pub use words::summary_words;
+
+use crate::camera::View;
+use crate::clip::ClipInfo;
+use crate::motion::Motion;
+use crate::findings::Findings;
+use crate::known::Known;
+use crate::sheet::RunSheet;
+use crate::track::Track;
+use crate::uncertainty::Result95;
+use crate::verdict::Verdict;
+
+/// Everything that the outputs tell of. What needs metres is absent where the path could not be put
+/// on the floor.
+#[derive(Debug, Clone, Copy)]
+pub struct Story<'a> {
+    /// The clip.
+    pub clip: &'a ClipInfo,
+    /// SHA-256 of the clip's file, in hexadecimal.
+    pub clip_sha256: &'a str,
+    /// What was wrong with the clip's file.
+    pub damage: &'a [String],
+    /// Where the frames' real times come from, in a user's words.
+    pub clock: &'a str,
+    /// The run sheet.
+    pub sheet: &'a RunSheet,
+    /// What is known of the run.
+    pub known: &'a Known,
+    /// The marks in pixels.
+    pub track: &'a Track,
+    /// Motion and findings, or why there are none.
+    pub measured: Result<Measures<'a>, &'a str>,
+}
+
+/// The measured part of a story.
+#[derive(Debug, Clone, Copy)]
+pub struct Measures<'a> {
+    /// How the run is seen.
+    pub view: &'a View,
+    /// How the car moved.
+    pub motion: &'a Motion,
+    /// What that says.
+    pub findings: &'a Findings,
+    /// The same with intervals.
+    pub result: &'a Result95,
+    /// The judgement.
+    pub verdict: &'a Verdict,
+}

@@ -1,0 +1,262 @@
+//! The stages in order: the only place that knows them all.
+
+use crate::camera::locate;
+use crate::clip::{Clip, ClipError, ClipInfo, Damage};
+use crate::known::{Known, marks_wanted};
+use crate::sheet::RunSheet;
+use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
+use crate::track::{MarksWanted, Track, follow};
+use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
+use crate::verdict::{Verdict, judge};
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::sync_channel;
+
+/// Everything that a measured clip gave.
+#[derive(Debug)]
+pub struct Measured {
+    /// The clip.
+    pub clip: ClipInfo,
+    /// What was wrong with its file.
+    pub damage: Vec<String>,
+    /// Where the frames' real times come from.
+    pub clock: Clock,
+    /// The marks in pixels.
+    pub track: Track,
+    /// What is known of the run.
+    pub known: Known,
+    /// What was found; the reason where the path cannot be put on the floor.
+    pub analysis: Result<Analysis, String>,
+    /// The same with 95 % intervals.
+    pub result: Option<Result95>,
+    /// The judgement.
+    pub verdict: Option<Verdict>,
+}
+
+/// Where real time comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Clock {
+    /// The frames' own times.
+    File,
+    /// Slow motion: the file's times divided by this factor, from the rate named by the clip itself.
+    ClipRate {
+        /// Frames taken a second.
+        capture_fps: f64,
+        /// File time over real time.
+        slowed: f64,
+    },
+    /// The same with the rate from the run sheet.
+    SheetRate {
+        /// Frames taken a second.
+        capture_fps: f64,
+        /// File time over real time.
+        slowed: f64,
+    },
+}
+
+/// Why a clip could not be measured.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RunError {
+    /// The clip could not be read.
+    #[error(transparent)]
+    Clip(#[from] ClipError),
+    /// Nothing in the sticker's colour could be followed.
+    #[error("no {colour} sticker could be followed in `{path}`: {seen}")]
+    NoSticker {
+        /// The clip.
+        path: PathBuf,
+        /// The colour looked for.
+        colour: String,
+        /// What was seen instead.
+        seen: String,
+    },
+    /// The sheet asks for more different colours than one pass looks for.
+    #[error("the run sheet names {count} different mark colours; at most {most} can be told apart in one clip")]
+    TooManyColours {
+        /// Colours asked for.
+        count: usize,
+        /// Colours possible.
+        most: usize,
+    },
+}
+
+impl RunError {
+    /// What to do next.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::Clip(error) => error.hint(),
+            Self::NoSticker { .. } => {
+                "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
+                 across, evenly lit and wholly in view for a few frames"
+            }
+            Self::TooManyColours { .. } => "use the same colour for all floor marks",
+        }
+    }
+}
+
+/// What was seen in a clip, and what is known of the file.
+#[derive(Debug)]
+pub struct Looked {
+    /// The blobs.
+    pub seen: Sightings,
+    /// The clip.
+    pub clip: ClipInfo,
+    /// What was wrong with its file.
+    pub damage: Vec<String>,
+}
+
+/// Frames that may wait between decoding and looking: enough to keep both busy.
+const QUEUE: usize = 3;
+
+/// Decodes a clip and looks at every frame. `progress` is told frames done and frames expected.
+///
+/// # Errors
+/// What is wrong with the clip.
+pub fn look_at_clip(
+    path: &Path,
+    wanted: &MarksWanted,
+    progress: &dyn Fn(u64, Option<u64>),
+) -> Result<Looked, RunError> {
+    let mut clip = Clip::open(path)?;
+    let colours = wanted_colours(wanted)?;
+    let expected = clip.info().frame_count_hint;
+    let mut finder = Finder::new(colours);
+    let names = finder.colours();
+    let (send, receive) = sync_channel(QUEUE);
+    let frames = std::thread::scope(|scope| -> Result<Vec<FrameSightings>, ClipError> {
+        let looker = scope.spawn(move || {
+            let mut frames = Vec::new();
+            while let Ok(frame) = receive.recv() {
+                frames.push(finder.look(&frame));
+            }
+            frames
+        });
+        let mut decoded = 0;
+        while let Some(frame) = clip.next_frame()? {
+            decoded += 1;
+            progress(decoded, expected);
+            if send.send(frame).is_err() {
+                break;
+            }
+        }
+        drop(send);
+        Ok(looker.join().unwrap_or_default())
+    })?;
+    let info = clip.info().clone();
+    Ok(Looked {
+        seen: Sightings {
+            width_px: f64::from(info.width_px),
+            height_px: f64::from(info.height_px),
+            colours: names,
+            frames,
+        },
+        damage: clip.damage().iter().map(Damage::to_string).collect(),
+        clip: info,
+    })
+}
+
+/// Floor marks lie still: a disc fit now and then is enough for them.
+const FLOOR_FIT_EVERY: u32 = 6;
+
+fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
+    let mut out = vec![Wanted { colour: wanted.sticker, fit_every: 1 }];
+    let mut add = |colour, fit_every| {
+        if out.iter().all(|w| w.colour != colour) {
+            out.push(Wanted { colour, fit_every });
+        }
+    };
+    if let Some(colour) = wanted.wheel {
+        add(colour, 1);
+    }
+    for &colour in &wanted.floor {
+        add(colour, FLOOR_FIT_EVERY);
+    }
+    let most = crate::colour::MAX_WANTED;
+    if out.len() > most {
+        return Err(RunError::TooManyColours { count: out.len(), most });
+    }
+    Ok(out)
+}
+
+/// Measures a clip.
+///
+/// # Errors
+/// What is wrong with the clip, or that no sticker could be followed.
+pub fn measure(
+    path: &Path,
+    sheet: &RunSheet,
+    draws: usize,
+    progress: &dyn Fn(u64, Option<u64>),
+) -> Result<Measured, RunError> {
+    let wanted = marks_wanted(sheet);
+    let looked = look_at_clip(path, &wanted, progress)?;
+    let clock = clock(&looked, sheet);
+    let times_s = real_times(&looked.seen, clock);
+    let track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
+        path: path.to_path_buf(),
+        colour: wanted.sticker.to_string(),
+        seen: what_was_seen(&looked.seen, &wanted),
+    })?;
+    let known = Known::from_sheet(sheet);
+    let view = locate(&track, &known.camera_sheet());
+    let analysis = analyse(&track, view, &known, None);
+    let result = analysis.as_ref().ok().map(|best| with_intervals(&track, best, &known, draws));
+    let verdict = result.as_ref().map(judge);
+    Ok(Measured {
+        clip: looked.clip,
+        damage: looked.damage,
+        clock,
+        track,
+        known,
+        analysis,
+        result,
+        verdict,
+    })
+}
+
+fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
+    let slot = seen.slot(wanted.sticker);
+    let with = seen
+        .frames
+        .iter()
+        .filter(|frame| slot.is_some_and(|s| frame.blobs.get(s).is_some_and(|b| !b.is_empty())))
+        .count();
+    format!(
+        "patches of that colour were seen in {with} of {} frames, none steadily enough",
+        seen.frames.len()
+    )
+}
+
+/// A rate this near to the file's own is the same rate.
+const SAME_RATE: f64 = 0.05;
+
+fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+    let times: Vec<f64> = looked.seen.frames.iter().map(|f| f.time_s).collect();
+    let Some(interval_s) = median_interval(&times) else { return Clock::File };
+    let file_fps = 1.0 / interval_s;
+    let slowed = |capture_fps: f64| capture_fps / file_fps;
+    let differs = |capture_fps: &f64| (slowed(*capture_fps) - 1.0).abs() > SAME_RATE;
+    if let Some(capture_fps) = sheet.camera.capture_fps.filter(differs) {
+        return Clock::SheetRate { capture_fps, slowed: slowed(capture_fps) };
+    }
+    match looked.clip.capture_fps.filter(differs) {
+        Some(capture_fps) if sheet.camera.capture_fps.is_none() => {
+            Clock::ClipRate { capture_fps, slowed: slowed(capture_fps) }
+        }
+        _ => Clock::File,
+    }
+}
+
+fn median_interval(times_s: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().filter(|step| *step > 0.0)
+}
+
+fn real_times(seen: &Sightings, clock: Clock) -> Vec<f64> {
+    let slowed = match clock {
+        Clock::File => 1.0,
+        Clock::ClipRate { slowed, .. } | Clock::SheetRate { slowed, .. } => slowed,
+    };
+    seen.frames.iter().map(|frame| frame.time_s / slowed).collect()
+}

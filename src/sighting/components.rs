@@ -1,0 +1,279 @@
+//! Connected patches of one colour: run-length components at several levels of membership.
+//!
+//! A patch is outlined at about half its own peak: two levels below the highest that it reaches, or
+//! higher where it would run into another. So a pale mark on grey, a strong one on wood and two marks
+//! joined by a haze are all outlined where an eye would.
+
+use super::levels::LevelMap;
+use crate::colour::Membership;
+
+/// A horizontal run of cells, `start..end`, on `row`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Run {
+    /// Row of the map.
+    pub row: u32,
+    /// First cell.
+    pub start: u32,
+    /// One past the last cell.
+    pub end: u32,
+}
+
+/// One connected patch (8-connected), in chroma samples.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Component {
+    /// Level at which the patch was outlined.
+    pub level: u8,
+    /// Its runs, row by row.
+    pub runs: Vec<Run>,
+    /// Number of cells.
+    pub cells: u32,
+    /// Columns covered, first and last.
+    pub columns: (u32, u32),
+    /// Rows covered, first and last.
+    pub rows: (u32, u32),
+}
+
+impl Component {
+    /// Mean column and row of the patch, in cells.
+    pub fn centre(&self) -> (f64, f64) {
+        let (mut column, mut row) = (0.0, 0.0);
+        for run in &self.runs {
+            let length = f64::from(run.end - run.start);
+            column += length * (f64::from(run.start + run.end) - 1.0) / 2.0;
+            row += length * f64::from(run.row);
+        }
+        (column / f64::from(self.cells), row / f64::from(self.cells))
+    }
+
+    fn covers(&self, other: &Self) -> bool {
+        self.rows.0 <= other.rows.0
+            && self.rows.1 >= other.rows.1
+            && self.columns.0 <= other.columns.0
+            && self.columns.1 >= other.columns.1
+            && other.runs.first().is_some_and(|probe| {
+                self.runs.iter().any(|run| {
+                    run.row == probe.row && run.start <= probe.start && run.end >= probe.end
+                })
+            })
+    }
+}
+
+/// A patch of fewer cells than this is noise.
+const MIN_CELLS: u32 = 4;
+/// At this level and above, where noise does not reach, a peak may be smaller: a sticker seen nearly
+/// edge-on is one or two samples wide.
+const STRONG_LEVEL: u8 = 4;
+const MIN_PEAK_CELLS: u32 = 2;
+/// A patch of at least this many cells may be a mark of its own beside another.
+const SOLID_CELLS: u32 = 6;
+/// More patches than this at one level is noise too: no lower level is searched.
+const MAX_COMPONENTS: usize = 400;
+/// Levels from a patch's peak down to its outline: each is a factor of about 1.5, so two halve it.
+const LEVELS_TO_OUTLINE: u8 = 2;
+
+/// A patch that is still growing downwards, or that surrounds finished ones.
+struct Node {
+    patch: Component,
+    peak: u8,
+    open: bool,
+}
+
+/// Patches of `slot`, each outlined at about half its peak, never below level `base`.
+pub(super) fn patches(map: &LevelMap, slot: usize, base: u8) -> Vec<Component> {
+    let mut finished: Vec<Component> = Vec::new();
+    let mut nodes: Vec<Node> = Vec::new();
+    for level in (base..=7).rev() {
+        if map.count_at_least(slot, level) < min_cells(level) {
+            continue;
+        }
+        let here = connected(map, slot, level);
+        if here.len() > MAX_COMPONENTS {
+            break;
+        }
+        let mut next = Vec::with_capacity(here.len());
+        for patch in here {
+            let (inside, rest): (Vec<_>, Vec<_>) =
+                nodes.into_iter().partition(|node| patch.covers(&node.patch));
+            nodes = rest;
+            next.push(grow(patch, inside, &mut finished));
+        }
+        nodes = next;
+    }
+    finished.extend(nodes.into_iter().filter(|node| node.open).map(|node| node.patch));
+    finished.retain(|patch| patch.cells >= MIN_CELLS);
+    finished
+}
+
+fn min_cells(level: u8) -> u32 {
+    if level >= STRONG_LEVEL { MIN_PEAK_CELLS } else { MIN_CELLS }
+}
+
+/// What becomes of the patches seen a level higher inside this one: they grow into it, or they are
+/// finished and it is only their surroundings.
+fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> Node {
+    let peak = inside.iter().map(|node| node.peak).max().unwrap_or(patch.level);
+    let surrounds = inside.iter().any(|node| !node.open);
+    let marks = inside.iter().filter(|node| node.patch.cells >= SOLID_CELLS).count();
+    let grown = !surrounds && marks < 2 && peak - patch.level <= LEVELS_TO_OUTLINE;
+    if !grown {
+        finished.extend(inside.into_iter().filter(|node| node.open).map(|node| node.patch));
+    }
+    Node { patch, peak, open: grown }
+}
+
+/// 8-connected patches of `slot` at `level` or above, specks left out.
+pub(super) fn connected(map: &LevelMap, slot: usize, level: u8) -> Vec<Component> {
+    let mut runs: Vec<Run> = Vec::new();
+    let mut parent: Vec<u32> = Vec::new();
+    let mut previous = 0..0_usize;
+    for row in 0..map.height {
+        let first = runs.len();
+        append_runs(map.row(row), row as u32, slot, level, &mut runs);
+        parent.extend(first as u32..runs.len() as u32);
+        let mut above = previous.start;
+        for index in first..runs.len() {
+            while above < previous.end && runs[above].end < runs[index].start {
+                above += 1;
+            }
+            let mut touching = above;
+            while touching < previous.end && runs[touching].start <= runs[index].end {
+                join(&mut parent, touching as u32, index as u32);
+                touching += 1;
+            }
+        }
+        previous = if runs.last().is_some_and(|run| run.row as usize == row) {
+            first..runs.len()
+        } else {
+            0..0
+        };
+    }
+    gather(&runs, &mut parent, level)
+}
+
+fn append_runs(cells: &[u16], row: u32, slot: usize, level: u8, runs: &mut Vec<Run>) {
+    let mut start = None;
+    for (column, &cell) in cells.iter().enumerate() {
+        let inside = cell != 0 && Membership::level(cell, slot) >= level;
+        match (inside, start) {
+            (true, None) => start = Some(column as u32),
+            (false, Some(begin)) => {
+                runs.push(Run { row, start: begin, end: column as u32 });
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    if let Some(begin) = start {
+        runs.push(Run { row, start: begin, end: cells.len() as u32 });
+    }
+}
+
+fn root(parent: &mut [u32], mut node: u32) -> u32 {
+    while parent[node as usize] != node {
+        parent[node as usize] = parent[parent[node as usize] as usize];
+        node = parent[node as usize];
+    }
+    node
+}
+
+fn join(parent: &mut [u32], a: u32, b: u32) {
+    let (a, b) = (root(parent, a), root(parent, b));
+    let (low, high) = if a < b { (a, b) } else { (b, a) };
+    parent[high as usize] = low;
+}
+
+fn gather(runs: &[Run], parent: &mut [u32], level: u8) -> Vec<Component> {
+    let mut slot_of_root = vec![u32::MAX; runs.len()];
+    let mut out: Vec<Component> = Vec::new();
+    for (index, run) in runs.iter().enumerate() {
+        let top = root(parent, index as u32) as usize;
+        if slot_of_root[top] == u32::MAX {
+            slot_of_root[top] = out.len() as u32;
+            out.push(Component {
+                level,
+                runs: Vec::new(),
+                cells: 0,
+                columns: (run.start, run.end - 1),
+                rows: (run.row, run.row),
+            });
+        }
+        let component = &mut out[slot_of_root[top] as usize];
+        component.cells += run.end - run.start;
+        component.columns.0 = component.columns.0.min(run.start);
+        component.columns.1 = component.columns.1.max(run.end - 1);
+        component.rows.1 = run.row;
+        component.runs.push(*run);
+    }
+    out.retain(|component| component.cells >= min_cells(level));
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn map_of(rows: &[&str]) -> LevelMap {
+        let width = rows[0].len();
+        let cells: Vec<u16> = rows
+            .iter()
+            .flat_map(|row| row.bytes().map(|b| if b == b'.' { 0 } else { u16::from(b - b'0') }))
+            .collect();
+        let mut map = LevelMap::default();
+        map.fill_from_cells(width, &cells, 1);
+        map
+    }
+
+    #[test]
+    fn diagonal_neighbours_are_one_patch() {
+        let map = map_of(&["33....", "33....", "..33..", "..33.."]);
+        let found = connected(&map, 0, 1);
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].cells, 8);
+        assert_eq!(found[0].centre(), (1.5, 1.5));
+    }
+
+    #[test]
+    fn a_u_shape_joins_late_but_is_one_patch() {
+        let map = map_of(&["3...3", "3...3", "33333"]);
+        let found = connected(&map, 0, 3);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].cells, found[0].columns, found[0].rows), (9, (0, 4), (0, 2)));
+    }
+
+    #[test]
+    fn an_empty_row_parts_two_patches() {
+        let map = map_of(&["222.", "222.", "....", "222.", "222."]);
+        assert_eq!(connected(&map, 0, 2).len(), 2);
+    }
+
+    #[test]
+    fn a_mark_on_a_floor_of_related_colour_is_outlined_at_its_own_level() {
+        let map = map_of(&[
+            "1111111111",
+            "1111111111",
+            "1115551111",
+            "1115551111",
+            "1111111111",
+            "1111111111",
+        ]);
+        let found = patches(&map, 0, 1);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].level, found[0].cells), (3, 6));
+    }
+
+    #[test]
+    fn two_marks_joined_by_a_haze_are_two_patches() {
+        let map = map_of(&["444..444", "44422444", "444..444"]);
+        let found = patches(&map, 0, 1);
+        assert_eq!(found.len(), 2);
+        assert!(found.iter().all(|patch| patch.cells == 9));
+    }
+
+    #[test]
+    fn a_mark_with_a_soft_edge_keeps_its_edge() {
+        let map = map_of(&[".2222.", "244442", "244442", "244442", ".2222."]);
+        let found = patches(&map, 0, 1);
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].cells, 26);
+    }
+}

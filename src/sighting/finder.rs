@@ -1,0 +1,235 @@
+//! One frame in, its blobs out.
+
+use super::components::{Component, patches};
+use super::disc::{DiscFit, fit_disc};
+use super::levels::{LevelMap, base_level};
+use super::{Blob, FrameSightings};
+use crate::clip::{ColourCoding, Frame, Picture, QuarterTurn};
+use crate::colour::{Colour, Membership};
+use nalgebra::Matrix2;
+
+/// At most this many blobs of a colour are kept from one frame, the strongest.
+pub const MAX_BLOBS_PER_COLOUR: usize = 40;
+/// At most this many of them are placed by a disc fit; the rest keep a rough place.
+pub const MAX_DISC_FITS: usize = 12;
+
+/// Standard deviation of a rough place (mask centroid in half-resolution colour), px: a plain mask
+/// stops at 0.13 to 0.19 px however good the picture (own simulation; see DEVELOPERS.md).
+const ROUGH_SD_PX: f64 = 0.3;
+
+/// ... and this share of the patch's size, because a patch that defies a fit is rarely whole.
+const ROUGH_SHARE: f64 = 0.05;
+/// A mask that moved by less than this since its fit is of something at rest, px: a tenth of what a
+/// mask's centroid can tell apart anyway.
+const SAME_PX: f64 = 0.04;
+/// ... and whose area changed by less than this share.
+const SAME_AREA: f64 = 0.02;
+/// A fit is kept for at most this many frames, so that slowly changing light is followed.
+const KEEP_FRAMES: u32 = 20;
+
+/// A colour to look for, and how often its blobs deserve a disc fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wanted {
+    /// The colour.
+    pub colour: Colour,
+    /// A disc is fitted in every frame whose number divides by this: 1 for what moves, more for
+    /// what lies on the floor.
+    pub fit_every: u32,
+}
+
+/// Looks for the wanted colours, one frame at a time, each frame whole.
+#[derive(Debug)]
+pub struct Finder {
+    wanted: Vec<Wanted>,
+    table: Option<(ColourCoding, Membership)>,
+    map: LevelMap,
+    /// What was placed in the frame before, by colour.
+    before: Vec<Vec<Fixed>>,
+}
+
+/// A patch that was placed by a disc fit, to be kept while the picture there does not change.
+#[derive(Debug, Clone, Copy)]
+struct Fixed {
+    rough: Rough,
+    fitted: Option<DiscFit>,
+    frames: u32,
+}
+
+impl Finder {
+    /// A finder for these colours (at most [`crate::colour::MAX_WANTED`] different ones).
+    pub fn new(wanted: Vec<Wanted>) -> Self {
+        let before = vec![Vec::new(); wanted.len()];
+        Self { wanted, table: None, map: LevelMap::default(), before }
+    }
+
+    /// The colours, in the order of the lists that [`Self::look`] returns.
+    pub fn colours(&self) -> Vec<Colour> {
+        self.wanted.iter().map(|wanted| wanted.colour).collect()
+    }
+
+    /// Every blob of the wanted colours in `frame`.
+    pub fn look(&mut self, frame: &Frame) -> FrameSightings {
+        let picture = &frame.picture;
+        let coding = picture.coding();
+        if self.table.as_ref().is_none_or(|(of, _)| *of != coding) {
+            self.table = Some((coding, table_for(coding, &self.colours())));
+        }
+        let blobs = match &self.table {
+            Some((_, table)) => {
+                self.map.fill(picture, table);
+                (0..self.wanted.len()).map(|slot| self.blobs_of(slot, picture, frame.index)).collect()
+            }
+            None => Vec::new(),
+        };
+        FrameSightings { frame: frame.index, time_s: frame.time_s, blobs }
+    }
+
+    fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> Vec<Blob> {
+        let base = base_level(&self.map, slot);
+        let mut found: Vec<(f64, Rough)> = patches(&self.map, slot, base)
+            .iter()
+            .map(|patch| {
+                let rough = rough_place(picture, patch);
+                (rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt(), rough)
+            })
+            .collect();
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        found.truncate(MAX_BLOBS_PER_COLOUR);
+        let due = index.is_multiple_of(self.wanted[slot].fit_every.max(1));
+        let fits = if due { MAX_DISC_FITS } else { 0 };
+        let mut kept = Vec::with_capacity(found.len());
+        let blobs = found
+            .into_iter()
+            .enumerate()
+            .map(|(rank, (_, rough))| {
+                let fixed = self.fixed(slot, picture, &rough, rank < fits);
+                kept.push(fixed);
+                placed(picture, &rough, fixed.fitted.as_ref())
+            })
+            .collect();
+        self.before[slot] = kept;
+        blobs
+    }
+
+    /// The patch's fit: last frame's where nothing moved, a new one where one is due.
+    fn fixed(&self, slot: usize, picture: &Picture, rough: &Rough, fit: bool) -> Fixed {
+        let same = self.before[slot]
+            .iter()
+            .find(|old| old.frames < KEEP_FRAMES && rough.is_same(&old.rough));
+        if let Some(old) = same {
+            return Fixed { frames: old.frames + 1, ..*old };
+        }
+        let fitted = if fit && !rough.at_border {
+            fit_disc(picture, (rough.u_px, rough.v_px), rough.spread)
+        } else {
+            None
+        };
+        // A patch that was not due for a fit must not be kept without one.
+        let frames = if fitted.is_some() { 0 } else { KEEP_FRAMES };
+        Fixed { rough: *rough, fitted, frames }
+    }
+}
+
+fn table_for(coding: ColourCoding, colours: &[Colour]) -> Membership {
+    let full_scale = if coding.full_range { 127.0 } else { 112.0 };
+    Membership::new(colours, full_scale, |rgb| {
+        let [_, cb, cr] = coding.ycbcr(rgb);
+        (cb - 128.0, cr - 128.0)
+    })
+}
+
+/// A patch's place from its mask alone, stored-picture coordinates.
+#[derive(Debug, Clone, Copy)]
+struct Rough {
+    u_px: f64,
+    v_px: f64,
+    spread: Matrix2<f64>,
+    area_px2: f64,
+    chroma: [f64; 2],
+    at_border: bool,
+}
+
+impl Rough {
+    /// Whether the mask tells no difference from an earlier frame's.
+    fn is_same(&self, earlier: &Self) -> bool {
+        let still = (self.u_px - earlier.u_px).abs() < SAME_PX
+            && (self.v_px - earlier.v_px).abs() < SAME_PX;
+        still && (self.area_px2 / earlier.area_px2 - 1.0).abs() < SAME_AREA
+    }
+}
+
+fn rough_place(picture: &Picture, patch: &Component) -> Rough {
+    let layout = picture.chroma();
+    let (step_u, step_v) = (f64::from(layout.step_u), f64::from(layout.step_v));
+    let (cb, cr) = (picture.cb(), picture.cr());
+    let mut sums = [0.0_f64; 5];
+    let mut chroma = [0.0_f64; 2];
+    for run in &patch.runs {
+        let (start, end) = (run.start as usize, run.end as usize);
+        let (row_b, row_r) = (cb.row(run.row as usize), cr.row(run.row as usize));
+        let y = f64::from(run.row);
+        for column in start..end {
+            let x = column as f64;
+            for (sum, term) in sums.iter_mut().zip([x, y, x * x, x * y, y * y]) {
+                *sum += term;
+            }
+            chroma[0] += f64::from(row_b[column]) - 128.0;
+            chroma[1] += f64::from(row_r[column]) - 128.0;
+        }
+    }
+    let n = f64::from(patch.cells);
+    let [mx, my, xx, xy, yy] = sums.map(|sum| sum / n);
+    // A cell's own box adds a twelfth of its area to the moments of the points.
+    let spread = Matrix2::new(
+        (xx - mx * mx + 1.0 / 12.0) * step_u * step_u,
+        (xy - mx * my) * step_u * step_v,
+        (xy - mx * my) * step_u * step_v,
+        (yy - my * my + 1.0 / 12.0) * step_v * step_v,
+    );
+    Rough {
+        u_px: mx * step_u + layout.offset_u_px,
+        v_px: my * step_v + layout.offset_v_px,
+        spread,
+        area_px2: n * step_u * step_v,
+        chroma: chroma.map(|sum| sum / n),
+        at_border: patch.columns.0 == 0
+            || patch.rows.0 == 0
+            || patch.columns.1 as usize + 1 >= cb.width
+            || patch.rows.1 as usize + 1 >= cb.height,
+    }
+}
+
+/// The finished blob: the disc's place where one was fitted, else the mask's.
+fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
+    let stored = fitted.map_or((rough.u_px, rough.v_px), |disc| (disc.u_px, disc.v_px));
+    let (u_px, v_px) = picture.upright(stored.0, stored.1);
+    // Where no disc could be fitted the patch is odd: half hidden, or not a disc.
+    let rough_var = ROUGH_SD_PX * ROUGH_SD_PX + ROUGH_SHARE * ROUGH_SHARE * rough.area_px2;
+    let (var_u, var_v) =
+        fitted.map_or((rough_var, rough_var), |disc| (disc.var_u_px2, disc.var_v_px2));
+    let sideways =
+        matches!(picture.turn(), QuarterTurn::Clockwise90 | QuarterTurn::Clockwise270);
+    let (var_u_px2, var_v_px2) = if sideways { (var_v, var_u) } else { (var_u, var_v) };
+    let eigen = rough.spread.symmetric_eigenvalues();
+    let axes = fitted.map_or(
+        (eigen.max().max(0.1).sqrt(), eigen.min().max(0.1).sqrt()),
+        |disc| (disc.long_px, disc.short_px),
+    );
+    Blob {
+        u_px,
+        v_px,
+        var_u_px2,
+        var_v_px2,
+        area_px2: fitted.map_or(rough.area_px2, |disc| {
+            std::f64::consts::PI * disc.long_px * disc.short_px
+        }),
+        elongation: axes.0 / axes.1,
+        contrast: fitted.map_or(rough.chroma[0].hypot(rough.chroma[1]), |disc| {
+            disc.contrast[1].hypot(disc.contrast[2])
+        }),
+        chroma: rough.chroma,
+        row_frac: (stored.1 + 0.5) / f64::from(picture.stored_height()),
+        fitted: fitted.is_some(),
+        at_border: rough.at_border,
+    }
+}

@@ -1,0 +1,189 @@
+//! Which blob is which mark, decided over the whole clip.
+//!
+//! Blobs are linked into short certain pieces ([`link`]), pieces are joined across gaps, and only then
+//! is it decided which chain is the car ([`car`]), which blobs circle with it ([`wheel`]) and which
+//! lie still on the floor ([`floor`]). Nothing here knows metres.
+
+mod car;
+mod floor;
+mod link;
+mod wheel;
+
+pub use floor::StillMark;
+pub use link::{Piece, join_pieces, link_pieces};
+
+use crate::colour::Colour;
+use crate::sighting::{Blob, Sightings};
+use serde::Serialize;
+
+/// A place where someone pointed at a mark.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hint {
+    /// Place in the upright picture.
+    pub u_px: f64,
+    /// Place in the upright picture.
+    pub v_px: f64,
+    /// Time in the clip, if one was given.
+    pub at_s: Option<f64>,
+}
+
+/// What to look for in the sightings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarksWanted {
+    /// Colour of the sticker on the body.
+    pub sticker: Colour,
+    /// Someone pointed at the sticker.
+    pub sticker_hint: Option<Hint>,
+    /// Colour of the mark on the driven wheel, if there is one.
+    pub wheel: Option<Colour>,
+    /// Colours of the floor marks, each once.
+    pub floor: Vec<Colour>,
+}
+
+/// Where a mark is in one frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Centre, upright picture, px.
+    pub u_px: f64,
+    /// Centre, upright picture, px.
+    pub v_px: f64,
+    /// Variance of `u_px`, px².
+    pub var_u_px2: f64,
+    /// Variance of `v_px`, px².
+    pub var_v_px2: f64,
+    /// Area, px².
+    pub area_px2: f64,
+    /// Chroma distance from what surrounds it, codes.
+    pub contrast: f64,
+    /// Height in the sensor's raster as a share of its rows.
+    pub row_frac: f64,
+    /// Whether a disc was fitted.
+    pub fitted: bool,
+}
+
+impl From<&Blob> for Place {
+    fn from(blob: &Blob) -> Self {
+        Self {
+            u_px: blob.u_px,
+            v_px: blob.v_px,
+            var_u_px2: blob.var_u_px2,
+            var_v_px2: blob.var_v_px2,
+            area_px2: blob.area_px2,
+            contrast: blob.contrast,
+            row_frac: blob.row_frac,
+            fitted: blob.fitted,
+        }
+    }
+}
+
+/// One mark over the clip: an entry a frame, `None` where it was not seen.
+pub type Places = Vec<Option<Place>>;
+
+/// What could not be followed, for the user.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TrackNote {
+    /// No wheel-mark colour moved with the sticker.
+    NoWheelMark,
+    /// The sticker was found but never moved by more than its own size.
+    StickerStill,
+    /// Other things in the sticker's colour moved as well; the best chain was taken.
+    SeveralMoving {
+        /// How many chains.
+        others: usize,
+    },
+}
+
+/// The marks of a whole clip, in pixels.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Track {
+    /// Width of the upright picture, px.
+    pub width_px: f64,
+    /// Height of the upright picture, px.
+    pub height_px: f64,
+    /// Real time of each frame since the first, s.
+    pub times_s: Vec<f64>,
+    /// The sticker.
+    pub sticker: Places,
+    /// The mark on the driven wheel; all `None` where there is none.
+    pub wheel: Places,
+    /// Everything in a floor mark's colour that lay still.
+    pub floor: Vec<StillMark>,
+    /// What could not be followed.
+    pub notes: Vec<TrackNote>,
+}
+
+impl Track {
+    /// Number of frames in which the sticker was seen.
+    pub fn sticker_frames(&self) -> usize {
+        self.sticker.iter().flatten().count()
+    }
+
+    /// Number of frames in which the wheel mark was seen.
+    pub fn wheel_frames(&self) -> usize {
+        self.wheel.iter().flatten().count()
+    }
+}
+
+/// Decides which blobs are the marks. `times_s` holds the real time of each frame.
+///
+/// Returns `None` where no blob chain of the sticker's colour is long enough to be followed.
+pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Option<Track> {
+    let slot = seen.slot(wanted.sticker)?;
+    let chains = join_pieces(link_pieces(seen, slot));
+    let wheel_slot = wanted.wheel.and_then(|colour| seen.slot(colour));
+    let chosen = car::choose(seen, &chains, wheel_slot, wanted.sticker_hint)?;
+    let sticker = without_odd(&chosen.piece.places(seen.frames.len()));
+    let mut notes = chosen.notes;
+    let wheel = wheel_slot.map_or_else(
+        || vec![None; seen.frames.len()],
+        |slot| without_odd(&wheel::follow_wheel(seen, slot, &sticker)),
+    );
+    if wheel_slot.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
+        notes.push(TrackNote::NoWheelMark);
+    }
+    let mut floor = Vec::new();
+    for &colour in &wanted.floor {
+        if let Some(slot) = seen.slot(colour) {
+            let taken = (colour == wanted.sticker).then_some(&sticker);
+            floor.extend(floor::still_marks(seen, slot, colour, taken));
+        }
+    }
+    Some(Track {
+        width_px: seen.width_px,
+        height_px: seen.height_px,
+        times_s,
+        sticker,
+        wheel,
+        floor,
+        notes,
+    })
+}
+
+/// Looks on each side that say what a mark usually looks like.
+const NEIGHBOURS: usize = 8;
+/// A look whose area differs from its neighbours' by more than this factor shows a mark half hidden or
+/// run into something of its own colour: its centre is not the mark's.
+const ODD_AREA: f64 = 1.5;
+/// Likewise a look whose contrast falls below this share of its neighbours'.
+const ODD_CONTRAST: f64 = 0.65;
+
+/// The same places without those that do not look like their neighbours in time.
+fn without_odd(places: &Places) -> Places {
+    let seen: Vec<(usize, Place)> =
+        places.iter().enumerate().filter_map(|(i, place)| place.map(|p| (i, p))).collect();
+    let mut out = places.clone();
+    for (rank, (frame, place)) in seen.iter().enumerate() {
+        let low = rank.saturating_sub(NEIGHBOURS);
+        let high = (rank + NEIGHBOURS + 1).min(seen.len());
+        let around = || seen[low..high].iter().filter(|(other, _)| other != frame);
+        let area = link::median(around().map(|(_, p)| p.area_px2).collect());
+        let contrast = link::median(around().map(|(_, p)| p.contrast).collect());
+        let odd = (place.area_px2 / area).ln().abs() > ODD_AREA.ln()
+            || place.contrast < ODD_CONTRAST * contrast;
+        if odd && area > 0.0 {
+            out[*frame] = None;
+        }
+    }
+    out
+}

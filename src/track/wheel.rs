@@ -1,0 +1,194 @@
+//! Which blob of the wheel mark's colour turns with the car.
+//!
+//! Places are taken relative to the sticker and in units of its size, so that a car that comes nearer
+//! or moves away still has its wheel mark on one circle. A best path (Viterbi) through the candidates
+//! is found twice: first by steadiness alone, then with the circle that the first path suggests.
+
+use super::link::median;
+use super::{Place, Places};
+use crate::sighting::Sightings;
+
+/// A wheel mark seen in fewer frames than this is none.
+pub(super) const MIN_FRAMES: usize = 8;
+/// The mark is within this many sticker sizes of the sticker.
+const REACH_SIZES: f64 = 9.0;
+/// Cost of saying that the mark is hidden in a frame.
+const HIDDEN_COST: f64 = 4.0;
+/// Off the circle by this share of its radius costs 1.
+const RING_SHARE: f64 = 0.35;
+
+#[derive(Debug, Clone, Copy)]
+struct Candidate {
+    place: Place,
+    /// Relative to the sticker, in sticker sizes.
+    at: (f64, f64),
+    size: f64,
+}
+
+/// The circle (hub, radius) that the marks keep to.
+#[derive(Debug, Clone, Copy)]
+struct Ring {
+    hub: (f64, f64),
+    radius: f64,
+    size: f64,
+}
+
+/// The wheel mark's place in each frame.
+pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> Places {
+    let candidates = candidates(seen, slot, sticker);
+    let mut path = best_path(&candidates, None);
+    for _ in 0..2 {
+        if let Some(ring) = ring_of(&candidates, &path) {
+            path = best_path(&candidates, Some(&ring));
+        }
+    }
+    candidates.iter().zip(&path).map(|(list, pick)| pick.map(|index| list[index].place)).collect()
+}
+
+fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candidate>> {
+    let sizes = steady_sizes(sticker);
+    let bridged = bridged(sticker);
+    (0..seen.frames.len())
+        .map(|frame| {
+            let Some((u, v)) = bridged[frame] else { return Vec::new() };
+            let size = sizes[frame];
+            seen.frames[frame]
+                .blobs
+                .get(slot)
+                .into_iter()
+                .flatten()
+                .filter(|blob| !blob.at_border)
+                .map(|blob| Candidate {
+                    place: Place::from(blob),
+                    at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
+                    size: blob.area_px2.sqrt() / size,
+                })
+                .filter(|c| {
+                    let apart = c.at.0.hypot(c.at.1);
+                    apart < REACH_SIZES && apart > 0.3
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// Sticker size (root of its area) as a straight line of time: blur and noise change it from frame to
+/// frame, distance only slowly.
+fn steady_sizes(sticker: &Places) -> Vec<f64> {
+    let window = 7;
+    (0..sticker.len())
+        .map(|frame| {
+            let mut span = window;
+            loop {
+                let low = frame.saturating_sub(span);
+                let high = (frame + span + 1).min(sticker.len());
+                let near: Vec<f64> =
+                    sticker[low..high].iter().flatten().map(|p| p.area_px2.sqrt()).collect();
+                if !near.is_empty() || span > sticker.len() {
+                    return median(near).max(1.0);
+                }
+                span *= 2;
+            }
+        })
+        .collect()
+}
+
+/// Sticker places with gaps filled along straight lines; `None` before the first and after the last.
+fn bridged(sticker: &Places) -> Vec<Option<(f64, f64)>> {
+    let known: Vec<(usize, (f64, f64))> = sticker
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, place)| place.map(|p| (frame, (p.u_px, p.v_px))))
+        .collect();
+    let mut out = vec![None; sticker.len()];
+    for pair in known.windows(2) {
+        let ((f0, a), (f1, b)) = (pair[0], pair[1]);
+        for (frame, entry) in out.iter_mut().enumerate().take(f1 + 1).skip(f0) {
+            let share = (frame - f0) as f64 / (f1 - f0) as f64;
+            *entry = Some((a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1)));
+        }
+    }
+    out
+}
+
+fn best_path(candidates: &[Vec<Candidate>], ring: Option<&Ring>) -> Vec<Option<usize>> {
+    // State `k < len` is candidate k of the frame, the last state is "hidden".
+    let mut costs: Vec<Vec<f64>> = Vec::with_capacity(candidates.len());
+    let mut from: Vec<Vec<usize>> = Vec::with_capacity(candidates.len());
+    for (frame, list) in candidates.iter().enumerate() {
+        let states = list.len() + 1;
+        let mut cost = vec![f64::INFINITY; states];
+        let mut back = vec![0; states];
+        for state in 0..states {
+            let here = list.get(state);
+            let own = here.map_or(HIDDEN_COST, |candidate| own_cost(candidate, ring));
+            let Some(before) = frame.checked_sub(1) else {
+                cost[state] = own;
+                continue;
+            };
+            for (previous, &so_far) in costs[before].iter().enumerate() {
+                let total = so_far + own + step_cost(candidates[before].get(previous), here);
+                if total < cost[state] {
+                    (cost[state], back[state]) = (total, previous);
+                }
+            }
+        }
+        costs.push(cost);
+        from.push(back);
+    }
+    trace_back(candidates, &costs, &from)
+}
+
+fn trace_back(
+    candidates: &[Vec<Candidate>],
+    costs: &[Vec<f64>],
+    from: &[Vec<usize>],
+) -> Vec<Option<usize>> {
+    let mut path = vec![None; candidates.len()];
+    let Some(last) = costs.last() else { return path };
+    let mut state = (0..last.len()).min_by(|&a, &b| last[a].total_cmp(&last[b])).unwrap_or(0);
+    for frame in (0..candidates.len()).rev() {
+        path[frame] = (state < candidates[frame].len()).then_some(state);
+        state = from[frame][state];
+    }
+    path
+}
+
+fn own_cost(candidate: &Candidate, ring: Option<&Ring>) -> f64 {
+    let Some(ring) = ring else { return 0.1 * candidate.at.0.hypot(candidate.at.1) };
+    let off = (candidate.at.0 - ring.hub.0).hypot(candidate.at.1 - ring.hub.1) - ring.radius;
+    let resized = (candidate.size / ring.size).ln() / 0.4;
+    (off / (RING_SHARE * ring.radius)).powi(2) + resized * resized
+}
+
+/// A mark on a wheel may go anywhere on its circle within a frame, but rarely does: nearer is likelier.
+fn step_cost(old: Option<&Candidate>, new: Option<&Candidate>) -> f64 {
+    let (Some(old), Some(new)) = (old, new) else { return 0.0 };
+    let apart = (old.at.0 - new.at.0).hypot(old.at.1 - new.at.1);
+    (0.5 * apart * apart).min(3.0)
+}
+
+/// The circle that a path keeps to, from the middle and half-width of its extent on both axes.
+fn ring_of(candidates: &[Vec<Candidate>], path: &[Option<usize>]) -> Option<Ring> {
+    let picks: Vec<Candidate> = path
+        .iter()
+        .zip(candidates)
+        .filter_map(|(pick, list)| pick.map(|index| list[index]))
+        .collect();
+    if picks.len() < MIN_FRAMES {
+        return None;
+    }
+    let extent = |get: fn(&Candidate) -> f64| {
+        let mut sorted: Vec<f64> = picks.iter().map(get).collect();
+        sorted.sort_by(f64::total_cmp);
+        // A twentieth at each end is left out: one wrong pick must not stretch the circle.
+        let cut = sorted.len() / 20;
+        let (low, high) = (sorted[cut], sorted[sorted.len() - 1 - cut]);
+        (f64::midpoint(low, high), (high - low) / 2.0)
+    };
+    let (u, half_u) = extent(|c| c.at.0);
+    let (v, half_v) = extent(|c| c.at.1);
+    let radius = half_u.max(half_v);
+    let size = median(picks.iter().map(|c| c.size).collect());
+    (radius > 0.1).then_some(Ring { hub: (u, v), radius, size })
+}

@@ -1,0 +1,197 @@
+//! From findings to 95 % intervals.
+//!
+//! Two kinds of uncertainty meet here. What differs from frame to frame is in the smoothers' own
+//! covariances. What is the same all along a clip (places of the floor marks, height of the sticker,
+//! plane of the wheel, lens, row time) is propagated by Monte Carlo: the stages after `track` run again
+//! on inputs drawn within their uncertainties, and the spread of the results is added in squares.
+//!
+//! # Source
+//! JCGM 101:2008, Propagation of distributions using a Monte Carlo method; combination in squares as in
+//! JCGM 100:2008, 5.1.2.
+
+mod quantity;
+
+pub use quantity::{COVERAGE_FACTOR, Quantity, Result95};
+
+use crate::camera::{View, relocate};
+use crate::findings::{CarFacts, Estimate, Finding, Findings, Key, find};
+use crate::known::Known;
+use crate::motion::{Motion, Tuning, estimate};
+use crate::track::Track;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+
+/// Draws when the caller does not say.
+pub const DEFAULT_DRAWS: usize = 60;
+/// The same clip and sheet must give the same bytes, so the seed is fixed.
+const SEED: u64 = 0x6772_6970;
+
+/// One analysis of a track: everything after `track`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Analysis {
+    /// How the run is seen.
+    pub view: View,
+    /// How the car moved.
+    pub motion: Motion,
+    /// What that says.
+    pub findings: Findings,
+}
+
+/// Facts about the car for the findings.
+pub fn car_facts(known: &Known) -> CarFacts {
+    let aim = known.aim_m[1] - known.aim_m[0];
+    CarFacts {
+        wheel_radius_m: known
+            .wheel_radius_given
+            .then_some((known.wheel_radius_m.value, known.wheel_radius_m.sd)),
+        wheelbase_m: known.wheelbase_m.map(|l| l.value),
+        string_turns: known.string_turns.map(|t| (t.value, t.sd)),
+        driven_share: known.driven_share,
+        aim_from_m: known.aim_m[0].into(),
+        aim_heading_rad: aim.y.atan2(aim.x),
+    }
+}
+
+/// Runs camera-dependent stages on a track seen through `view`.
+///
+/// # Errors
+/// The reason, for the user, where the sticker's path cannot be put on the floor.
+pub fn analyse(
+    track: &Track,
+    view: View,
+    known: &Known,
+    tuning: Option<Tuning>,
+) -> Result<Analysis, String> {
+    let motion = estimate(track, &view, &known.car_geometry(), tuning)?;
+    let findings = find(&motion, &view, &car_facts(known));
+    Ok(Analysis { view, motion, findings })
+}
+
+/// The analysis with its 95 % intervals.
+pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usize) -> Result95 {
+    let repeats: Vec<Findings> = (0..draws)
+        .into_par_iter()
+        .filter_map(|draw| repeat(track, best, known, draw as u64))
+        .collect();
+    let scale_rel_sd = *best.view.scale.as_ref().unwrap_or(&0.0);
+    let quantity = |of: &dyn Fn(&Findings) -> Finding, scales: bool| {
+        let spread = spread(&repeats, of);
+        combine(&of(&best.findings), spread, if scales { scale_rel_sd } else { 0.0 })
+    };
+    Result95 {
+        values: Key::ALL
+            .into_iter()
+            .map(|key| (key, bounded(key, quantity(&|f| f.get(key), in_metres(key)))))
+            .collect(),
+        off_line_by_curve_m: quantity(&|f| f.off_line_by_curve_m.clone(), true),
+        off_line_by_aim_m: quantity(&|f| f.off_line_by_aim_m.clone(), true),
+        frame_spread: frame_spread(best, &repeats),
+        draws: repeats.len(),
+        scale_rel_sd,
+    }
+}
+
+/// Uncertainty of a frame's columns that is the same all along the clip, standard deviations.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct FrameSpread {
+    /// Of the slip ratio.
+    pub slip: f64,
+    /// Of the deviation, m.
+    pub deviation_m: f64,
+    /// Of the distance travelled so far as a share: the speed's share is taken from it.
+    pub speed_share: f64,
+}
+
+/// One repeat with drawn inputs.
+fn repeat(track: &Track, best: &Analysis, known: &Known, draw: u64) -> Option<Findings> {
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    random.set_stream(draw + 1);
+    let drawn = known.drawn(&mut random);
+    let mut moved = track.clone();
+    for mark in &mut moved.floor {
+        let (u, v): (f64, f64) =
+            (StandardNormal.sample(&mut random), StandardNormal.sample(&mut random));
+        mark.u_px += u * mark.sd_px;
+        mark.v_px += v * mark.sd_px;
+    }
+    let view = relocate(&moved, &drawn.camera_sheet(), &best.view);
+    analyse(&moved, view, &drawn, Some(best.motion.tuning)).ok().map(|a| a.findings)
+}
+
+fn spread(repeats: &[Findings], of: &dyn Fn(&Findings) -> Finding) -> f64 {
+    let values: Vec<f64> = repeats.iter().filter_map(|f| of(f).ok()).map(|e| e.value).collect();
+    standard_deviation(&values)
+}
+
+fn standard_deviation(values: &[f64]) -> f64 {
+    let n = values.len() as f64;
+    if values.len() < 3 {
+        return 0.0;
+    }
+    let mean = values.iter().sum::<f64>() / n;
+    (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
+}
+
+/// Whether a quantity grows with the scale of the floor.
+fn in_metres(key: Key) -> bool {
+    matches!(
+        key,
+        Key::PeakSpeedMPerS
+            | Key::DistanceM
+            | Key::SpunAwayM
+            | Key::RollingRadiusM
+            | Key::FinalDeviationM
+            | Key::WobbleM
+            | Key::CoastDecelerationMPerS2
+            | Key::RollingResistance
+    )
+}
+
+fn combine(best: &Finding, spread: f64, scale_rel_sd: f64) -> Quantity {
+    match best {
+        Ok(Estimate { value, sd }) if value.is_finite() && sd.is_finite() => {
+            let total = sd.hypot(spread).hypot(value * scale_rel_sd);
+            Quantity::known(*value, value - COVERAGE_FACTOR * total, value + COVERAGE_FACTOR * total)
+        }
+        Ok(_) => Quantity::not_observable("the numbers do not determine it"),
+        Err(reason) => Quantity::not_observable(reason),
+    }
+}
+
+/// Quantities that cannot be negative keep their interval above zero.
+fn bounded(key: Key, quantity: Quantity) -> Quantity {
+    match (key, quantity) {
+        (
+            Key::PeakSpeedMPerS | Key::DistanceM | Key::RollingRadiusM | Key::WobbleM,
+            Quantity::Known { value, low, high },
+        ) => Quantity::known(value, low.max(0.0).min(value), high),
+        (_, other) => other,
+    }
+}
+
+fn frame_spread(best: &Analysis, repeats: &[Findings]) -> Vec<FrameSpread> {
+    let speed_share = {
+        let way = best.findings.get(Key::DistanceM).map_or(0.0, |e| e.value);
+        let sd = spread(repeats, &|f| f.get(Key::DistanceM));
+        let peak = best.findings.get(Key::PeakSpeedMPerS).map_or(0.0, |e| e.value);
+        let peak_sd = spread(repeats, &|f| f.get(Key::PeakSpeedMPerS));
+        let share = |sd: f64, value: f64| if value > 0.0 { sd / value } else { 0.0 };
+        share(sd, way).max(share(peak_sd, peak))
+    };
+    (0..best.findings.frames.len())
+        .map(|frame| {
+            let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
+                let values: Vec<f64> =
+                    repeats.iter().filter_map(|f| get(f.frames.get(frame)?)).collect();
+                standard_deviation(&values)
+            };
+            FrameSpread {
+                slip: of(&|f| f.slip.map(|s| s.ratio)),
+                deviation_m: of(&|f| f.deviation.map(|d| d.0)),
+                speed_share,
+            }
+        })
+        .collect()
+}

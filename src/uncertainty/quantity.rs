@@ -1,0 +1,135 @@
+//! A value with its 95 % interval, or why there is none.
+
+use super::FrameSpread;
+use crate::findings::Key;
+use serde::Serialize;
+use statrs::distribution::{ContinuousCDF, Normal};
+use std::collections::BTreeMap;
+
+/// Standard uncertainties on each side of a 95 % interval (normal distribution; JCGM 100, table G.1).
+pub const COVERAGE_FACTOR: f64 = 1.959_964;
+
+/// A value with its 95 % interval, or the reason why the view does not show it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Quantity {
+    /// Measured.
+    Known {
+        /// Best value.
+        value: f64,
+        /// Low end of the 95 % interval.
+        low: f64,
+        /// High end.
+        high: f64,
+    },
+    /// Not to be had from this clip.
+    NotObservable {
+        /// Why, for the user.
+        #[serde(rename = "not_observable")]
+        reason: String,
+    },
+}
+
+impl Quantity {
+    /// A measured value.
+    pub const fn known(value: f64, low: f64, high: f64) -> Self {
+        Self::Known { value, low, high }
+    }
+
+    /// A value that this clip does not show.
+    pub fn not_observable(reason: &str) -> Self {
+        Self::NotObservable { reason: reason.to_owned() }
+    }
+
+    /// Low end of the interval.
+    pub const fn low(&self) -> Option<f64> {
+        if let Self::Known { low, .. } = self { Some(*low) } else { None }
+    }
+
+    /// High end of the interval.
+    pub const fn high(&self) -> Option<f64> {
+        if let Self::Known { high, .. } = self { Some(*high) } else { None }
+    }
+
+    /// The value, if known.
+    pub const fn value(&self) -> Option<f64> {
+        if let Self::Known { value, .. } = self { Some(*value) } else { None }
+    }
+
+    pub(crate) fn value_or_zero(&self) -> f64 {
+        self.value().unwrap_or(0.0)
+    }
+
+    /// The size of a signed value: its interval ends at zero where the sign is open.
+    #[must_use]
+    pub fn magnitude(&self) -> Self {
+        match *self {
+            Self::Known { value, low, high } if value < 0.0 => {
+                Self::known(-value, (-high).max(0.0), -low)
+            }
+            Self::Known { value, low, high } => Self::known(value, low.max(0.0), high),
+            Self::NotObservable { .. } => self.clone(),
+        }
+    }
+
+    /// Share of the value's (normal) distribution that lies above `bound`; 0 where it is not known.
+    pub fn share_above(&self, bound: f64) -> f64 {
+        let Self::Known { value, high, .. } = *self else { return 0.0 };
+        let sd = (high - value) / COVERAGE_FACTOR;
+        if sd <= 0.0 {
+            return if value > bound { 1.0 } else { 0.0 };
+        }
+        Normal::new(value, sd).map_or(0.0, |normal| normal.sf(bound))
+    }
+}
+
+/// Everything found in a run, with 95 % intervals.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Result95 {
+    /// The quantities.
+    pub values: BTreeMap<Key, Quantity>,
+    /// Distance off line at the end of the view through curvature alone, m, left positive.
+    pub off_line_by_curve_m: Quantity,
+    /// ... and through the starting direction alone, m.
+    pub off_line_by_aim_m: Quantity,
+    /// Uncertainty of each frame's columns that repeats all along the clip.
+    pub frame_spread: Vec<FrameSpread>,
+    /// Monte Carlo draws that could be used.
+    pub draws: usize,
+    /// Standard uncertainty of the floor's scale as a share, where it is a plain scale.
+    pub scale_rel_sd: f64,
+}
+
+impl Result95 {
+    /// A quantity.
+    pub fn get(&self, key: Key) -> Quantity {
+        self.values
+            .get(&key)
+            .cloned()
+            .unwrap_or_else(|| Quantity::not_observable("it was not computed"))
+    }
+
+    /// Its value, if known.
+    pub fn value(&self, key: Key) -> Option<f64> {
+        self.get(key).value()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_share_above_follows_the_normal_table() {
+        // Normal coverage factors, JCGM 100 table G.1: 95 % within 1.960 standard uncertainties.
+        let quantity = Quantity::known(0.0, -COVERAGE_FACTOR, COVERAGE_FACTOR);
+        assert!((quantity.share_above(COVERAGE_FACTOR) - 0.025).abs() < 1e-6);
+        assert!((quantity.share_above(0.0) - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_size_whose_sign_is_open_may_be_nothing() {
+        let quantity = Quantity::known(-0.03, -0.10, 0.04).magnitude();
+        assert_eq!(quantity, Quantity::known(0.03, 0.0, 0.10));
+    }
+}

@@ -1,0 +1,57 @@
+//! What to try next: common practice, no source, ordered by what it is likely to gain.
+
+use super::Cause;
+use crate::findings::Key;
+use crate::uncertainty::Result95;
+
+/// The caution that goes with every piece of advice.
+pub const CAUTION: &str = "Cautions: a trap spring can break a finger, so hold it by its base and work \
+    with it unwound; cut away from the hand; use glue, hot glue and solvents with fresh air and as their \
+    labels say; follow the rules of your school or club and work under supervision.";
+
+/// Advice for a cause, best first.
+pub fn advice(cause: Cause, result: &Result95, not_seen: &[String]) -> Vec<String> {
+    match cause {
+        Cause::Grip => vec![
+            "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and \
+             wipe wheels and floor clean of dust"
+                .into(),
+            "soften the start: a longer arm or a thinner axle pulls less at the rim".into(),
+            "move weight over the driven axle".into(),
+        ],
+        Cause::Alignment => {
+            let left = result.value(Key::CurvaturePerM).is_some_and(|k| k > 0.0);
+            let (curve, turn) = if left { ("left", "right") } else { ("right", "left") };
+            vec![
+                format!(
+                    "the car curves to the {curve}: turn the front axle a little to the {turn}, by the \
+                     angle named above, and run again"
+                ),
+                "check that both axles are square to the body and that no wheel drags".into(),
+                "a longer wheelbase makes the same error matter less".into(),
+            ]
+        }
+        Cause::Aim => vec![
+            "set the car down against a straightedge laid along the aim line".into(),
+            "let go without a sideways push".into(),
+        ],
+        Cause::None => vec![
+            "no fault stands out; compare runs to see whether the car is repeatable".into(),
+            "for more distance, a longer arm or thinner axle spreads the same spring over more travel"
+                .into(),
+        ],
+        Cause::Undetermined => {
+            let mut out: Vec<String> = not_seen
+                .iter()
+                .filter(|why| why.starts_with("spun_away_m") || why.starts_with("curvature_per_m"))
+                .cloned()
+                .collect();
+            out.push(
+                "film again with four or more floor marks in view and a bright mark on the driven \
+                 wheel's outer face, at 60 frames a second or more"
+                    .into(),
+            );
+            out
+        }
+    }
+}
