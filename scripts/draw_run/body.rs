@@ -2,7 +2,7 @@
 //! (origin under the middle of the driven axle, x ahead, y left, z up).
 
 use crate::paint::{Hit, Rgb, WHITE_CARD, named, nearer};
-use crate::run::{Moment, Run};
+use crate::pose::Pose;
 use crate::scene::{Facing, Scene, WheelStyle};
 use crate::solids::{Ray, block, passes, plane, rod, tube};
 use crate::view::Vec3;
@@ -10,7 +10,7 @@ use crate::view::Vec3;
 pub(crate) const WHEEL_THICKNESS_M: f64 = 0.005;
 /// The small disc that carries an axle mark stands this far off the wheel's face.
 const AXLE_DISC_GAP_M: f64 = 0.003;
-const AXLE_DISC_RADIUS_M: f64 = 0.014;
+const AXLE_DISC_RADIUS_M: f64 = 0.019;
 const CARD_HALF_THICKNESS_M: f64 = 0.0006;
 /// Card and patch reach this many mark radii from the mark's centre.
 const CARD_REACH: f64 = 1.4;
@@ -33,7 +33,7 @@ pub(crate) struct Body {
     wheelbase_m: f64,
     half_track_m: f64,
     radius_m: f64,
-    front_radius_m: f64,
+    pub(crate) front_radius_m: f64,
     axle_radius_m: f64,
     near: f64,
     deck: Rgb,
@@ -50,73 +50,6 @@ pub(crate) struct Body {
     deck_z: [f64; 2],
     low: Vec3,
     high: Vec3,
-}
-
-/// The car at one moment: its place, and what turns.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Pose {
-    pub(crate) origin: Vec3,
-    heading: (f64, f64),
-    wheel_rad: f64,
-    front_rad: f64,
-    axle_rad: f64,
-    arm_rad: f64,
-    string_on: bool,
-}
-
-impl Pose {
-    pub(crate) fn of(run: &Run, body: &Body, time_s: f64) -> Self {
-        let m: Moment = run.moment(time_s);
-        Self {
-            origin: Vec3::new(m.x_m, m.y_m, m.rise_m),
-            heading: m.heading_rad.sin_cos(),
-            wheel_rad: m.wheel_rad,
-            front_rad: m.travel_m / body.front_radius_m,
-            axle_rad: m.axle_rad,
-            arm_rad: run.car.spring.angle_rad(m.string_out_m),
-            string_on: run.string_is_on(time_s),
-        }
-    }
-
-    /// A car left standing, spring let down.
-    pub(crate) fn parked(at_m: [f64; 2], heading_rad: f64) -> Self {
-        Self {
-            origin: Vec3::new(at_m[0], at_m[1], 0.0),
-            heading: heading_rad.sin_cos(),
-            wheel_rad: 0.7,
-            front_rad: 0.2,
-            axle_rad: 0.7,
-            arm_rad: 0.5,
-            string_on: false,
-        }
-    }
-
-    pub(crate) fn to_world(self, p: &Vec3) -> Vec3 {
-        let (s, c) = self.heading;
-        self.origin + Vec3::new(c * p.x - s * p.y, s * p.x + c * p.y, p.z)
-    }
-
-    /// A direction turned into the floor frame.
-    pub(crate) fn turned(self, n: [f64; 3]) -> [f64; 3] {
-        let (s, c) = self.heading;
-        [c * n[0] - s * n[1], s * n[0] + c * n[1], n[2]]
-    }
-
-    pub(crate) fn to_car(self, p: &Vec3) -> Vec3 {
-        let (s, c) = self.heading;
-        let d = p - self.origin;
-        Vec3::new(c * d.x + s * d.y, c * d.y - s * d.x, d.z)
-    }
-
-    fn ray(self, ray: &Ray) -> Ray {
-        let (s, c) = self.heading;
-        let a = ray.along;
-        Ray {
-            start: self.to_car(&ray.start),
-            along: Vec3::new(c * a.x + s * a.y, c * a.y - s * a.x, a.z),
-            from: ray.from,
-        }
-    }
 }
 
 impl Body {

@@ -17,6 +17,7 @@ mod encode;
 mod filming;
 mod paint;
 mod picture;
+mod pose;
 mod room;
 mod run;
 mod scene;
@@ -27,6 +28,7 @@ mod sound;
 #[cfg(test)]
 mod tests;
 mod texture;
+mod things;
 mod timetable;
 mod truth;
 mod view;

@@ -3,8 +3,8 @@
 
 use rayon::prelude::*;
 
-use crate::body::Pose;
 use crate::paint::Rgb;
+use crate::pose::Pose;
 use crate::room::World;
 use crate::scene::Scene;
 use crate::solids::Ray;

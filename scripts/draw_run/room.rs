@@ -1,11 +1,13 @@
 //! The room and everything in it: what a ray sees at a moment.
 
-use crate::body::{Body, Pose};
+use crate::body::Body;
 use crate::paint::{Hit, Rgb, WHITE_CARD, mix, named, nearer};
+use crate::pose::Pose;
 use crate::run::Run;
 use crate::scene::{Poster, Room, Scene, WheelStyle};
-use crate::solids::{Ray, block, passes, plane, tube};
+use crate::solids::{Ray, plane};
 use crate::texture::{floor, harbour, smooth, wall};
+use crate::things::{PERSON_HALF_WIDTH_M, PERSON_HEIGHT_M, Person, Shape, Thing};
 use crate::view::Vec3;
 
 /// The lamp's direction, and the shares of its light and of the light from all round.
@@ -15,37 +17,6 @@ const AMBIENT_SHARE: f64 = 0.58;
 /// A stack of acrylic sheets deeper than this adds nothing visible.
 const DEEPEST: usize = 8;
 const START_LINE_HALF_M: f64 = 0.17;
-
-/// A thing that stands still.
-#[derive(Debug, Clone)]
-struct Thing {
-    shape: Shape,
-    colour: Rgb,
-}
-
-#[derive(Debug, Clone)]
-enum Shape {
-    Block {
-        low: Vec3,
-        high: Vec3,
-    },
-    Drum {
-        centre: [f64; 2],
-        radius: f64,
-        height: f64,
-    },
-}
-
-/// Somebody walking: two legs, a trunk and a head, as upright cylinders.
-#[derive(Debug, Clone)]
-struct Person {
-    from: [f64; 2],
-    velocity: [f64; 2],
-    colour: Rgb,
-}
-
-const PERSON_HALF_WIDTH_M: f64 = 0.35;
-const PERSON_HEIGHT_M: f64 = 1.75;
 
 /// All that can be seen.
 #[derive(Debug, Clone)]
@@ -267,7 +238,7 @@ impl World {
     fn wall_hit(&self, distance: f64, p: &Vec3) -> Hit {
         let normal = [0.0, -1.0, 0.0];
         if self.room.porthole {
-            let (x, z) = (p.x - 1.75, p.z - 1.15);
+            let (x, z) = (p.x - 1.75, p.z - 1.10);
             let r = x.hypot(z);
             if r < 0.26 {
                 return Hit {
@@ -321,83 +292,5 @@ impl World {
             );
         }
         groups
-    }
-}
-
-impl Thing {
-    fn hit(&self, ray: &Ray) -> Option<Hit> {
-        match &self.shape {
-            Shape::Block { low, high } => {
-                let (d, n) = block(ray, low, high)?;
-                Some(Hit::matt(d, n, self.colour))
-            }
-            Shape::Drum {
-                centre,
-                radius,
-                height,
-            } => drum(ray, *centre, *radius, [0.0, *height], self.colour),
-        }
-    }
-
-    /// Soft shade that it throws on the floor close by.
-    fn shade(&self, p: &Vec3) -> f64 {
-        let outside = match &self.shape {
-            Shape::Block { low, .. } if low.z > 0.02 => return 1.0,
-            Shape::Block { low, high } => {
-                let d = |axis: usize| (low[axis] - p[axis]).max(p[axis] - high[axis]).max(0.0);
-                d(0).hypot(d(1))
-            }
-            Shape::Drum { centre, radius, .. } => {
-                ((p.x - centre[0]).hypot(p.y - centre[1]) - radius).max(0.0)
-            }
-        };
-        1.0 - 0.4 * (1.0 - outside / 0.08).max(0.0).powi(2)
-    }
-}
-
-fn drum(ray: &Ray, centre: [f64; 2], radius: f64, z: [f64; 2], colour: Rgb) -> Option<Hit> {
-    let side = tube(ray, 2, centre, radius, z).map(|(d, n)| Hit::matt(d, n, colour));
-    let top = plane(ray, 2, z[1]).and_then(|d| {
-        let p = ray.at(d);
-        ((p.x - centre[0]).hypot(p.y - centre[1]) <= radius)
-            .then(|| Hit::matt(d, [0.0, 0.0, 1.0], colour.map(|c| c * 0.8)))
-    });
-    nearer(side, top)
-}
-
-impl Person {
-    fn place(&self, time_s: f64) -> (f64, f64) {
-        (
-            self.from[0] + self.velocity[0] * time_s,
-            self.from[1] + self.velocity[1] * time_s,
-        )
-    }
-
-    fn is_near(&self, ray: &Ray, time_s: f64) -> bool {
-        let (x, y) = self.place(time_s);
-        let half = PERSON_HALF_WIDTH_M;
-        let low = Vec3::new(x - half, y - half, 0.0);
-        passes(ray, &low, &Vec3::new(x + half, y + half, PERSON_HEIGHT_M))
-    }
-
-    fn hit(&self, ray: &Ray, time_s: f64) -> Option<Hit> {
-        if !self.is_near(ray, time_s) {
-            return None;
-        }
-        let (x, y) = self.place(time_s);
-        let speed = self.velocity[0].hypot(self.velocity[1]).max(1e-6);
-        let stride = 0.26 * (time_s * std::f64::consts::TAU * 0.9).sin();
-        let (sx, sy) = (
-            self.velocity[0] / speed * stride,
-            self.velocity[1] / speed * stride,
-        );
-        let trousers = [0.07, 0.08, 0.11];
-        let parts = [
-            drum(ray, [x + sx, y + sy - 0.08], 0.075, [0.0, 0.85], trousers),
-            drum(ray, [x - sx, y - sy + 0.08], 0.075, [0.0, 0.85], trousers),
-            drum(ray, [x, y], 0.19, [0.80, 1.45], self.colour),
-            drum(ray, [x, y], 0.095, [1.48, 1.72], [0.42, 0.30, 0.22]),
-        ];
-        parts.into_iter().fold(None, nearer)
     }
 }

@@ -282,8 +282,8 @@ impl Default for AxleMark {
     fn default() -> Self {
         Self {
             colour: "orange".into(),
-            diameter_mm: 11.0,
-            radius_mm: 7.5,
+            diameter_mm: 16.0,
+            radius_mm: 10.0,
             angle_deg: 60.0,
         }
     }
