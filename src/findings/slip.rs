@@ -60,6 +60,12 @@ pub struct RollingRadius {
 
 /// A coast of fewer radians than this does not give a radius.
 const MIN_COAST_RAD: f64 = 4.0;
+/// The largest of some tens of independent normal values lies about two standard deviations above
+/// their mean; the interval of the largest slip is widened by this factor to reach back.
+const LARGEST_OF_MANY: f64 = 1.7;
+/// A mark that turns is lit and blurred differently once a turn; this much of slip cannot be told from
+/// it, however smooth the curve.
+const ONCE_A_TURN_SD: f64 = 0.004;
 /// Slip above this counts as slipping when friction is taken from the acceleration.
 const CLEAR_SLIP: f64 = 0.15;
 
@@ -126,7 +132,7 @@ pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
     let by_speed = moment.body.covariance[(3, 3)].max(0.0).sqrt() / rim;
     let by_rate = (1.0 - ratio) * wheel.covariance[(1, 1)].max(0.0).sqrt() / wheel.mean[1];
     let by_radius = (1.0 - ratio) * radius.sd / radius.value;
-    Some(SlipAt { ratio, sd: by_speed.hypot(by_rate).hypot(by_radius) })
+    Some(SlipAt { ratio, sd: by_speed.hypot(by_rate).hypot(by_radius).hypot(ONCE_A_TURN_SD) })
 }
 
 pub(super) fn add_quantities(
@@ -174,7 +180,8 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
         .iter()
         .max_by(|a, b| (a.ratio - a.sd).total_cmp(&(b.ratio - b.sd)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
-    Ok(Estimate { value: largest.ratio, sd: largest.sd })
+    // The largest of many uncertain values is more likely too large than too small.
+    Ok(Estimate { value: largest.ratio, sd: LARGEST_OF_MANY * largest.sd })
 }
 
 /// `∫ (ω R - v) dt` from the release to the end of the pull, as turned way less travelled way.

@@ -45,6 +45,9 @@ const EXTRA_VAR_PX2: f64 = 0.0004;
 const OUTLIER: f64 = 4.0;
 /// A spring that lets go gives up to about this acceleration, m/s². Common practice, no source.
 const START_ACCELERATION: f64 = 8.0;
+/// Where the string runs out the pull stops at once: the acceleration may jump by about this over three
+/// steps about the highest speed, m/s² each. Without it the smoother rounds the peak off.
+const END_JUMP: f64 = 0.7;
 /// How much the curvature may wander over a metre, 1/m.
 const CURVATURE_WANDER: f64 = 0.04;
 /// Prior spread of heading (rad) and curvature (1/m): a car set down by hand, an axle askew.
@@ -58,6 +61,8 @@ struct Problem<'a> {
     places: Vec<Option<Place>>,
     released_s: Option<f64>,
     lateral: bool,
+    /// Step at which the pull ends, once a first pass has shown the highest speed.
+    pull_ends: Option<usize>,
 }
 
 /// Smooths the sticker's path. `tuning` is (jerk density, variance factor) where already known.
@@ -71,24 +76,29 @@ pub fn smooth_body(
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
 ) -> Result<Body, String> {
-    let first = track.sticker.iter().position(Option::is_some);
-    let last = track.sticker.iter().rposition(Option::is_some);
-    let (Some(first), Some(last)) = (first, last) else {
-        return Err("the sticker was not seen".to_owned());
-    };
-    let problem = Problem {
+    let first = track
+        .sticker
+        .iter()
+        .position(Option::is_some)
+        .ok_or_else(|| "the sticker was not seen".to_owned())?;
+    let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
+    let mut problem = Problem {
         view,
         car,
         times: row_times(track, first, last, car.readout_s),
         places: track.sticker[first..=last].to_vec(),
         released_s,
         lateral: view.lateral.is_ok(),
+        pull_ends: None,
     };
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
     for pass in 0..PASSES {
         let weights = if pass == 0 { vec![1.0; path.len()] } else { problem.outliers(&path, factor) };
+        if pass > 0 {
+            problem.pull_ends = highest_speed(&path);
+        }
         if pass == 1 && tuning.is_none() {
             (jerk, factor) = problem.tune(&path, &weights, jerk, factor);
         }
@@ -163,11 +173,15 @@ impl Problem<'_> {
         (0..path.len().saturating_sub(1))
             .map(|i| {
                 let (from, to) = (self.times[i], self.times[i + 1]);
-                match self.released_s {
+                let mut step = match self.released_s {
                     Some(t0) if to <= t0 => resting(),
                     Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true),
                     _ => self.moving(&path[i], to - from, jerk, false),
+                };
+                if self.pull_ends.is_some_and(|end| i.abs_diff(end) <= 1) {
+                    step.noise[(4, 4)] += END_JUMP * END_JUMP;
                 }
+                step
             })
             .collect()
     }
@@ -311,6 +325,12 @@ impl Problem<'_> {
             residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
         }
     }
+}
+
+/// Step with the highest speed, where that is not at either end of the view.
+fn highest_speed(path: &[Vector6<f64>]) -> Option<usize> {
+    let (at, _) = path.iter().enumerate().max_by(|a, b| a.1[3].total_cmp(&b.1[3]))?;
+    (at > 3 && at + 4 < path.len()).then_some(at)
 }
 
 fn resting() -> Step<6> {

@@ -26,7 +26,7 @@ const PARABOLA_SIZES: f64 = 0.5;
 /// ... and no longer than this, s.
 const PARABOLA_S: f64 = 0.16;
 /// A pull that is not constant from the first moment shifts the break by about this, s.
-const MODEL_SD_S: f64 = 0.003;
+const MODEL_SD_S: f64 = 0.005;
 
 /// One mark's way from its resting place along the direction in which it sets off.
 struct Signal {

@@ -216,7 +216,8 @@ struct Chain {
 impl Chain {
     fn new(angles: &Angles, body: &Body, released_s: Option<f64>) -> Self {
         let first = angles.iter().position(Option::is_some).unwrap_or(0);
-        let last = angles.iter().rposition(Option::is_some).unwrap_or(0);
+        // While the car is in view the wheel turns on, whether its mark is seen or not.
+        let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
         let mut chain =
             Self { frames: Vec::new(), times: Vec::new(), looks: Vec::new(), released_s };
         for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {

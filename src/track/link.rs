@@ -50,11 +50,16 @@ impl Piece {
     }
 
     /// Place expected `ahead` frames after the last step, at the pace of the last few.
-    fn expected(&self, frame: usize) -> Option<(f64, f64, f64)> {
+    pub(super) fn expected(&self, frame: usize) -> Option<(f64, f64, f64)> {
         let (last_frame, last) = self.steps.last()?;
         let (du, dv) = pace(self.steps.iter().rev().take(PACE_STEPS));
         let ahead = frame as f64 - *last_frame as f64;
         Some((last.u_px + du * ahead, last.v_px + dv * ahead, du.hypot(dv)))
+    }
+
+    /// Root of the last look's area, px.
+    pub(super) fn last_size_px(&self) -> f64 {
+        self.steps.last().map_or(0.0, |(_, place)| place.area_px2.sqrt())
     }
 
     /// Pace over the first few steps, px a frame.

@@ -105,6 +105,9 @@ pub struct Track {
     pub times_s: Vec<f64>,
     /// The sticker.
     pub sticker: Places,
+    /// Frames in which the car is in view, first and last: the sticker may be half out of the picture
+    /// or run into something of its own colour at the ends, too little for a place.
+    pub in_view: (usize, usize),
     /// The mark on the driven wheel; all `None` where there is none.
     pub wheel: Places,
     /// Everything in a floor mark's colour that lay still.
@@ -134,6 +137,7 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
     let wheel_slot = wanted.wheel.and_then(|colour| seen.slot(colour));
     let chosen = car::choose(seen, &chains, wheel_slot, wanted.sticker_hint)?;
     let sticker = without_odd(&chosen.piece.places(seen.frames.len()));
+    let in_view = in_view(seen, slot, chosen.piece);
     let mut notes = chosen.notes;
     let wheel = wheel_slot.map_or_else(
         || vec![None; seen.frames.len()],
@@ -154,10 +158,36 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
         height_px: seen.height_px,
         times_s,
         sticker,
+        in_view,
         wheel,
         floor,
         notes,
     })
+}
+
+/// Frames past the last good look in which something of the sticker's colour may still be it.
+const TAIL_FRAMES: usize = 8;
+
+/// First good look, and the last frame in which anything of the colour is where the sticker must be.
+fn in_view(seen: &Sightings, slot: usize, piece: &Piece) -> (usize, usize) {
+    let (first, last) = piece.span();
+    let mut until = last;
+    for frame in last + 1..(last + 1 + TAIL_FRAMES).min(seen.frames.len()) {
+        let Some((u, v, _)) = piece.expected(frame) else { break };
+        let inside = u > -0.5 && v > -0.5 && u < seen.width_px - 0.5 && v < seen.height_px - 0.5;
+        let reach = 3.0 + 0.8 * piece.last_size_px();
+        let there = seen.frames[frame]
+            .blobs
+            .get(slot)
+            .into_iter()
+            .flatten()
+            .any(|blob| (blob.u_px - u).hypot(blob.v_px - v) < reach);
+        if !(there && inside) {
+            break;
+        }
+        until = frame;
+    }
+    (first, until)
 }
 
 /// Looks on each side that say what a mark usually looks like.
