@@ -71,7 +71,9 @@ pub enum RunError {
         seen: String,
     },
     /// The sheet asks for more different colours than one pass looks for.
-    #[error("the run sheet names {count} different mark colours; at most {most} can be told apart in one clip")]
+    #[error(
+        "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
+    )]
     TooManyColours {
         /// Colours asked for.
         count: usize,
@@ -159,7 +161,10 @@ pub fn look_at_clip(
 const FLOOR_FIT_EVERY: u32 = 6;
 
 fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
-    let mut out = vec![Wanted { colour: wanted.sticker, fit_every: 1 }];
+    let mut out = vec![Wanted {
+        colour: wanted.sticker,
+        fit_every: 1,
+    }];
     let mut add = |colour, fit_every| {
         if out.iter().all(|w| w.colour != colour) {
             out.push(Wanted { colour, fit_every });
@@ -173,7 +178,10 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
     }
     let most = crate::colour::MAX_WANTED;
     if out.len() > most {
-        return Err(RunError::TooManyColours { count: out.len(), most });
+        return Err(RunError::TooManyColours {
+            count: out.len(),
+            most,
+        });
     }
     Ok(out)
 }
@@ -200,7 +208,10 @@ pub fn measure(
     let known = Known::from_sheet(sheet);
     let view = locate(&track, &known.camera_sheet());
     let analysis = analyse(&track, view, &known, None);
-    let result = analysis.as_ref().ok().map(|best| with_intervals(&track, best, &known, draws));
+    let result = analysis
+        .as_ref()
+        .ok()
+        .map(|best| with_intervals(&track, best, &known, draws));
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
         clip: looked.clip,
@@ -232,17 +243,23 @@ const SAME_RATE: f64 = 0.05;
 
 fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
     let times: Vec<f64> = looked.seen.frames.iter().map(|f| f.time_s).collect();
-    let Some(interval_s) = median_interval(&times) else { return Clock::File };
+    let Some(interval_s) = median_interval(&times) else {
+        return Clock::File;
+    };
     let file_fps = 1.0 / interval_s;
     let slowed = |capture_fps: f64| capture_fps / file_fps;
     let differs = |capture_fps: &f64| (slowed(*capture_fps) - 1.0).abs() > SAME_RATE;
     if let Some(capture_fps) = sheet.camera.capture_fps.filter(differs) {
-        return Clock::SheetRate { capture_fps, slowed: slowed(capture_fps) };
+        return Clock::SheetRate {
+            capture_fps,
+            slowed: slowed(capture_fps),
+        };
     }
     match looked.clip.capture_fps.filter(differs) {
-        Some(capture_fps) if sheet.camera.capture_fps.is_none() => {
-            Clock::ClipRate { capture_fps, slowed: slowed(capture_fps) }
-        }
+        Some(capture_fps) if sheet.camera.capture_fps.is_none() => Clock::ClipRate {
+            capture_fps,
+            slowed: slowed(capture_fps),
+        },
         _ => Clock::File,
     }
 }
@@ -250,7 +267,10 @@ fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
 fn median_interval(times_s: &[f64]) -> Option<f64> {
     let mut steps: Vec<f64> = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
     steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().filter(|step| *step > 0.0)
+    steps
+        .get(steps.len() / 2)
+        .copied()
+        .filter(|step| *step > 0.0)
 }
 
 fn real_times(seen: &Sightings, clock: Clock) -> Vec<f64> {
@@ -258,5 +278,8 @@ fn real_times(seen: &Sightings, clock: Clock) -> Vec<f64> {
         Clock::File => 1.0,
         Clock::ClipRate { slowed, .. } | Clock::SheetRate { slowed, .. } => slowed,
     };
-    seen.frames.iter().map(|frame| frame.time_s / slowed).collect()
+    seen.frames
+        .iter()
+        .map(|frame| frame.time_s / slowed)
+        .collect()
 }

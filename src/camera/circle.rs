@@ -65,7 +65,10 @@ pub fn fit_circle(points: &[Vector2<f64>]) -> Option<Circle> {
     if !(radius.is_finite() && radius > 0.0) {
         return None;
     }
-    let squares: f64 = points.iter().map(|p| ((p - centre).norm() - radius).powi(2)).sum();
+    let squares: f64 = points
+        .iter()
+        .map(|p| ((p - centre).norm() - radius).powi(2))
+        .sum();
     Some(Circle {
         centre,
         radius,
@@ -76,12 +79,19 @@ pub fn fit_circle(points: &[Vector2<f64>]) -> Option<Circle> {
 
 fn covered(points: &[Vector2<f64>], centre: Vector2<f64>) -> f64 {
     let turn = std::f64::consts::TAU;
-    let mut angles: Vec<f64> =
-        points.iter().map(|p| (p.y - centre.y).atan2(p.x - centre.x)).collect();
+    let mut angles: Vec<f64> = points
+        .iter()
+        .map(|p| (p.y - centre.y).atan2(p.x - centre.x))
+        .collect();
     angles.sort_by(f64::total_cmp);
-    let (Some(&first), Some(&last)) = (angles.first(), angles.last()) else { return 0.0 };
+    let (Some(&first), Some(&last)) = (angles.first(), angles.last()) else {
+        return 0.0;
+    };
     let around = first + turn - last;
-    let widest = angles.windows(2).map(|pair| pair[1] - pair[0]).fold(around, f64::max);
+    let widest = angles
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .fold(around, f64::max);
     turn - widest
 }
 
@@ -91,8 +101,14 @@ mod tests {
 
     /// W. Gander, G. H. Golub, R. Strebel, BIT 34 (1994), six-point example (points read in public
     /// ports that cite the paper; result recomputed with scipy).
-    const SIX: [(f64, f64); 6] =
-        [(1.0, 7.0), (2.0, 6.0), (5.0, 8.0), (7.0, 7.0), (9.0, 5.0), (3.0, 7.0)];
+    const SIX: [(f64, f64); 6] = [
+        (1.0, 7.0),
+        (2.0, 6.0),
+        (5.0, 8.0),
+        (7.0, 7.0),
+        (9.0, 5.0),
+        (3.0, 7.0),
+    ];
 
     fn six() -> Vec<Vector2<f64>> {
         SIX.iter().map(|&(x, y)| Vector2::new(x, y)).collect()

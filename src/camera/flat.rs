@@ -27,8 +27,7 @@ const CIRCLE_SCALE_REL_SD: f64 = 0.025;
 /// Scale from rolling: as good as the diameter (0.3 %, see the rolling circumference tables named in
 /// tests) and the assumption that the coast does not slip.
 const ROLLING_SCALE_REL_SD: f64 = 0.03;
-const LATERAL_REASON: &str =
-    "this view has a plain scale only: four floor marks that are not in a line would show sideways motion";
+const LATERAL_REASON: &str = "this view has a plain scale only: four floor marks that are not in a line would show sideways motion";
 
 /// A view with a plain scale, from whatever gives one; pixels only where nothing does.
 pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
@@ -36,8 +35,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
     let found = scale_from_circle(track, sheet)
         .map(|px| (px, FlatSource::WheelMarkCircle, CIRCLE_SCALE_REL_SD))
         .or_else(|| {
-            scale_from_marks(track, sheet)
-                .map(|px| (px, FlatSource::FloorMarks, MARK_SCALE_REL_SD))
+            scale_from_marks(track, sheet).map(|px| (px, FlatSource::FloorMarks, MARK_SCALE_REL_SD))
         })
         .or_else(|| {
             scale_from_rolling(track, sheet)
@@ -56,9 +54,11 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
             projection: Projection::Flat(flat(track, sheet, 1000.0)),
             source: ViewSource::PixelsOnly,
-            scale: Err("nothing in the view has a known size: lay floor marks at known places, or give \
+            scale: Err(
+                "nothing in the view has a known size: lay floor marks at known places, or give \
                         the wheel mark's radius in the run sheet"
-                .to_owned()),
+                    .to_owned(),
+            ),
             lateral,
             naming: Vec::new(),
             note: None,
@@ -73,10 +73,22 @@ fn at(place: &Place) -> Vector2<f64> {
 /// Direction in which the sticker went, px; right or left of the picture where it did not move.
 fn direction(track: &Track, sheet: &CameraSheet) -> Vector2<f64> {
     let mut seen = track.sticker.iter().flatten();
-    let fallback = if sheet.from_right { Vector2::x() } else { -Vector2::x() };
-    let Some(first) = seen.next() else { return fallback };
-    let went = seen.last().map_or_else(Vector2::zeros, |last| at(last) - at(first));
-    if went.norm() > 5.0 { went.normalize() } else { fallback }
+    let fallback = if sheet.from_right {
+        Vector2::x()
+    } else {
+        -Vector2::x()
+    };
+    let Some(first) = seen.next() else {
+        return fallback;
+    };
+    let went = seen
+        .last()
+        .map_or_else(Vector2::zeros, |last| at(last) - at(first));
+    if went.norm() > 5.0 {
+        went.normalize()
+    } else {
+        fallback
+    }
 }
 
 fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
@@ -84,7 +96,12 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
     // Of the two directions square to the course, up is the one that points up in the picture.
     let square = Vector2::new(along.y, -along.x);
     let up = if square.y <= 0.0 { square } else { -square };
-    let origin = track.sticker.iter().flatten().next().map_or_else(Vector2::zeros, at);
+    let origin = track
+        .sticker
+        .iter()
+        .flatten()
+        .next()
+        .map_or_else(Vector2::zeros, at);
     Flat {
         origin_px: origin,
         along_px_per_m: along * px_per_m,
@@ -117,9 +134,16 @@ fn scale_from_marks(track: &Track, sheet: &CameraSheet) -> Option<f64> {
     }
     let along = direction(track, sheet);
     let aim = (sheet.aim_m[1] - sheet.aim_m[0]).normalize();
-    let mut known: Vec<f64> = sheet.marks.iter().map(|mark| mark.floor_m.dot(&aim)).collect();
-    let mut seen: Vec<f64> =
-        track.floor.iter().map(|mark| Vector2::new(mark.u_px, mark.v_px).dot(&along)).collect();
+    let mut known: Vec<f64> = sheet
+        .marks
+        .iter()
+        .map(|mark| mark.floor_m.dot(&aim))
+        .collect();
+    let mut seen: Vec<f64> = track
+        .floor
+        .iter()
+        .map(|mark| Vector2::new(mark.u_px, mark.v_px).dot(&along))
+        .collect();
     known.sort_by(f64::total_cmp);
     seen.sort_by(f64::total_cmp);
     let length_m = known.last()? - known.first()?;
@@ -135,9 +159,7 @@ fn scale_from_rolling(track: &Track, sheet: &CameraSheet) -> Option<f64> {
         .iter()
         .zip(&track.wheel)
         .enumerate()
-        .filter_map(|(i, (sticker, wheel))| {
-            Some((i, at(wheel.as_ref()?) - at(sticker.as_ref()?)))
-        })
+        .filter_map(|(i, (sticker, wheel))| Some((i, at(wheel.as_ref()?) - at(sticker.as_ref()?))))
         .collect();
     let points: Vec<_> = relative.iter().map(|(_, p)| *p).collect();
     let circle = super::circle::fit_circle(&points)?;

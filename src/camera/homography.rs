@@ -51,7 +51,17 @@ fn normaliser(points: &[Vector2<f64>]) -> Option<Matrix3<f64>> {
         return None;
     }
     let s = std::f64::consts::SQRT_2 / mean;
-    Some(Matrix3::new(s, 0.0, -s * middle.x, 0.0, s, -s * middle.y, 0.0, 0.0, 1.0))
+    Some(Matrix3::new(
+        s,
+        0.0,
+        -s * middle.x,
+        0.0,
+        s,
+        -s * middle.y,
+        0.0,
+        0.0,
+        1.0,
+    ))
 }
 
 /// Image of a point under a homography; `None` at infinity.
@@ -68,7 +78,9 @@ mod tests {
     const QUAD: [(f64, f64); 4] = [(10.0, 20.0), (110.0, 30.0), (90.0, 120.0), (20.0, 100.0)];
 
     fn points(list: &[(f64, f64)], shift: f64) -> Vec<Vector2<f64>> {
-        list.iter().map(|&(x, y)| Vector2::new(x + shift, y + shift)).collect()
+        list.iter()
+            .map(|&(x, y)| Vector2::new(x + shift, y + shift))
+            .collect()
     }
 
     #[test]
@@ -76,8 +88,9 @@ mod tests {
         // Heckbert, Fundamentals of Texture Mapping, 1989 (citation from memory); the exact fractions
         // below were recomputed with OpenCV getPerspectiveTransform.
         let map = homography(&points(&SQUARE, 0.0), &points(&QUAD, 0.0)).unwrap();
-        let exact =
-            Matrix3::new(5270.0, 1170.0, 670.0, 280.0, 7860.0, 1340.0, -13.0, 25.0, 67.0) / 67.0;
+        let exact = Matrix3::new(
+            5270.0, 1170.0, 670.0, 280.0, 7860.0, 1340.0, -13.0, 25.0, 67.0,
+        ) / 67.0;
         assert!((map - exact).norm() < 1e-9, "{map}");
         let middle = apply(&map, Vector2::new(0.5, 0.5)).unwrap();
         assert!((middle - Vector2::new(3890.0 / 73.0, 5410.0 / 73.0)).norm() < 1e-10);
@@ -97,14 +110,30 @@ mod tests {
     fn the_published_wall_map_is_recovered_from_its_own_points() {
         // "Graffiti" pair, Mikolajczyk & Schmid affine-region data, file H1to3p: four mapped corners
         // and the middle, to the digits printed with the check.
-        let from = points(&[(100.0, 100.0), (700.0, 100.0), (700.0, 540.0), (100.0, 540.0)], 0.0);
+        let from = points(
+            &[
+                (100.0, 100.0),
+                (700.0, 100.0),
+                (700.0, 540.0),
+                (100.0, 540.0),
+            ],
+            0.0,
+        );
         let to = points(
-            &[(263.286, 56.021), (587.936, 208.300), (484.328, 570.802), (136.695, 491.031)],
+            &[
+                (263.286, 56.021),
+                (587.936, 208.300),
+                (484.328, 570.802),
+                (136.695, 491.031),
+            ],
             0.0,
         );
         let map = homography(&from, &to).unwrap();
         let middle = apply(&map, Vector2::new(400.0, 320.0)).unwrap();
-        assert!((middle - Vector2::new(383.633, 336.296)).norm() < 0.01, "{middle}");
+        assert!(
+            (middle - Vector2::new(383.633, 336.296)).norm() < 0.01,
+            "{middle}"
+        );
     }
 
     #[test]

@@ -65,18 +65,24 @@ pub fn name_marks(
         for quad in quads(known, patches, &order, &base) {
             let floor = base.map(|i| known[i].floor_m);
             let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
-            let Some(map) = homography(&floor, &pixels) else { continue };
+            let Some(map) = homography(&floor, &pixels) else {
+                continue;
+            };
             let scored = score(known, patches, &order, &map, course);
             if best.as_ref().is_none_or(|b| scored.score > b.score) {
                 best = Some(scored);
             }
         }
         let everything = known.len().min(order.len());
-        if best.as_ref().is_some_and(|b| named(&b.naming) >= everything.max(5)) {
+        if best
+            .as_ref()
+            .is_some_and(|b| named(&b.naming) >= everything.max(5))
+        {
             break;
         }
     }
-    best.map(|scored| scored.naming).filter(|naming| named(naming) >= 4)
+    best.map(|scored| scored.naming)
+        .filter(|naming| named(naming) >= 4)
 }
 
 fn named(naming: &Naming) -> usize {
@@ -107,7 +113,10 @@ fn bases(known: &[KnownMark]) -> Vec<[usize; 4]> {
 
 /// Smallest triangle of four points: 0 where three are in a line.
 fn thinnest(p: &[Vector2<f64>; 4]) -> f64 {
-    TRIPLES.iter().map(|t| cross(p, *t).abs()).fold(f64::INFINITY, f64::min)
+    TRIPLES
+        .iter()
+        .map(|t| cross(p, *t).abs())
+        .fold(f64::INFINITY, f64::min)
 }
 
 const TRIPLES: [[usize; 3]; 4] = [[0, 1, 2], [0, 1, 3], [0, 2, 3], [1, 2, 3]];
@@ -126,7 +135,13 @@ fn quads(
 ) -> Vec<[usize; 4]> {
     let allowed: Vec<Vec<usize>> = base
         .iter()
-        .map(|&mark| order.iter().copied().filter(|&i| fits(&known[mark], &patches[i])).collect())
+        .map(|&mark| {
+            order
+                .iter()
+                .copied()
+                .filter(|&i| fits(&known[mark], &patches[i]))
+                .collect()
+        })
         .collect();
     let floor = base.map(|i| known[i].floor_m);
     let mut out = Vec::new();
@@ -136,13 +151,18 @@ fn quads(
                 for &d in &allowed[3] {
                     let quad = [a, b, c, d];
                     let distinct = TRIPLES.iter().all(|t| {
-                        quad[t[0]] != quad[t[1]] && quad[t[0]] != quad[t[2]] && quad[t[1]] != quad[t[2]]
+                        quad[t[0]] != quad[t[1]]
+                            && quad[t[0]] != quad[t[2]]
+                            && quad[t[1]] != quad[t[2]]
                     });
                     if !distinct {
                         continue;
                     }
                     let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
-                    if TRIPLES.iter().all(|t| cross(&floor, *t) * cross(&pixels, *t) < 0.0) {
+                    if TRIPLES
+                        .iter()
+                        .all(|t| cross(&floor, *t) * cross(&pixels, *t) < 0.0)
+                    {
                         out.push(quad);
                     }
                 }
@@ -171,12 +191,19 @@ fn score(
     let mut total = 0.0;
     let mut sizes = Vec::new();
     for (index, mark) in known.iter().enumerate() {
-        let Some(expected) = apply(map, mark.floor_m) else { continue };
+        let Some(expected) = apply(map, mark.floor_m) else {
+            continue;
+        };
         let candidate = order
             .iter()
             .copied()
             .filter(|&i| !taken[i] && fits(mark, &patches[i]))
-            .map(|i| ((Vector2::new(patches[i].u_px, patches[i].v_px) - expected).norm(), i))
+            .map(|i| {
+                (
+                    (Vector2::new(patches[i].u_px, patches[i].v_px) - expected).norm(),
+                    i,
+                )
+            })
             .min_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((off, patch)) = candidate
             && off < near
@@ -190,7 +217,10 @@ fn score(
     // Marks are cut alike: seen sizes must follow the map's magnification.
     total -= spread(&sizes).min(2.0);
     total += course.map_or(0.0, |course| course_score(map, course));
-    Scored { naming, score: total }
+    Scored {
+        naming,
+        score: total,
+    }
 }
 
 fn extent(patches: &[StillMark], order: &[usize]) -> f64 {
@@ -225,13 +255,19 @@ fn spread(values: &[f64]) -> f64 {
 
 /// A right map has the car start near the start and go along the aim line; worth as much as two marks.
 fn course_score(map: &Matrix3<f64>, course: &Course) -> f64 {
-    let Some(back) = map.try_inverse() else { return -2.0 };
+    let Some(back) = map.try_inverse() else {
+        return -2.0;
+    };
     let (Some(from), Some(to)) = (apply(&back, course.from_px), apply(&back, course.to_px)) else {
         return -2.0;
     };
     let aim = (course.aim_to_m - course.aim_from_m).normalize();
     let went = to - from;
-    let along = if went.norm() > 0.05 { went.normalize().dot(&aim) } else { 0.0 };
+    let along = if went.norm() > 0.05 {
+        went.normalize().dot(&aim)
+    } else {
+        0.0
+    };
     let off_start = (from - course.aim_from_m).norm();
     2.0 * along - (off_start / 0.5).min(2.0)
 }

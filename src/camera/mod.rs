@@ -82,14 +82,20 @@ pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
         Ok(view) => return view,
         Err(why) => why,
     };
-    View { note: Some(why), ..flat_view(track, sheet) }
+    View {
+        note: Some(why),
+        ..flat_view(track, sheet)
+    }
 }
 
 /// Fits the camera with the marks named as before: for the same clip with slightly other inputs.
 pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
     match pinhole_view(track, sheet, Some(&before.naming)) {
         Ok(view) => view,
-        Err(why) => View { note: Some(why), ..flat_view(track, sheet) },
+        Err(why) => View {
+            note: Some(why),
+            ..flat_view(track, sheet)
+        },
     }
 }
 

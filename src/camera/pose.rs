@@ -4,7 +4,8 @@ use super::homography::homography;
 use super::projection::{Pinhole, Projection};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{
-    DMatrix, DVector, Dyn, Matrix3, OMatrix, OVector, Owned, Point3, Rotation3, U7, Vector2, Vector3,
+    DMatrix, DVector, Dyn, Matrix3, OMatrix, OVector, Owned, Point3, Rotation3, U7, Vector2,
+    Vector3,
 };
 
 /// A floor mark and where it is seen.
@@ -73,8 +74,7 @@ fn focal_from(map: &Matrix3<f64>) -> Option<f64> {
 
 /// Pose of a camera with this focal length, from the homography about the principal point.
 fn pose_from(map: &Matrix3<f64>, focal: f64, centre: Vector2<f64>) -> Option<Pinhole> {
-    let columns =
-        Matrix3::from_diagonal(&Vector3::new(1.0 / focal, 1.0 / focal, 1.0)) * map;
+    let columns = Matrix3::from_diagonal(&Vector3::new(1.0 / focal, 1.0 / focal, 1.0)) * map;
     let scale = 2.0 / (columns.column(0).norm() + columns.column(1).norm());
     // The floor must lie ahead of the camera.
     let sign = if columns[(2, 2)] < 0.0 { -scale } else { scale };
@@ -165,10 +165,18 @@ fn refine(start: Pinhole, pairs: &[MarkPair], k1: f64, typical: f64) -> Option<F
         base: Pinhole { k1, ..start },
         typical,
         parameters: OVector::<f64, U7>::from([
-            start.focal_px.ln(), 0.0, 0.0, 0.0, at.x, at.y, at.z,
+            start.focal_px.ln(),
+            0.0,
+            0.0,
+            0.0,
+            at.x,
+            at.y,
+            at.z,
         ]),
     };
-    let (solved, report) = LevenbergMarquardt::new().with_patience(60).minimize(problem);
+    let (solved, report) = LevenbergMarquardt::new()
+        .with_patience(60)
+        .minimize(problem);
     if !report.termination.was_successful() {
         return None;
     }
@@ -176,7 +184,9 @@ fn refine(start: Pinhole, pairs: &[MarkPair], k1: f64, typical: f64) -> Option<F
     let jacobian = solved.jacobian()?;
     let normal: DMatrix<f64> =
         DMatrix::from_column_slice(7, 7, (jacobian.transpose() * &jacobian).as_slice());
-    let focal_rel_sd = normal.try_inverse().map_or(f64::INFINITY, |c| c[(0, 0)].max(0.0).sqrt());
+    let focal_rel_sd = normal
+        .try_inverse()
+        .map_or(f64::INFINITY, |c| c[(0, 0)].max(0.0).sqrt());
     let view = Projection::Pinhole(camera);
     let squares: f64 = pairs
         .iter()
@@ -214,8 +224,7 @@ mod tests {
         let ahead = (at - position).normalize();
         let right = ahead.cross(&Vector3::z()).normalize();
         let down = ahead.cross(&right);
-        let rows =
-            Matrix3::from_rows(&[right.transpose(), down.transpose(), ahead.transpose()]);
+        let rows = Matrix3::from_rows(&[right.transpose(), down.transpose(), ahead.transpose()]);
         Pinhole {
             focal_px,
             centre_px: Vector2::new(639.5, 359.5),
@@ -225,12 +234,22 @@ mod tests {
         }
     }
 
-    const MARKS: [(f64, f64); 6] =
-        [(0.0, -0.3), (1.2, -0.3), (2.4, -0.3), (0.0, 0.4), (1.2, 0.4), (2.4, 0.4)];
+    const MARKS: [(f64, f64); 6] = [
+        (0.0, -0.3),
+        (1.2, -0.3),
+        (2.4, -0.3),
+        (0.0, 0.4),
+        (1.2, 0.4),
+        (2.4, 0.4),
+    ];
 
     #[test]
     fn an_oblique_camera_is_recovered() {
-        let truth = looking(Point3::new(-0.4, -1.6, 1.2), Point3::new(1.2, 0.0, 0.0), 985.0);
+        let truth = looking(
+            Point3::new(-0.4, -1.6, 1.2),
+            Point3::new(1.2, 0.0, 0.0),
+            985.0,
+        );
         let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), 0.0).unwrap();
         assert!((fitted.camera.position_m - truth.position_m).norm() < 2e-3);
         assert!((fitted.camera.focal_px / 985.0 - 1.0).abs() < 2e-3);
@@ -239,7 +258,11 @@ mod tests {
 
     #[test]
     fn a_camera_square_to_the_track_is_recovered_too() {
-        let truth = looking(Point3::new(1.2, -2.4, 0.7), Point3::new(1.2, 0.0, 0.1), 1065.0);
+        let truth = looking(
+            Point3::new(1.2, -2.4, 0.7),
+            Point3::new(1.2, 0.0, 0.1),
+            1065.0,
+        );
         let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), 0.0).unwrap();
         assert!((fitted.camera.position_m - truth.position_m).norm() < 0.06);
         assert!(fitted.focal_rel_sd > 1e-4);
@@ -247,7 +270,11 @@ mod tests {
 
     #[test]
     fn marks_in_a_line_give_no_camera() {
-        let truth = looking(Point3::new(1.2, -2.4, 0.7), Point3::new(1.2, 0.0, 0.1), 1065.0);
+        let truth = looking(
+            Point3::new(1.2, -2.4, 0.7),
+            Point3::new(1.2, 0.0, 0.1),
+            1065.0,
+        );
         let line = [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (3.0, 0.0)];
         assert!(fit_camera(&pairs_seen_by(&truth, &line), (1280.0, 720.0), 0.0).is_none());
     }

@@ -51,9 +51,9 @@ impl Projection {
     pub fn pixel(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
         match self {
             Self::Pinhole(camera) => camera.pixel(point),
-            Self::Flat(flat) => Some(
-                flat.origin_px + flat.along_px_per_m * point.x + flat.up_px_per_m * point.z,
-            ),
+            Self::Flat(flat) => {
+                Some(flat.origin_px + flat.along_px_per_m * point.x + flat.up_px_per_m * point.z)
+            }
         }
     }
 
@@ -91,7 +91,11 @@ impl Projection {
             Self::Flat(flat) => {
                 let along = flat.along_px_per_m;
                 let off = pixel - flat.origin_px - flat.up_px_per_m * z_m;
-                Some(Point3::new(off.dot(&along) / along.norm_squared(), 0.0, z_m))
+                Some(Point3::new(
+                    off.dot(&along) / along.norm_squared(),
+                    0.0,
+                    z_m,
+                ))
             }
         }
     }
@@ -112,13 +116,20 @@ impl Pinhole {
         let distorted = (pixel - self.centre_px) / self.focal_px;
         let straight = undistort(distorted, self.k1);
         let direction = Vector3::new(straight.x, straight.y, 1.0);
-        (self.position_m, self.camera_from_floor.inverse() * direction)
+        (
+            self.position_m,
+            self.camera_from_floor.inverse() * direction,
+        )
     }
 }
 
 impl Flat {
     fn ray(&self, pixel: Vector2<f64>) -> (Point3<f64>, Vector3<f64>) {
-        let away = if self.from_right { Vector3::y() } else { -Vector3::y() };
+        let away = if self.from_right {
+            Vector3::y()
+        } else {
+            -Vector3::y()
+        };
         let basis = nalgebra::Matrix2::from_columns(&[self.along_px_per_m, self.up_px_per_m]);
         let solved = basis.try_inverse().map_or(Vector2::zeros(), |inverse| {
             inverse * (pixel - self.origin_px)
@@ -157,11 +168,8 @@ mod tests {
         let ahead = (Point3::new(1.2, 0.1, 0.0) - position).normalize();
         let right = ahead.cross(&Vector3::z()).normalize();
         let down = ahead.cross(&right);
-        let rows = nalgebra::Matrix3::from_rows(&[
-            right.transpose(),
-            down.transpose(),
-            ahead.transpose(),
-        ]);
+        let rows =
+            nalgebra::Matrix3::from_rows(&[right.transpose(), down.transpose(), ahead.transpose()]);
         Projection::Pinhole(Pinhole {
             focal_px: 950.0,
             centre_px: Vector2::new(639.5, 359.5),

@@ -28,13 +28,19 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
     let home = match tempfile::tempdir() {
         Ok(home) => home,
         Err(error) => {
-            complain(&error, "see that the folder for temporary files can be written to");
+            complain(
+                &error,
+                "see that the folder for temporary files can be written to",
+            );
             return false;
         }
     };
     let clip = home.path().join("demo.mp4");
     if let Err(error) = std::fs::write(&clip, CLIP) {
-        complain(&error, "see that the folder for temporary files can be written to");
+        complain(
+            &error,
+            "see that the folder for temporary files can be written to",
+        );
         return false;
     }
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");

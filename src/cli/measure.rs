@@ -46,8 +46,14 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
         if arguments.clips.len() > 1 {
             say(&format!("{}\n", clip.display()));
         }
-        all_good &=
-            one(clip, &sheet, &arguments.out, arguments.replace, arguments.draws).is_some();
+        all_good &= one(
+            clip,
+            &sheet,
+            &arguments.out,
+            arguments.replace,
+            arguments.draws,
+        )
+        .is_some();
     }
     all_good
 }
@@ -132,8 +138,10 @@ fn tell(
             _ => Err("the run was not analysed"),
         },
     };
-    let files =
-        [("frames.csv", frames_csv(&story)?), ("summary.json", summary_json(&story)?)];
+    let files = [
+        ("frames.csv", frames_csv(&story)?),
+        ("summary.json", summary_json(&story)?),
+    ];
     write_result(folder, &files, replace)?;
     Ok(summary_words(&story))
 }
@@ -141,11 +149,17 @@ fn tell(
 fn clock_words(clock: Clock) -> String {
     match clock {
         Clock::File => "the file's own frame times".to_owned(),
-        Clock::ClipRate { capture_fps, slowed } => format!(
+        Clock::ClipRate {
+            capture_fps,
+            slowed,
+        } => format!(
             "slow motion: the clip says it was taken at {capture_fps} frames a second, so its times were \
              divided by {slowed:.3}"
         ),
-        Clock::SheetRate { capture_fps, slowed } => format!(
+        Clock::SheetRate {
+            capture_fps,
+            slowed,
+        } => format!(
             "slow motion: the run sheet says it was taken at {capture_fps} frames a second, so the file's \
              times were divided by {slowed:.3}"
         ),

@@ -33,11 +33,18 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
     };
-    if outcome { ExitCode::SUCCESS } else { ExitCode::from(NOT_MEASURED) }
+    if outcome {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(NOT_MEASURED)
+    }
 }
 
 /// Prints a failure: what went wrong, then what to do next.
-#[expect(clippy::print_stderr, reason = "errors are for the terminal's error stream")]
+#[expect(
+    clippy::print_stderr,
+    reason = "errors are for the terminal's error stream"
+)]
 fn complain(what: &dyn std::fmt::Display, hint: &str) {
     eprintln!("error: {what}");
     if !hint.is_empty() {

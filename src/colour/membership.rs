@@ -78,11 +78,18 @@ impl Membership {
 }
 
 fn level_of(strength: f64) -> u16 {
-    LEVEL_SATURATIONS.iter().filter(|&&edge| strength >= edge).count() as u16
+    LEVEL_SATURATIONS
+        .iter()
+        .filter(|&&edge| strength >= edge)
+        .count() as u16
 }
 
 fn hue_share(difference_rad: f64) -> f64 {
-    let wrapped = difference_rad.sin().atan2(difference_rad.cos()).abs().to_degrees();
+    let wrapped = difference_rad
+        .sin()
+        .atan2(difference_rad.cos())
+        .abs()
+        .to_degrees();
     ((HUE_EDGE_DEG - wrapped) / (HUE_EDGE_DEG - HUE_CORE_DEG)).clamp(0.0, 1.0)
 }
 
@@ -101,7 +108,10 @@ mod tests {
 
     fn bt709(rgb: [f64; 3]) -> (f64, f64) {
         let y = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
-        (224.0 / 255.0 * (rgb[2] - y) / 1.8556, 224.0 / 255.0 * (rgb[0] - y) / 1.5748)
+        (
+            224.0 / 255.0 * (rgb[2] - y) / 1.8556,
+            224.0 / 255.0 * (rgb[0] - y) / 1.5748,
+        )
     }
 
     #[test]

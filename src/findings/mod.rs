@@ -7,7 +7,9 @@ mod slip;
 
 pub use path::{PathFit, fit_path, implied_skew_rad};
 pub use pull::{Pull, find_pull};
-pub use slip::{RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670};
+pub use slip::{
+    RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670,
+};
 
 use crate::camera::View;
 use crate::motion::{BodyState, Motion, WheelState};
@@ -175,7 +177,10 @@ pub struct Findings {
 impl Findings {
     /// A quantity.
     pub fn get(&self, key: Key) -> Finding {
-        self.values.get(&key).cloned().unwrap_or_else(|| Err("it was not computed".to_owned()))
+        self.values
+            .get(&key)
+            .cloned()
+            .unwrap_or_else(|| Err("it was not computed".to_owned()))
     }
 }
 
@@ -222,12 +227,22 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     for (frame, state) in motion.body.states.iter().enumerate() {
         let Some(body) = state.as_ref() else { continue };
         if let Some(last) = before {
-            travelled_m +=
-                (body.mean[0] - last.mean[0]).hypot(body.mean[1] - last.mean[1]).copysign(body.mean[3]);
+            travelled_m += (body.mean[0] - last.mean[0])
+                .hypot(body.mean[1] - last.mean[1])
+                .copysign(body.mean[3]);
         }
         before = Some(body);
-        let wheel = motion.wheel.as_ref().ok().and_then(|wheel| wheel.states[frame].as_ref());
-        out.push(Moment { frame, body, wheel, travelled_m });
+        let wheel = motion
+            .wheel
+            .as_ref()
+            .ok()
+            .and_then(|wheel| wheel.states[frame].as_ref());
+        out.push(Moment {
+            frame,
+            body,
+            wheel,
+            travelled_m,
+        });
     }
     out
 }
@@ -273,8 +288,13 @@ fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64
 /// Where the view has no scale, every quantity in metres is not observable.
 fn without_metres(view: &View, findings: &mut Findings) {
     let Err(why) = &view.scale else { return };
-    let dimensionless =
-        [Key::ReleaseS, Key::PoweredS, Key::WheelTurns, Key::MaxSlip, Key::StringSlipTurns];
+    let dimensionless = [
+        Key::ReleaseS,
+        Key::PoweredS,
+        Key::WheelTurns,
+        Key::MaxSlip,
+        Key::StringSlipTurns,
+    ];
     for (key, finding) in &mut findings.values {
         if !dimensionless.contains(key) {
             *finding = Err(why.clone());

@@ -86,8 +86,10 @@ pub fn fit_path(moments: &[Moment<'_>], car: &CarFacts) -> Result<PathFit, Strin
             let s = moment.travelled_m;
             let weight = (s - before).clamp(1e-4, 0.05);
             before = s;
-            let (sin, cos) =
-                moment.wheel.filter(|_| sways).map_or((0.0, 0.0), |w| w.mean[0].sin_cos());
+            let (sin, cos) = moment
+                .wheel
+                .filter(|_| sways)
+                .map_or((0.0, 0.0), |w| w.mean[0].sin_cos());
             let row = slopes(&p, s, sin, cos);
             let model = p[0] + arc_offset_m(p[1], p[2], s) + p[3] * sin + p[4] * cos;
             let residual = deviation(moment, car).0 - model;
@@ -100,7 +102,10 @@ pub fn fit_path(moments: &[Moment<'_>], car: &CarFacts) -> Result<PathFit, Strin
             normal[(3, 3)] = 1.0;
             normal[(4, 4)] = 1.0;
         }
-        let step = normal.cholesky().ok_or("the path is too short to have a shape")?.solve(&right);
+        let step = normal
+            .cholesky()
+            .ok_or("the path is too short to have a shape")?
+            .solve(&right);
         p += step;
         if step.norm() < 1e-12 {
             break;
@@ -109,14 +114,23 @@ pub fn fit_path(moments: &[Moment<'_>], car: &CarFacts) -> Result<PathFit, Strin
     let residual_m = (squares / weights).sqrt();
     let looks = (moving.len() as f64 / FRAMES_PER_LOOK).max(4.0);
     let var = residual_m.hypot(FLOOR_M).powi(2) * weights / (looks - 3.0).max(1.0);
-    let covariance = normal.try_inverse().ok_or("the path is too short to have a shape")? * var;
-    let estimate = |i: usize| Estimate { value: p[i], sd: covariance[(i, i)].max(0.0).sqrt() };
+    let covariance = normal
+        .try_inverse()
+        .ok_or("the path is too short to have a shape")?
+        * var;
+    let estimate = |i: usize| Estimate {
+        value: p[i],
+        sd: covariance[(i, i)].max(0.0).sqrt(),
+    };
     let sway_sd = covariance[(3, 3)].max(covariance[(4, 4)]).max(0.0).sqrt();
     Ok(PathFit {
         start_m: estimate(0),
         heading_rad: estimate(1),
         curvature_per_m: estimate(2),
-        sway_m: sways.then(|| Estimate { value: p[3].hypot(p[4]), sd: sway_sd }),
+        sway_m: sways.then(|| Estimate {
+            value: p[3].hypot(p[4]),
+            sd: sway_sd,
+        }),
         residual_m,
         over_m,
     })
@@ -139,13 +153,24 @@ pub(super) fn add_quantities(
 ) {
     let path = out.path.clone();
     let last = moments.last().and_then(|m| {
-        out.frames[m.frame].deviation.map(|d| (Estimate { value: d.0, sd: d.1 }, m.travelled_m))
+        out.frames[m.frame].deviation.map(|d| {
+            (
+                Estimate {
+                    value: d.0,
+                    sd: d.1,
+                },
+                m.travelled_m,
+            )
+        })
     });
     let unseen = || match &path {
         Err(why) => why.clone(),
         Ok(_) => "the sticker was not seen".to_owned(),
     };
-    out.values.insert(Key::FinalDeviationM, last.map(|(d, _)| d).ok_or_else(unseen));
+    out.values.insert(
+        Key::FinalDeviationM,
+        last.map(|(d, _)| d).ok_or_else(unseen),
+    );
     let drift = match (last, &path) {
         (Some((d, way)), Ok(fit)) => Ok(Estimate {
             value: (d.value - fit.start_m.value) / way,
@@ -155,9 +180,12 @@ pub(super) fn add_quantities(
     };
     out.values.insert(Key::DriftMPerM, drift);
     let of = |get: fn(&PathFit) -> Estimate| path.as_ref().map(get).map_err(Clone::clone);
-    out.values.insert(Key::AimErrorRad, of(|fit| fit.heading_rad));
-    out.values.insert(Key::CurvaturePerM, of(|fit| fit.curvature_per_m));
-    out.values.insert(Key::ImpliedSkewRad, skew(path.as_ref(), car));
+    out.values
+        .insert(Key::AimErrorRad, of(|fit| fit.heading_rad));
+    out.values
+        .insert(Key::CurvaturePerM, of(|fit| fit.curvature_per_m));
+    out.values
+        .insert(Key::ImpliedSkewRad, skew(path.as_ref(), car));
     out.values.insert(
         Key::WobbleM,
         path.as_ref().map_err(Clone::clone).and_then(|fit| {
@@ -171,10 +199,15 @@ pub(super) fn add_quantities(
 
 fn skew(path: Result<&PathFit, &String>, car: &CarFacts) -> Finding {
     let fit = path.map_err(Clone::clone)?;
-    let wheelbase = car.wheelbase_m.ok_or("the run sheet does not give `wheelbase_mm`")?;
+    let wheelbase = car
+        .wheelbase_m
+        .ok_or("the run sheet does not give `wheelbase_mm`")?;
     let k = fit.curvature_per_m;
     let slope = wheelbase / (1.0 + (wheelbase * k.value).powi(2));
-    Ok(Estimate { value: implied_skew_rad(wheelbase, k.value), sd: slope * k.sd })
+    Ok(Estimate {
+        value: implied_skew_rad(wheelbase, k.value),
+        sd: slope * k.sd,
+    })
 }
 
 /// Distance off line at the end of the view by the curve alone and by the starting direction alone.
@@ -187,8 +220,14 @@ fn off_line(path: Result<&PathFit, &String>) -> (Finding, Finding) {
     let straight = s * fit.heading_rad.value.sin();
     let curved = arc_offset_m(fit.heading_rad.value, fit.curvature_per_m.value, s) - straight;
     (
-        Ok(Estimate { value: curved, sd: fit.curvature_per_m.sd * s * s / 2.0 }),
-        Ok(Estimate { value: straight, sd: fit.heading_rad.sd * s }),
+        Ok(Estimate {
+            value: curved,
+            sd: fit.curvature_per_m.sd * s * s / 2.0,
+        }),
+        Ok(Estimate {
+            value: straight,
+            sd: fit.heading_rad.sd * s,
+        }),
     )
 }
 
@@ -222,7 +261,11 @@ mod tests {
         let two = implied_skew_rad(0.20, 1.0 / 5.727_25).to_degrees();
         assert!((half - 0.5).abs() < 1e-5 && (two - 2.0).abs() < 1e-5);
         // Sideways after 5 m of path, same source.
-        for (radius, offset) in [(8.593_49, 1.414_01), (11.457_99, 1.073_74), (17.186_99, 0.722_18)] {
+        for (radius, offset) in [
+            (8.593_49, 1.414_01),
+            (11.457_99, 1.073_74),
+            (17.186_99, 0.722_18),
+        ] {
             assert!((arc_offset_m(0.0, 1.0 / radius, 5.0) - offset).abs() < 2e-5);
         }
     }

@@ -108,7 +108,11 @@ pub fn rolling_radius(
         "the clip shows no coast from which to take the rolling radius, and the run sheet does not \
          give the wheel's diameter",
     )?;
-    Ok(RollingRadius { radius_m: Estimate { value, sd }, source: RollingSource::RunSheet, over_m: 0.0 })
+    Ok(RollingRadius {
+        radius_m: Estimate { value, sd },
+        source: RollingSource::RunSheet,
+        over_m: 0.0,
+    })
 }
 
 /// Variance of a frame's place along the heading, m².
@@ -132,7 +136,13 @@ pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
     let by_speed = moment.body.covariance[(3, 3)].max(0.0).sqrt() / rim;
     let by_rate = (1.0 - ratio) * wheel.covariance[(1, 1)].max(0.0).sqrt() / wheel.mean[1];
     let by_radius = (1.0 - ratio) * radius.sd / radius.value;
-    Some(SlipAt { ratio, sd: by_speed.hypot(by_rate).hypot(by_radius).hypot(ONCE_A_TURN_SD) })
+    Some(SlipAt {
+        ratio,
+        sd: by_speed
+            .hypot(by_rate)
+            .hypot(by_radius)
+            .hypot(ONCE_A_TURN_SD),
+    })
 }
 
 pub(super) fn add_quantities(
@@ -144,7 +154,11 @@ pub(super) fn add_quantities(
     let turns = wheel_turns(motion, moments);
     let max = max_slip(moments, out);
     let spun = spun_away(moments, out);
-    let radius = out.rolling.as_ref().map(|r| r.radius_m).map_err(Clone::clone);
+    let radius = out
+        .rolling
+        .as_ref()
+        .map(|r| r.radius_m)
+        .map_err(Clone::clone);
     let grip = grip_coefficient(moments, car, out);
     out.values.insert(Key::WheelTurns, turns);
     out.values.insert(Key::MaxSlip, max);
@@ -158,30 +172,43 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
         return Err(why.clone());
     }
     let mut seen = moments.iter().filter_map(|m| m.wheel);
-    let first = seen.next().ok_or("the wheel mark was not seen beside the sticker")?;
+    let first = seen
+        .next()
+        .ok_or("the wheel mark was not seen beside the sticker")?;
     let last = seen.last().unwrap_or(first);
-    let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)]).max(0.0).sqrt();
-    Ok(Estimate { value: (last.mean[0] - first.mean[0]) / TAU, sd: sd / TAU })
+    let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
+        .max(0.0)
+        .sqrt();
+    Ok(Estimate {
+        value: (last.mean[0] - first.mean[0]) / TAU,
+        sd: sd / TAU,
+    })
 }
 
 fn powered<'a, 'b>(
     moments: &'b [Moment<'a>],
     out: &'b Findings,
 ) -> impl Iterator<Item = &'b Moment<'a>> {
-    moments.iter().filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
+    moments
+        .iter()
+        .filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
 }
 
 fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
     out.rolling.as_ref().map_err(Clone::clone)?;
-    let slips: Vec<SlipAt> =
-        powered(moments, out).filter_map(|m| out.frames[m.frame].slip).collect();
+    let slips: Vec<SlipAt> = powered(moments, out)
+        .filter_map(|m| out.frames[m.frame].slip)
+        .collect();
     // The surest large slip, not the noisiest: the frame where value less uncertainty is greatest.
     let largest = slips
         .iter()
         .max_by(|a, b| (a.ratio - a.sd).total_cmp(&(b.ratio - b.sd)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
     // The largest of many uncertain values is more likely too large than too small.
-    Ok(Estimate { value: largest.ratio, sd: LARGEST_OF_MANY * largest.sd })
+    Ok(Estimate {
+        value: largest.ratio,
+        sd: LARGEST_OF_MANY * largest.sd,
+    })
 }
 
 /// `∫ (ω R - v) dt` from the release to the end of the pull, as turned way less travelled way.
@@ -204,7 +231,12 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let radius = rolling.radius_m;
     let value = turned * radius.value - (end.travelled_m - start.travelled_m);
     let sd = (turned * radius.sd)
-        .hypot(radius.value * (a.covariance[(0, 0)] + b.covariance[(0, 0)]).max(0.0).sqrt())
+        .hypot(
+            radius.value
+                * (a.covariance[(0, 0)] + b.covariance[(0, 0)])
+                    .max(0.0)
+                    .sqrt(),
+        )
         .hypot((along_var(start) + along_var(end)).sqrt());
     Ok(Estimate { value, sd })
 }
@@ -212,20 +244,35 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
 /// Sliding friction from the acceleration while the driven wheels clearly slip: their push is then
 /// `μ` times the load on them, and drives the whole mass and the rolling losses.
 fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
-    let share = car.driven_share.ok_or("the run sheet does not give `driven_share`")?;
+    let share = car
+        .driven_share
+        .ok_or("the run sheet does not give `driven_share`")?;
     let slipping: Vec<&Moment<'_>> = powered(moments, out)
-        .filter(|m| out.frames[m.frame].slip.is_some_and(|s| s.ratio - 2.0 * s.sd > CLEAR_SLIP))
+        .filter(|m| {
+            out.frames[m.frame]
+                .slip
+                .is_some_and(|s| s.ratio - 2.0 * s.sd > CLEAR_SLIP)
+        })
         .collect();
     if slipping.len() < 5 {
         return Err("the wheel did not slip long enough to show the friction".to_owned());
     }
-    let loss = out.get(Key::CoastDecelerationMPerS2).map_or(0.2, |e| e.value);
+    let loss = out
+        .get(Key::CoastDecelerationMPerS2)
+        .map_or(0.2, |e| e.value);
     let n = slipping.len() as f64;
     let mean = slipping.iter().map(|m| m.body.mean[4]).sum::<f64>() / n;
-    let spread =
-        (slipping.iter().map(|m| (m.body.mean[4] - mean).powi(2)).sum::<f64>() / n).sqrt();
+    let spread = (slipping
+        .iter()
+        .map(|m| (m.body.mean[4] - mean).powi(2))
+        .sum::<f64>()
+        / n)
+        .sqrt();
     let per_g = 1.0 / (share * STANDARD_GRAVITY_M_PER_S2);
-    Ok(Estimate { value: (mean + loss) * per_g, sd: (spread / 2.0).hypot(0.1) * per_g })
+    Ok(Estimate {
+        value: (mean + loss) * per_g,
+        sd: (spread / 2.0).hypot(0.1) * per_g,
+    })
 }
 
 #[cfg(test)]

@@ -73,14 +73,32 @@ const READOUT_SD_S: f64 = 0.005;
 /// A phone's own lens correction leaves about this much: from memory, no source.
 const K1_SD: f64 = 0.004;
 /// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
-const TYPICAL_HEIGHT: Sized = Sized { value: 0.07, sd: 0.025 };
-const TYPICAL_OFF_CENTRE: Sized = Sized { value: 0.03, sd: 0.025 };
-const TYPICAL_AHEAD: Sized = Sized { value: 0.0, sd: 0.0 };
-const TYPICAL_TRACK: Sized = Sized { value: 0.12, sd: 0.03 };
-const TYPICAL_RADIUS: Sized = Sized { value: 0.055, sd: 0.012 };
+const TYPICAL_HEIGHT: Sized = Sized {
+    value: 0.07,
+    sd: 0.025,
+};
+const TYPICAL_OFF_CENTRE: Sized = Sized {
+    value: 0.03,
+    sd: 0.025,
+};
+const TYPICAL_AHEAD: Sized = Sized {
+    value: 0.0,
+    sd: 0.0,
+};
+const TYPICAL_TRACK: Sized = Sized {
+    value: 0.12,
+    sd: 0.03,
+};
+const TYPICAL_RADIUS: Sized = Sized {
+    value: 0.055,
+    sd: 0.012,
+};
 
 fn ruled(value: f64) -> Sized {
-    Sized { value, sd: RULER_SD_M }
+    Sized {
+        value,
+        sd: RULER_SD_M,
+    }
 }
 
 impl Known {
@@ -103,8 +121,11 @@ impl Known {
             )
         };
         let car = &sheet.car;
-        let sticker_height_m =
-            or_typical(sheet.sticker.height_m, TYPICAL_HEIGHT, "the sticker's height");
+        let sticker_height_m = or_typical(
+            sheet.sticker.height_m,
+            TYPICAL_HEIGHT,
+            "the sticker's height",
+        );
         let sticker_off_centre_m = or_typical(
             sheet.sticker.off_centre_m,
             TYPICAL_OFF_CENTRE,
@@ -128,7 +149,10 @@ impl Known {
         let string_turns = car.string_m.zip(car.axle_diameter_m).map(|(string, axle)| {
             let turns = string / (std::f64::consts::PI * axle);
             // A few millimetres of string, a tenth of a millimetre of axle.
-            Sized { value: turns, sd: turns * (0.003 / string).hypot(0.0001 / axle) }
+            Sized {
+                value: turns,
+                sd: turns * (0.003 / string).hypot(0.0001 / axle),
+            }
         });
         let aim_m = sheet.aim.map_or([Vector2::zeros(), Vector2::x()], |aim| {
             [Vector2::from(aim.from_m), Vector2::from(aim.to_m)]
@@ -137,7 +161,10 @@ impl Known {
             Some(Side::Left) => false,
             Some(Side::Right) => true,
             None => {
-                assumed.push("the side that faces the camera is not in the run sheet; right was taken".into());
+                assumed.push(
+                    "the side that faces the camera is not in the run sheet; right was taken"
+                        .into(),
+                );
                 true
             }
         };
@@ -148,20 +175,36 @@ impl Known {
             track_width_m,
             wheel_radius_m,
             wheel_radius_given: car.wheel_diameter_m.is_some(),
-            mark_radius_m: sheet.wheel_marks.first().and_then(|mark| mark.radius_m).map(ruled),
+            mark_radius_m: sheet
+                .wheel_marks
+                .first()
+                .and_then(|mark| mark.radius_m)
+                .map(ruled),
             wheelbase_m: car.wheelbase_m.map(ruled),
             string_turns,
             driven_share: car.driven_share,
             marks: floor_marks(sheet),
             mark_sd_m: TAPE_SD_M,
             aim_m,
-            k1: sheet
-                .camera
-                .k1
-                .map_or(Sized { value: 0.0, sd: K1_SD }, |value| Sized { value, sd: K1_SD / 4.0 }),
+            k1: sheet.camera.k1.map_or(
+                Sized {
+                    value: 0.0,
+                    sd: K1_SD,
+                },
+                |value| Sized {
+                    value,
+                    sd: K1_SD / 4.0,
+                },
+            ),
             readout_s: sheet.camera.readout_s.map_or(
-                Sized { value: TYPICAL_READOUT_S, sd: READOUT_SD_S },
-                |value| Sized { value, sd: 0.05 * value },
+                Sized {
+                    value: TYPICAL_READOUT_S,
+                    sd: READOUT_SD_S,
+                },
+                |value| Sized {
+                    value,
+                    sd: 0.05 * value,
+                },
             ),
             from_right,
             assumed,
@@ -225,8 +268,7 @@ impl Known {
         out.sticker_height_m.value = out.sticker_height_m.value.max(0.005);
         out.wheel_radius_m.value = out.wheel_radius_m.value.max(0.005);
         for mark in &mut out.marks {
-            let (x, y): (f64, f64) =
-                (StandardNormal.sample(random), StandardNormal.sample(random));
+            let (x, y): (f64, f64) = (StandardNormal.sample(random), StandardNormal.sample(random));
             mark.floor_m += Vector2::new(x, y) * self.mark_sd_m;
         }
         out
@@ -252,10 +294,11 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
     floor.dedup();
     MarksWanted {
         sticker: sheet.sticker.colour,
-        sticker_hint: sheet
-            .sticker
-            .pointed
-            .map(|p| Hint { u_px: p.u_px, v_px: p.v_px, at_s: p.at_s }),
+        sticker_hint: sheet.sticker.pointed.map(|p| Hint {
+            u_px: p.u_px,
+            v_px: p.v_px,
+            at_s: p.at_s,
+        }),
         wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
         floor,
     }

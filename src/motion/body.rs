@@ -95,7 +95,11 @@ pub fn smooth_body(
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
     for pass in 0..PASSES {
-        let weights = if pass == 0 { vec![1.0; path.len()] } else { problem.outliers(&path, factor) };
+        let weights = if pass == 0 {
+            vec![1.0; path.len()]
+        } else {
+            problem.outliers(&path, factor)
+        };
         if pass > 0 {
             problem.pull_ends = highest_speed(&path);
         }
@@ -131,31 +135,55 @@ impl Problem<'_> {
         for (place, time) in self.places.iter().zip(&self.times) {
             let Some(place) = place else { continue };
             let pixel = Vector2::new(place.u_px, place.v_px);
-            if let Some(p) = self.view.projection.at_height(pixel, self.car.sticker_height_m) {
+            if let Some(p) = self
+                .view
+                .projection
+                .at_height(pixel, self.car.sticker_height_m)
+            {
                 points.push((*time, Vector2::new(p.x - offset.x, p.y - offset.y)));
             }
         }
         if points.len() < 3 {
-            return Err("the sticker's place does not meet the floor in this view; check the floor \
+            return Err(
+                "the sticker's place does not meet the floor in this view; check the floor \
                         marks' places and the sticker's height"
-                .to_owned());
+                    .to_owned(),
+            );
         }
         let along = Vector2::new(heading.cos(), heading.sin());
-        Ok(self.times.iter().map(|&time| local_state(&points, time, heading, along)).collect())
+        Ok(self
+            .times
+            .iter()
+            .map(|&time| local_state(&points, time, heading, along))
+            .collect())
     }
 
     fn prior(&self) -> Belief<6> {
         let at = |place: &Place| {
             let pixel = Vector2::new(place.u_px, place.v_px);
-            self.view.projection.at_height(pixel, self.car.sticker_height_m)
+            self.view
+                .projection
+                .at_height(pixel, self.car.sticker_height_m)
         };
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
-        let first = self.places.iter().flatten().find_map(at).unwrap_or_default();
+        let first = self
+            .places
+            .iter()
+            .flatten()
+            .find_map(at)
+            .unwrap_or_default();
         let lateral = if self.lateral { 1.0 } else { 0.0 };
-        let (speed_var, acceleration_var) =
-            if self.released_s.is_some() { (0.0, 0.0) } else { (9.0, 100.0) };
-        let y = if self.lateral { first.y - offset.y } else { 0.0 };
+        let (speed_var, acceleration_var) = if self.released_s.is_some() {
+            (0.0, 0.0)
+        } else {
+            (9.0, 100.0)
+        };
+        let y = if self.lateral {
+            first.y - offset.y
+        } else {
+            0.0
+        };
         Belief {
             mean: Vector6::new(first.x - offset.x, y, heading, 0.0, 0.0, 0.0),
             covariance: Matrix6::from_diagonal(&Vector6::new(
@@ -208,7 +236,11 @@ impl Problem<'_> {
             let travelled = (about[3] * dt).abs() + 1e-6;
             noise[(5, 5)] += CURVATURE_WANDER * CURVATURE_WANDER * travelled;
         }
-        Step { transition, offset: next - transition * about, noise }
+        Step {
+            transition,
+            offset: next - transition * about,
+            noise,
+        }
     }
 
     fn looks(
@@ -226,7 +258,9 @@ impl Problem<'_> {
     }
 
     fn seen_at(&self, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        self.view.projection.pixel(&self.car.sticker(state[0], state[1], state[2]))
+        self.view
+            .projection
+            .pixel(&self.car.sticker(state[0], state[1], state[2]))
     }
 
     fn look(&self, place: Place, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
@@ -307,7 +341,11 @@ impl Problem<'_> {
             .collect();
         let correlation = lag_one(&residuals);
         let inflation = ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0);
-        let squares: Vec<f64> = residuals.iter().flatten().map(Vector2::norm_squared).collect();
+        let squares: Vec<f64> = residuals
+            .iter()
+            .flatten()
+            .map(Vector2::norm_squared)
+            .collect();
         let mut states = vec![None; frames];
         for (index, belief) in beliefs.iter().enumerate() {
             states[first + index] = Some(BodyState {
@@ -329,12 +367,19 @@ impl Problem<'_> {
 
 /// Step with the highest speed, where that is not at either end of the view.
 fn highest_speed(path: &[Vector6<f64>]) -> Option<usize> {
-    let (at, _) = path.iter().enumerate().max_by(|a, b| a.1[3].total_cmp(&b.1[3]))?;
+    let (at, _) = path
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1[3].total_cmp(&b.1[3]))?;
     (at > 3 && at + 4 < path.len()).then_some(at)
 }
 
 fn resting() -> Step<6> {
-    Step { transition: Matrix6::identity(), offset: Vector6::zeros(), noise: Matrix6::zeros() }
+    Step {
+        transition: Matrix6::identity(),
+        offset: Vector6::zeros(),
+        noise: Matrix6::zeros(),
+    }
 }
 
 /// Place and speed about `time` from a straight line through the nearest few points.
@@ -352,7 +397,10 @@ fn local_state(
     let mean_p = part.iter().map(|(_, p)| p).sum::<Vector2<f64>>() / n;
     let spread: f64 = part.iter().map(|(t, _)| (t - mean_t).powi(2)).sum();
     let rate = if spread > 0.0 {
-        part.iter().map(|(t, p)| (p - mean_p) * (t - mean_t)).sum::<Vector2<f64>>() / spread
+        part.iter()
+            .map(|(t, p)| (p - mean_p) * (t - mean_t))
+            .sum::<Vector2<f64>>()
+            / spread
     } else {
         Vector2::zeros()
     };
@@ -402,5 +450,9 @@ fn lag_one(residuals: &[Option<Vector2<f64>>]) -> f64 {
             squares += f64::midpoint(a.norm_squared(), b.norm_squared());
         }
     }
-    if squares > 0.0 { (products / squares).clamp(0.0, 0.9) } else { 0.0 }
+    if squares > 0.0 {
+        (products / squares).clamp(0.0, 0.9)
+    } else {
+        0.0
+    }
 }

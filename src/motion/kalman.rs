@@ -79,7 +79,11 @@ pub fn filter<const N: usize, const M: usize>(
         }
         updated.push(belief);
     }
-    Filtered { predicted, updated, log_likelihood }
+    Filtered {
+        predicted,
+        updated,
+        log_likelihood,
+    }
 }
 
 fn update<const N: usize, const M: usize>(
@@ -93,13 +97,19 @@ fn update<const N: usize, const M: usize>(
     let gain = across * inverse;
     let keep = SMatrix::<f64, N, N>::identity() - gain * look.design;
     // Joseph form: stays symmetric and positive however small the noise.
-    let covariance = keep * belief.covariance * keep.transpose()
-        + gain * look.noise * gain.transpose();
+    let covariance =
+        keep * belief.covariance * keep.transpose() + gain * look.noise * gain.transpose();
     let distance = (innovation.transpose() * inverse * innovation)[(0, 0)];
     let log_det = -log_determinant(&inverse);
     let log_two_pi = std::f64::consts::TAU.ln();
     let likelihood = -0.5 * (M as f64 * log_two_pi + log_det + distance);
-    Some((Belief { mean: belief.mean + gain * innovation, covariance }, likelihood))
+    Some((
+        Belief {
+            mean: belief.mean + gain * innovation,
+            covariance,
+        },
+        likelihood,
+    ))
 }
 
 /// ln of the determinant of a small symmetric positive matrix (M is 1 or 2 here).
@@ -114,11 +124,16 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
     for index in (0..out.len().saturating_sub(1)).rev() {
         let ahead = &filtered.predicted[index + 1];
         let here = &filtered.updated[index];
-        let Some(gain) = smoother_gain(here, &steps[index], &ahead.covariance) else { continue };
+        let Some(gain) = smoother_gain(here, &steps[index], &ahead.covariance) else {
+            continue;
+        };
         let mean = here.mean + gain * (out[index + 1].mean - ahead.mean);
         let covariance = here.covariance
             + gain * (out[index + 1].covariance - ahead.covariance) * gain.transpose();
-        out[index] = Belief { mean, covariance: (covariance + covariance.transpose()) * 0.5 };
+        out[index] = Belief {
+            mean,
+            covariance: (covariance + covariance.transpose()) * 0.5,
+        };
     }
     out
 }
@@ -132,15 +147,22 @@ fn smoother_gain<const N: usize>(
     // Scale to a unit diagonal first: metres, radians and 1/m differ by orders of magnitude.
     let scale = SVector::<f64, N>::from_fn(|i, _| {
         let variance = ahead[(i, i)];
-        if variance > 0.0 { 1.0 / variance.sqrt() } else { 0.0 }
+        if variance > 0.0 {
+            1.0 / variance.sqrt()
+        } else {
+            0.0
+        }
     });
     let scaled = SMatrix::<f64, N, N>::from_fn(|i, j| {
         let value = ahead[(i, j)] * scale[i] * scale[j];
-        if i == j { value + if scale[i] == 0.0 { 1.0 } else { 1e-12 } } else { value }
+        if i == j {
+            value + if scale[i] == 0.0 { 1.0 } else { 1e-12 }
+        } else {
+            value
+        }
     });
     let inverse = scaled.try_inverse()?;
-    let ahead_inverse =
-        SMatrix::<f64, N, N>::from_fn(|i, j| inverse[(i, j)] * scale[i] * scale[j]);
+    let ahead_inverse = SMatrix::<f64, N, N>::from_fn(|i, j| inverse[(i, j)] * scale[i] * scale[j]);
     Some(here.covariance * step.transition.transpose() * ahead_inverse)
 }
 

@@ -42,13 +42,21 @@ impl CarGeometry {
     pub fn sticker(&self, x: f64, y: f64, heading_rad: f64) -> Point3<f64> {
         let (sin, cos) = heading_rad.sin_cos();
         let (ahead, left) = (self.sticker_ahead_m, self.sticker_left_m);
-        Point3::new(x + ahead * cos - left * sin, y + ahead * sin + left * cos, self.sticker_height_m)
+        Point3::new(
+            x + ahead * cos - left * sin,
+            y + ahead * sin + left * cos,
+            self.sticker_height_m,
+        )
     }
 
     /// The hub's place on the marked face of the driven wheel.
     pub fn hub(&self, x: f64, y: f64, heading_rad: f64) -> Point3<f64> {
         let (sin, cos) = heading_rad.sin_cos();
-        Point3::new(x - self.face_left_m * sin, y + self.face_left_m * cos, self.hub_height_m)
+        Point3::new(
+            x - self.face_left_m * sin,
+            y + self.face_left_m * cos,
+            self.hub_height_m,
+        )
     }
 }
 
@@ -96,15 +104,21 @@ pub fn estimate(
     let body = smooth_body(track, view, car, released_s, body_tuning)?;
     let wheel_tuning = tuning.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
     let wheel = smooth_wheel(track, view, car, &body, released_s, wheel_tuning);
-    let (wheel_jerk_density, wheel_variance_factor) =
-        wheel.as_ref().map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor));
+    let (wheel_jerk_density, wheel_variance_factor) = wheel
+        .as_ref()
+        .map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor));
     let tuning = Tuning {
         jerk_density: body.jerk_density,
         sticker_variance_factor: body.variance_factor,
         wheel_jerk_density,
         wheel_variance_factor,
     };
-    Ok(Motion { release, body, wheel, tuning })
+    Ok(Motion {
+        release,
+        body,
+        wheel,
+        tuning,
+    })
 }
 
 /// Transition over `dt` of (value, rate, change of rate), and its noise for a white change of the
@@ -114,6 +128,10 @@ pub(crate) fn jerk_model(dt: f64) -> ([[f64; 3]; 3], [[f64; 3]; 3]) {
     let (d4, d5) = (d2 * d2, d2 * d3);
     (
         [[1.0, dt, d2 / 2.0], [0.0, 1.0, dt], [0.0, 0.0, 1.0]],
-        [[d5 / 20.0, d4 / 8.0, d3 / 6.0], [d4 / 8.0, d3 / 3.0, d2 / 2.0], [d3 / 6.0, d2 / 2.0, dt]],
+        [
+            [d5 / 20.0, d4 / 8.0, d3 / 6.0],
+            [d4 / 8.0, d3 / 3.0, d2 / 2.0],
+            [d3 / 6.0, d2 / 2.0, dt],
+        ],
     )
 }

@@ -50,11 +50,19 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
     {
         signals.push(wheel);
     }
-    let latest = signals.iter().map(|s| s.first_motion_s).fold(f64::INFINITY, f64::min);
+    let latest = signals
+        .iter()
+        .map(|s| s.first_motion_s)
+        .fold(f64::INFINITY, f64::min);
     let step = interval / 8.0;
     let tries: Vec<(f64, f64)> = (0..=(SEARCH_BACK_S / step) as usize)
         .map(|back| latest - back as f64 * step)
-        .map(|t0| (t0, signals.iter().map(|s| misfit(s, t0, latest)).sum::<f64>()))
+        .map(|t0| {
+            (
+                t0,
+                signals.iter().map(|s| misfit(s, t0, latest)).sum::<f64>(),
+            )
+        })
         .collect();
     let best = tries
         .iter()
@@ -62,16 +70,26 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         .copied()
         .ok_or_else(|| "the clip is too short".to_owned())?;
     // Errors of neighbouring frames are alike, so a change of the misfit counts for about a third.
-    let near: Vec<f64> =
-        tries.iter().filter(|(_, m)| m - best.1 < 3.0).map(|(t, _)| *t).collect();
+    let near: Vec<f64> = tries
+        .iter()
+        .filter(|(_, m)| m - best.1 < 3.0)
+        .map(|(t, _)| *t)
+        .collect();
     let half = near.iter().map(|t| (t - best.0).abs()).fold(step, f64::max);
-    Ok(Release { time_s: best.0, sd_s: half.hypot(MODEL_SD_S).hypot(interval * 0.1) })
+    Ok(Release {
+        time_s: best.0,
+        sd_s: half.hypot(MODEL_SD_S).hypot(interval * 0.1),
+    })
 }
 
 fn typical_interval(times_s: &[f64]) -> f64 {
     let mut steps: Vec<f64> = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
     steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().unwrap_or(1.0 / 60.0).max(1e-4)
+    steps
+        .get(steps.len() / 2)
+        .copied()
+        .unwrap_or(1.0 / 60.0)
+        .max(1e-4)
 }
 
 fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, String> {
@@ -115,7 +133,10 @@ fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, St
     let used = &seen[..until];
     Ok(Signal {
         times_s: used.iter().map(|(t, _)| *t).collect(),
-        away_px: used.iter().map(|(_, p)| (at(p) - middle).dot(&direction)).collect(),
+        away_px: used
+            .iter()
+            .map(|(_, p)| (at(p) - middle).dot(&direction))
+            .collect(),
         scatter_px: scatter,
         first_motion_s: seen[first].0,
     })
@@ -153,14 +174,21 @@ fn misfit(signal: &Signal, t0: f64, latest: f64) -> f64 {
         .filter(|(t, _)| **t >= from)
         .map(|(t, away)| {
             let since = (t - t0).max(0.0);
-            (Vector2::new(1.0, 0.5 * since * since), away / signal.scatter_px)
+            (
+                Vector2::new(1.0, 0.5 * since * since),
+                away / signal.scatter_px,
+            )
         })
         .collect();
     for (row, value) in &rows {
         normal += row * row.transpose();
         right += row * *value;
     }
-    let Some(inverse) = normal.try_inverse() else { return f64::INFINITY };
+    let Some(inverse) = normal.try_inverse() else {
+        return f64::INFINITY;
+    };
     let solved = inverse * right;
-    rows.iter().map(|(row, value)| (value - row.dot(&solved)).powi(2)).sum()
+    rows.iter()
+        .map(|(row, value)| (value - row.dot(&solved)).powi(2))
+        .sum()
 }

@@ -73,7 +73,15 @@ pub fn smooth_wheel(
     tuning: Option<(f64, f64)>,
 ) -> Result<Wheel, String> {
     let relative: Vec<Option<Relative>> = (0..track.wheel.len())
-        .map(|i| relative(track.wheel[i].as_ref()?, body.states[i].as_ref()?, track.times_s[i], view, car))
+        .map(|i| {
+            relative(
+                track.wheel[i].as_ref()?,
+                body.states[i].as_ref()?,
+                track.times_s[i],
+                view,
+                car,
+            )
+        })
         .collect();
     if relative.iter().flatten().count() < MIN_LOOKS {
         return Err(format!(
@@ -82,11 +90,15 @@ pub fn smooth_wheel(
         ));
     }
     let circle = circle_of(&relative, car)?;
-    let looks: Vec<Option<(f64, f64, f64)>> =
-        relative.iter().map(|r| angle_of(r.as_ref()?, &circle)).collect();
+    let looks: Vec<Option<(f64, f64, f64)>> = relative
+        .iter()
+        .map(|r| angle_of(r.as_ref()?, &circle))
+        .collect();
     let (angles, ambiguous) = unwrap(&looks, released_s);
     if angles.iter().flatten().count() < MIN_LOOKS {
-        return Err("what has the wheel mark's colour does not keep to a circle about the hub".into());
+        return Err(
+            "what has the wheel mark's colour does not keep to a circle about the hub".into(),
+        );
     }
     let chain = Chain::new(&angles, body, released_s);
     let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
@@ -112,7 +124,11 @@ fn relative(
     // The mark's row is a little earlier or later than the sticker's: the car is moved along.
     let travel = state.mean[3] * (time_s - state.time_s);
     let (sin, cos) = state.mean[2].sin_cos();
-    let hub = car.hub(state.mean[0] + travel * cos, state.mean[1] + travel * sin, state.mean[2]);
+    let hub = car.hub(
+        state.mean[0] + travel * cos,
+        state.mean[1] + travel * sin,
+        state.mean[2],
+    );
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);
     let at = |du: f64, dv: f64| {
@@ -125,7 +141,10 @@ fn relative(
     Some(Relative {
         at: here,
         per_px: [at(1.0, 0.0)? - here, at(0.0, 1.0)? - here],
-        var_px2: Vector2::new(place.var_u_px2 + EXTRA_VAR_PX2, place.var_v_px2 + EXTRA_VAR_PX2),
+        var_px2: Vector2::new(
+            place.var_u_px2 + EXTRA_VAR_PX2,
+            place.var_v_px2 + EXTRA_VAR_PX2,
+        ),
         time_s,
     })
 }
@@ -135,7 +154,9 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
     let mut points: Vec<Vector2<f64>> = relative.iter().flatten().map(|r| r.at).collect();
     let mut circle = None;
     for _ in 0..3 {
-        let Some(fitted) = fit_circle(&points) else { break };
+        let Some(fitted) = fit_circle(&points) else {
+            break;
+        };
         let bound = (2.5 * fitted.residual).max(0.15 * fitted.radius);
         let before = points.len();
         points.retain(|p| ((p - fitted.centre).norm() - fitted.radius).abs() < bound);
@@ -152,7 +173,12 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
         "the wheel turned too little for its hub to be found, and the run sheet does not give the \
          mark's radius",
     )?;
-    Ok(Circle { centre: Vector2::zeros(), radius, residual: 0.0, covered_rad: 0.0 })
+    Ok(Circle {
+        centre: Vector2::zeros(),
+        radius,
+        residual: 0.0,
+        covered_rad: 0.0,
+    })
 }
 
 /// (time, angle forward, variance of the angle); `None` off the circle.
@@ -182,7 +208,9 @@ fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles
     let mut last: Option<(f64, f64)> = None;
     let (mut rate, mut trend) = (0.0, 0.0);
     for (index, look) in looks.iter().enumerate() {
-        let Some((time, angle, variance)) = *look else { continue };
+        let Some((time, angle, variance)) = *look else {
+            continue;
+        };
         let Some((t0, a0)) = last else {
             last = Some((time, angle));
             out[index] = Some((time, angle, variance));
@@ -197,7 +225,11 @@ fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles
         let new_rate = turned / dt;
         let resting = released_s.is_some_and(|t| time <= t);
         // The trend is damped: two rates a frame apart differ by noise as well as by the pull.
-        trend = if resting { 0.0 } else { 0.5 * trend + 0.5 * (new_rate - rate) / dt };
+        trend = if resting {
+            0.0
+        } else {
+            0.5 * trend + 0.5 * (new_rate - rate) / dt
+        };
         rate = if resting { 0.0 } else { new_rate };
         last = Some((time, unwrapped));
         out[index] = Some((time, unwrapped, variance));
@@ -218,27 +250,40 @@ impl Chain {
         let first = angles.iter().position(Option::is_some).unwrap_or(0);
         // While the car is in view the wheel turns on, whether its mark is seen or not.
         let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
-        let mut chain =
-            Self { frames: Vec::new(), times: Vec::new(), looks: Vec::new(), released_s };
+        let mut chain = Self {
+            frames: Vec::new(),
+            times: Vec::new(),
+            looks: Vec::new(),
+            released_s,
+        };
         for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {
             let Some(time) = angle.map(|a| a.0).or(body.states[index].map(|s| s.time_s)) else {
                 continue;
             };
             chain.frames.push(index);
             chain.times.push(time);
-            chain.looks.push(angle.map(|(_, value, variance)| (value, variance)));
+            chain
+                .looks
+                .push(angle.map(|(_, value, variance)| (value, variance)));
         }
         chain
     }
 
     fn prior(&self) -> Belief<3> {
-        let first = self.looks.iter().flatten().next().map_or(0.0, |look| look.0);
-        let (rate, change) =
-            if self.released_s.is_some_and(|t| self.times.first().is_some_and(|f| *f < t)) {
-                (0.0, 0.0)
-            } else {
-                (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
-            };
+        let first = self
+            .looks
+            .iter()
+            .flatten()
+            .next()
+            .map_or(0.0, |look| look.0);
+        let (rate, change) = if self
+            .released_s
+            .is_some_and(|t| self.times.first().is_some_and(|f| *f < t))
+        {
+            (0.0, 0.0)
+        } else {
+            (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
+        };
         Belief {
             mean: Vector3::new(first, 0.0, 0.0),
             covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
@@ -306,7 +351,9 @@ impl Chain {
             let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
             beliefs = smooth(&filtered, &steps);
             for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
-                let Some((value, variance)) = look else { continue };
+                let Some((value, variance)) = look else {
+                    continue;
+                };
                 let off = value - belief.mean[0];
                 *weight = (off * off / (variance * factor * 16.0)).max(1.0);
             }
@@ -315,7 +362,9 @@ impl Chain {
         let mut out = vec![None; body.states.len()];
         for (index, belief) in beliefs.iter().enumerate() {
             let frame = self.frames[index];
-            let Some(at) = body.states[frame].map(|s| s.time_s) else { continue };
+            let Some(at) = body.states[frame].map(|s| s.time_s) else {
+                continue;
+            };
             let (forward, _) = jerk_model(at - self.times[index]);
             let shift = Matrix3::from_fn(|i, j| forward[i][j]);
             out[frame] = Some(WheelState {
@@ -343,7 +392,11 @@ impl Chain {
                 squares += f64::midpoint(a * a, b * b);
             }
         }
-        let correlation = if squares > 0.0 { (products / squares).clamp(0.0, 0.8) } else { 0.0 };
+        let correlation = if squares > 0.0 {
+            (products / squares).clamp(0.0, 0.8)
+        } else {
+            0.0
+        };
         (1.0 + correlation) / (1.0 - correlation)
     }
 }

@@ -34,8 +34,12 @@ impl WriteError {
     /// What to do next.
     pub const fn hint(&self) -> &'static str {
         match self {
-            Self::Exists { .. } => "pass `--replace` to measure again, or another folder with `--out`",
-            Self::Io { .. } => "choose a folder that you may write to, with `--out`, and see that the disk is not full",
+            Self::Exists { .. } => {
+                "pass `--replace` to measure again, or another folder with `--out`"
+            }
+            Self::Io { .. } => {
+                "choose a folder that you may write to, with `--out`, and see that the disk is not full"
+            }
             Self::NoName { .. } => "give the clip a plain file name",
         }
     }
@@ -47,7 +51,10 @@ impl WriteError {
 /// [`WriteError::NoName`] for a path without a file name.
 pub fn result_folder(out: &Path, clip: &Path) -> Result<PathBuf, WriteError> {
     let stem = clip.file_stem().filter(|stem| !stem.is_empty());
-    stem.map(|stem| out.join(stem)).ok_or_else(|| WriteError::NoName { path: clip.to_path_buf() })
+    stem.map(|stem| out.join(stem))
+        .ok_or_else(|| WriteError::NoName {
+            path: clip.to_path_buf(),
+        })
 }
 
 /// Writes files into `folder`: all of them are there afterwards, or the folder is as it was.
@@ -64,7 +71,9 @@ pub fn write_result(
         move |source| WriteError::Io { path, source }
     };
     if folder.exists() && !replace {
-        return Err(WriteError::Exists { path: folder.to_path_buf() });
+        return Err(WriteError::Exists {
+            path: folder.to_path_buf(),
+        });
     }
     let parent = folder.parent().unwrap_or_else(|| Path::new("."));
     fs::create_dir_all(parent).map_err(failed(parent))?;
@@ -87,7 +96,10 @@ pub fn write_result(
         if let Err(source) = fs::rename(fresh.path(), folder) {
             // The old result goes back where it was; nothing is lost.
             fs::rename(&old, folder).map_err(failed(folder))?;
-            return Err(WriteError::Io { path: folder.to_path_buf(), source });
+            return Err(WriteError::Io {
+                path: folder.to_path_buf(),
+                source,
+            });
         }
     } else {
         fs::rename(fresh.path(), folder).map_err(failed(folder))?;
@@ -133,7 +145,10 @@ mod tests {
         let home = tempfile::tempdir().unwrap();
         let folder = home.path().join("run");
         let files = [("fine.txt", vec![1]), ("no/such/folder.txt", vec![2])];
-        assert!(matches!(write_result(&folder, &files, false), Err(WriteError::Io { .. })));
+        assert!(matches!(
+            write_result(&folder, &files, false),
+            Err(WriteError::Io { .. })
+        ));
         assert_eq!(fs::read_dir(home.path()).unwrap().count(), 0);
     }
 }

@@ -39,17 +39,22 @@ const FLAGS: &str = "flags";
 /// # Errors
 /// What the CSV writer says; writing to memory does not fail in practice.
 pub fn frames_csv(story: &Story<'_>) -> Result<Vec<u8>, csv::Error> {
-    let mut writer =
-        csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(Vec::new());
     writer.write_record(COLUMNS.iter().copied().chain([FLAGS]))?;
     for frame in 0..story.track.times_s.len() {
         writer.write_record(row(story, frame))?;
     }
-    writer.into_inner().map_err(|error| csv::Error::from(error.into_error()))
+    writer
+        .into_inner()
+        .map_err(|error| csv::Error::from(error.into_error()))
 }
 
 fn number(value: Option<f64>, digits: usize) -> String {
-    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| format!("{v:.digits$}"))
+    value
+        .filter(|v| v.is_finite())
+        .map_or_else(String::new, |v| format!("{v:.digits$}"))
 }
 
 fn row(story: &Story<'_>, frame: usize) -> Vec<String> {
@@ -64,13 +69,23 @@ fn row(story: &Story<'_>, frame: usize) -> Vec<String> {
         place(wheel, |p| p.u_px),
         place(wheel, |p| p.v_px),
     ];
-    let empty_flags = vec![if sticker.is_some() { "" } else { "sticker_hidden" }];
-    let (measured, flags) = story
-        .measured
-        .as_ref()
-        .map_or_else(|_| (vec![String::new(); 17], empty_flags), |m| measured(story, m, frame));
+    let empty_flags = vec![if sticker.is_some() {
+        ""
+    } else {
+        "sticker_hidden"
+    }];
+    let (measured, flags) = story.measured.as_ref().map_or_else(
+        |_| (vec![String::new(); 17], empty_flags),
+        |m| measured(story, m, frame),
+    );
     out.extend(measured);
-    out.push(flags.into_iter().filter(|flag| !flag.is_empty()).collect::<Vec<_>>().join(" "));
+    out.push(
+        flags
+            .into_iter()
+            .filter(|flag| !flag.is_empty())
+            .collect::<Vec<_>>()
+            .join(" "),
+    );
     out
 }
 
@@ -81,15 +96,29 @@ fn measured<'a>(
 ) -> (Vec<String>, Vec<&'a str>) {
     let metres = measures.view.scale.is_ok();
     let body = measures.motion.body.states[frame].as_ref();
-    let wheel = measures.motion.wheel.as_ref().ok().and_then(|w| w.states[frame].as_ref());
+    let wheel = measures
+        .motion
+        .wheel
+        .as_ref()
+        .ok()
+        .and_then(|w| w.states[frame].as_ref());
     let found = &measures.findings.frames[frame];
-    let spread = measures.result.frame_spread.get(frame).copied().unwrap_or_default();
+    let spread = measures
+        .result
+        .frame_spread
+        .get(frame)
+        .copied()
+        .unwrap_or_default();
     let in_view = |get: &dyn Fn(&crate::motion::BodyState) -> f64| body.filter(|_| metres).map(get);
     let lateral = measures.view.lateral.is_ok();
     let speed = in_view(&|b| b.mean[3]);
     let scale = spread.speed_share.hypot(measures.result.scale_rel_sd);
     let half = in_view(&|b| {
-        COVERAGE_FACTOR * b.covariance[(3, 3)].max(0.0).sqrt().hypot(b.mean[3] * scale)
+        COVERAGE_FACTOR
+            * b.covariance[(3, 3)]
+                .max(0.0)
+                .sqrt()
+                .hypot(b.mean[3] * scale)
     });
     let slip = found.slip;
     let slip_half = slip.map(|s| COVERAGE_FACTOR * s.sd.hypot(spread.slip));

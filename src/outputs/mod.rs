@@ -12,9 +12,9 @@ pub use words::summary_words;
 
 use crate::camera::View;
 use crate::clip::ClipInfo;
-use crate::motion::Motion;
 use crate::findings::Findings;
 use crate::known::Known;
+use crate::motion::Motion;
 use crate::sheet::RunSheet;
 use crate::track::Track;
 use crate::uncertainty::Result95;

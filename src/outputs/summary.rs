@@ -31,7 +31,11 @@ pub fn summary_json(story: &Story<'_>) -> Result<Vec<u8>, serde_json::Error> {
 }
 
 fn run(story: &Story<'_>) -> Value {
-    let clip = story.clip.path.file_name().map(|name| name.to_string_lossy().into_owned());
+    let clip = story
+        .clip
+        .path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned());
     json!({
         "clip": clip,
         "clip_sha256": story.clip_sha256,
@@ -72,10 +76,16 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {
         map.insert("view".into(), serde_json::to_value(&measures.view.source)?);
         map.insert("view_note".into(), json!(measures.view.note));
-        map.insert("sticker_residual_px".into(), json!(measures.motion.body.residual_px));
+        map.insert(
+            "sticker_residual_px".into(),
+            json!(measures.motion.body.residual_px),
+        );
         map.insert("monte_carlo_draws".into(), json!(measures.result.draws));
         if let Ok(rolling) = &measures.findings.rolling {
-            map.insert("rolling_radius_from".into(), serde_json::to_value(rolling.source)?);
+            map.insert(
+                "rolling_radius_from".into(),
+                serde_json::to_value(rolling.source)?,
+            );
         }
     }
     Ok(out)

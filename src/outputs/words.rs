@@ -16,7 +16,10 @@ pub fn summary_words(story: &Story<'_>) -> String {
         }
         Ok(measures) => {
             let verdict = measures.verdict;
-            line(&mut out, &format!("Verdict for {name}: {}", sentence(verdict.cause)));
+            line(
+                &mut out,
+                &format!("Verdict for {name}: {}", sentence(verdict.cause)),
+            );
             for reason in verdict.because.iter().take(3) {
                 line(&mut out, &format!("  - {reason}"));
             }
@@ -24,12 +27,18 @@ pub fn summary_words(story: &Story<'_>) -> String {
                 let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
                 line(&mut out, &format!("  also: {}", also.join(", ")));
             }
-            line(&mut out, "  (in brackets: the interval that holds the true value in 95 of 100 cases)");
+            line(
+                &mut out,
+                "  (in brackets: the interval that holds the true value in 95 of 100 cases)",
+            );
             line(&mut out, "Try:");
             for (rank, step) in verdict.try_next.iter().enumerate() {
                 line(&mut out, &format!("  {}. {step}", rank + 1));
             }
-            line(&mut out, &format!("Seen by: {}", view_words(&measures.view.source)));
+            line(
+                &mut out,
+                &format!("Seen by: {}", view_words(&measures.view.source)),
+            );
             if let Some(note) = &measures.view.note {
                 line(&mut out, &format!("  note: {note}"));
             }
@@ -59,7 +68,9 @@ const fn sentence(cause: Cause) -> &'static str {
 
 fn view_words(source: &ViewSource) -> String {
     match source {
-        ViewSource::FloorMarks { marks, residual_px, .. } => {
+        ViewSource::FloorMarks {
+            marks, residual_px, ..
+        } => {
             format!("a camera placed by {marks} floor marks, which fit within {residual_px:.2} px")
         }
         ViewSource::PlainScale { from } => {
@@ -71,7 +82,8 @@ fn view_words(source: &ViewSource) -> String {
             format!("a plain scale from {from}; sideways motion is not observable")
         }
         ViewSource::PixelsOnly => {
-            "pixels only: nothing in view has a known size, so nothing is stated in metres".to_owned()
+            "pixels only: nothing in view has a known size, so nothing is stated in metres"
+                .to_owned()
         }
     }
 }

@@ -20,7 +20,6 @@ use toml::de::DeTable;
 
 use crate::colour::Colour;
 
-
 pub use error::{Problem, SheetError};
 
 use error::shown;

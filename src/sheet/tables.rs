@@ -9,8 +9,7 @@ use super::section::{Faults, Section};
 use crate::colour::Colour;
 
 use super::{
-    Aim, AxleMark, CameraNotes, Car, FloorMark, Pointed, RunSheet, Side, Sticker,
-    WheelMark,
+    Aim, AxleMark, CameraNotes, Car, FloorMark, Pointed, RunSheet, Side, Sticker, WheelMark,
 };
 
 // The limits are common practice, no source: wide enough for any car that a club builds, narrow

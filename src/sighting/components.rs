@@ -82,56 +82,89 @@ struct Node {
 pub(super) fn patches(map: &LevelMap, slot: usize, base: u8) -> Vec<Component> {
     let mut finished: Vec<Component> = Vec::new();
     let mut nodes: Vec<Node> = Vec::new();
+    let widest = base_runs(map, slot, base);
     for level in (base..=7).rev() {
         if map.count_at_least(slot, level) < min_cells(level) {
             continue;
         }
-        let here = connected(map, slot, level);
+        let here = connected(&runs_within(map, slot, level, &widest), level);
         if here.len() > MAX_COMPONENTS {
             break;
         }
         let mut next = Vec::with_capacity(here.len());
         for patch in here {
-            let (inside, rest): (Vec<_>, Vec<_>) =
-                nodes.into_iter().partition(|node| patch.covers(&node.patch));
+            let (inside, rest): (Vec<_>, Vec<_>) = nodes
+                .into_iter()
+                .partition(|node| patch.covers(&node.patch));
             nodes = rest;
             next.push(grow(patch, inside, &mut finished));
         }
         nodes = next;
     }
-    finished.extend(nodes.into_iter().filter(|node| node.open).map(|node| node.patch));
+    finished.extend(
+        nodes
+            .into_iter()
+            .filter(|node| node.open)
+            .map(|node| node.patch),
+    );
     finished.retain(|patch| patch.cells >= MIN_CELLS);
     finished
 }
 
 fn min_cells(level: u8) -> u32 {
-    if level >= STRONG_LEVEL { MIN_PEAK_CELLS } else { MIN_CELLS }
+    if level >= STRONG_LEVEL {
+        MIN_PEAK_CELLS
+    } else {
+        MIN_CELLS
+    }
 }
 
 /// What becomes of the patches seen a level higher inside this one: they grow into it, or they are
 /// finished and it is only their surroundings.
 fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> Node {
-    let peak = inside.iter().map(|node| node.peak).max().unwrap_or(patch.level);
+    let peak = inside
+        .iter()
+        .map(|node| node.peak)
+        .max()
+        .unwrap_or(patch.level);
     let surrounds = inside.iter().any(|node| !node.open);
-    let marks = inside.iter().filter(|node| node.patch.cells >= SOLID_CELLS).count();
+    let marks = inside
+        .iter()
+        .filter(|node| node.patch.cells >= SOLID_CELLS)
+        .count();
     let grown = !surrounds && marks < 2 && peak - patch.level <= LEVELS_TO_OUTLINE;
     if !grown {
-        finished.extend(inside.into_iter().filter(|node| node.open).map(|node| node.patch));
+        finished.extend(
+            inside
+                .into_iter()
+                .filter(|node| node.open)
+                .map(|node| node.patch),
+        );
     }
-    Node { patch, peak, open: grown }
+    Node {
+        patch,
+        peak,
+        open: grown,
+    }
 }
 
-/// 8-connected patches of `slot` at `level` or above, specks left out.
-pub(super) fn connected(map: &LevelMap, slot: usize, level: u8) -> Vec<Component> {
-    let mut runs: Vec<Run> = Vec::new();
-    let mut parent: Vec<u32> = Vec::new();
+/// 8-connected patches of runs in row order, specks left out.
+pub(super) fn connected(runs: &[Run], level: u8) -> Vec<Component> {
+    let mut parent: Vec<u32> = (0..runs.len() as u32).collect();
     let mut previous = 0..0_usize;
-    for row in 0..map.height {
-        let first = runs.len();
-        append_runs(map.row(row), row as u32, slot, level, &mut runs);
-        parent.extend(first as u32..runs.len() as u32);
+    let mut first = 0;
+    while first < runs.len() {
+        let row = runs[first].row;
+        let last = first
+            + runs[first..]
+                .iter()
+                .take_while(|run| run.row == row)
+                .count();
+        if previous.end > previous.start && runs[previous.start].row + 1 != row {
+            previous = 0..0;
+        }
         let mut above = previous.start;
-        for index in first..runs.len() {
+        for index in first..last {
             while above < previous.end && runs[above].end < runs[index].start {
                 above += 1;
             }
@@ -141,30 +174,102 @@ pub(super) fn connected(map: &LevelMap, slot: usize, level: u8) -> Vec<Component
                 touching += 1;
             }
         }
-        previous = if runs.last().is_some_and(|run| run.row as usize == row) {
-            first..runs.len()
-        } else {
-            0..0
-        };
+        previous = first..last;
+        first = last;
     }
-    gather(&runs, &mut parent, level)
+    gather(runs, &mut parent, level)
 }
 
-fn append_runs(cells: &[u16], row: u32, slot: usize, level: u8, runs: &mut Vec<Run>) {
-    let mut start = None;
+/// Cells looked at together: most chunks of a picture hold nothing of a colour.
+const CHUNK: usize = 32;
+
+/// Runs of `slot` at `level` or above over the whole map.
+fn base_runs(map: &LevelMap, slot: usize, level: u8) -> Vec<Run> {
+    let mut runs = Vec::new();
+    // Levels end at 7, so a packed cell is never negative as a signed number, which the processor
+    // compares many at a time.
+    let mask = 0xF_i16 << (4 * slot);
+    let least = i16::from(level) << (4 * slot);
+    for row in 0..map.height {
+        let cells = map.row(row);
+        let mut start = None;
+        for (index, chunk) in cells.chunks(CHUNK).enumerate() {
+            let hits: u16 = chunk
+                .iter()
+                .map(|&c| u16::from((c.cast_signed() & mask) >= least))
+                .sum();
+            if hits == 0 && start.is_none() {
+                continue;
+            }
+            let at = index * CHUNK;
+            extend_runs(
+                chunk,
+                (row as u32, at as u32),
+                slot,
+                level,
+                &mut start,
+                &mut runs,
+            );
+        }
+        if let Some(begin) = start {
+            runs.push(Run {
+                row: row as u32,
+                start: begin,
+                end: cells.len() as u32,
+            });
+        }
+    }
+    runs
+}
+
+/// Runs of `slot` at `level` or above inside runs of a lower level.
+fn runs_within(map: &LevelMap, slot: usize, level: u8, wider: &[Run]) -> Vec<Run> {
+    let mut runs = Vec::new();
+    for run in wider {
+        let cells = &map.row(run.row as usize)[run.start as usize..run.end as usize];
+        let mut start = None;
+        extend_runs(
+            cells,
+            (run.row, run.start),
+            slot,
+            level,
+            &mut start,
+            &mut runs,
+        );
+        if let Some(begin) = start {
+            runs.push(Run {
+                row: run.row,
+                start: begin,
+                end: run.end,
+            });
+        }
+    }
+    runs
+}
+
+/// Adds the runs of some cells of a row; `start` carries a run that is still open.
+fn extend_runs(
+    cells: &[u16],
+    (row, first): (u32, u32),
+    slot: usize,
+    level: u8,
+    start: &mut Option<u32>,
+    runs: &mut Vec<Run>,
+) {
     for (column, &cell) in cells.iter().enumerate() {
-        let inside = cell != 0 && Membership::level(cell, slot) >= level;
-        match (inside, start) {
-            (true, None) => start = Some(column as u32),
+        let column = first + column as u32;
+        match (Membership::level(cell, slot) >= level, *start) {
+            (true, None) => *start = Some(column),
             (false, Some(begin)) => {
-                runs.push(Run { row, start: begin, end: column as u32 });
-                start = None;
+                runs.push(Run {
+                    row,
+                    start: begin,
+                    end: column,
+                });
+                *start = None;
             }
             _ => {}
         }
-    }
-    if let Some(begin) = start {
-        runs.push(Run { row, start: begin, end: cells.len() as u32 });
     }
 }
 
@@ -216,7 +321,10 @@ mod tests {
         let width = rows[0].len();
         let cells: Vec<u16> = rows
             .iter()
-            .flat_map(|row| row.bytes().map(|b| if b == b'.' { 0 } else { u16::from(b - b'0') }))
+            .flat_map(|row| {
+                row.bytes()
+                    .map(|b| if b == b'.' { 0 } else { u16::from(b - b'0') })
+            })
             .collect();
         let mut map = LevelMap::default();
         map.fill_from_cells(width, &cells, 1);
@@ -226,7 +334,7 @@ mod tests {
     #[test]
     fn diagonal_neighbours_are_one_patch() {
         let map = map_of(&["33....", "33....", "..33..", "..33.."]);
-        let found = connected(&map, 0, 1);
+        let found = connected(&base_runs(&map, 0, 1), 1);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].cells, 8);
         assert_eq!(found[0].centre(), (1.5, 1.5));
@@ -235,15 +343,18 @@ mod tests {
     #[test]
     fn a_u_shape_joins_late_but_is_one_patch() {
         let map = map_of(&["3...3", "3...3", "33333"]);
-        let found = connected(&map, 0, 3);
+        let found = connected(&base_runs(&map, 0, 3), 3);
         assert_eq!(found.len(), 1);
-        assert_eq!((found[0].cells, found[0].columns, found[0].rows), (9, (0, 4), (0, 2)));
+        assert_eq!(
+            (found[0].cells, found[0].columns, found[0].rows),
+            (9, (0, 4), (0, 2))
+        );
     }
 
     #[test]
     fn an_empty_row_parts_two_patches() {
         let map = map_of(&["222.", "222.", "....", "222.", "222."]);
-        assert_eq!(connected(&map, 0, 2).len(), 2);
+        assert_eq!(connected(&base_runs(&map, 0, 2), 2).len(), 2);
     }
 
     #[test]

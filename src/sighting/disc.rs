@@ -44,14 +44,14 @@ const MIN_RING_PX: f64 = 1.5;
 /// Typical edge of a phone picture after encoding, and how firmly the fit holds to it.
 const EDGE_PX: f64 = 0.9;
 const EDGE_WEIGHT: f64 = 30.0;
-const MAX_ITERATIONS: usize = 12;
-const DONE_PX: f64 = 5e-3;
+const MAX_ITERATIONS: usize = 9;
+const DONE_PX: f64 = 8e-3;
 /// Residuals beyond this many spreads lose weight (holes in a wheel, a card's border).
 const ROBUST_SPREADS: f64 = 2.5;
 /// Coding and rounding leave at least this much residual, codes.
 const MIN_RESIDUAL: f64 = 0.7;
 /// More samples than this a plane cost time and gain nothing: large discs are sampled sparsely.
-const MAX_SAMPLES: f64 = 1500.0;
+const MAX_SAMPLES: f64 = 700.0;
 /// A disc whose colour differs from its surroundings by less than this is not a disc, codes.
 const MIN_CHROMA_CONTRAST: f64 = 4.0;
 /// Logistic slope that best matches a Gaussian edge of standard deviation 1.
@@ -87,7 +87,9 @@ pub fn fit_disc(picture: &Picture, centre: (f64, f64), spread: Matrix2<f64>) -> 
             system = normal_equations(&planes, &grids, &shape, &mut levels)?;
         }
         let damped = regularised(&system, &shape);
-        let step = damped.cholesky()?.solve(&(system.gradient - edge_pull(&shape)));
+        let step = damped
+            .cholesky()?
+            .solve(&(system.gradient - edge_pull(&shape)));
         shape = moved(&shape, &step);
         outcome = Some(system);
         if step[0].abs().max(step[1].abs()) < DONE_PX {
@@ -111,14 +113,20 @@ fn grids(picture: &Picture, shape: &Shape) -> [Grid; 3] {
     let chroma = picture.chroma();
     let step = (f64::from(chroma.step_u), f64::from(chroma.step_v));
     let half = reach(shape) + RING_PX;
-    let stride = |cell: f64| ((4.0 * half * half / cell / MAX_SAMPLES).sqrt().ceil()).max(1.0) as usize;
+    let stride =
+        |cell: f64| ((4.0 * half * half / cell / MAX_SAMPLES).sqrt().ceil()).max(1.0) as usize;
     let colour = Grid {
         step,
         offset: (chroma.offset_u_px, chroma.offset_v_px),
         stride: stride(step.0 * step.1),
         box_px2: (f64::midpoint(step.0 * step.0, step.1 * step.1) - 1.0) / 12.0,
     };
-    let luma = Grid { step: (1.0, 1.0), offset: (0.0, 0.0), stride: stride(1.0), box_px2: 0.0 };
+    let luma = Grid {
+        step: (1.0, 1.0),
+        offset: (0.0, 0.0),
+        stride: stride(1.0),
+        box_px2: 0.0,
+    };
     [luma, colour, colour]
 }
 
@@ -136,12 +144,18 @@ fn start(centre: (f64, f64), spread: Matrix2<f64>) -> Option<Shape> {
         r: matrix[(1, 1)],
         edge: EDGE_PX,
     };
-    [shape.x, shape.y, shape.p, shape.q, shape.r].iter().all(|v| v.is_finite()).then_some(shape)
+    [shape.x, shape.y, shape.p, shape.q, shape.r]
+        .iter()
+        .all(|v| v.is_finite())
+        .then_some(shape)
 }
 
 fn half_axes(shape: &Shape) -> (f64, f64) {
     let eigen = SymmetricEigen::new(Matrix2::new(shape.p, shape.q, shape.q, shape.r));
-    let (a, b) = (1.0 / eigen.eigenvalues[0].abs(), 1.0 / eigen.eigenvalues[1].abs());
+    let (a, b) = (
+        1.0 / eigen.eigenvalues[0].abs(),
+        1.0 / eigen.eigenvalues[1].abs(),
+    );
     if a > b { (a, b) } else { (b, a) }
 }
 
@@ -164,7 +178,12 @@ struct Level {
 }
 
 impl Level {
-    const START: Self = Self { background: 0.0, contrast: 0.0, spread: 3.0, known: false };
+    const START: Self = Self {
+        background: 0.0,
+        contrast: 0.0,
+        spread: 3.0,
+        known: false,
+    };
 }
 
 fn normal_equations(
@@ -173,7 +192,10 @@ fn normal_equations(
     shape: &Shape,
     levels: &mut [Level; 3],
 ) -> Option<System> {
-    let mut system = System { normal: Matrix6::zeros(), gradient: Vector6::zeros() };
+    let mut system = System {
+        normal: Matrix6::zeros(),
+        gradient: Vector6::zeros(),
+    };
     for index in 0..3 {
         let sums = accumulate(&planes[index], &grids[index], shape, &levels[index])?;
         levels[index] = add_plane(&sums, &levels[index], &mut system)?;
@@ -199,12 +221,20 @@ fn add_plane(sums: &Sums, level: &Level, system: &mut System) -> Option<Level> {
     let pull = Vector2::new(sums.by_own[0], sums.by_own[1]);
     let change = inverse * pull;
     let spread = if level.known {
-        ((sums.squares - pull.dot(&change)).max(0.0) / sums.own[0]).sqrt().max(MIN_RESIDUAL)
+        ((sums.squares - pull.dot(&change)).max(0.0) / sums.own[0])
+            .sqrt()
+            .max(MIN_RESIDUAL)
     } else {
         Level::START.spread
     };
     let cross = Matrix6x2::from_fn(|i, j| sums.cross[i][j]);
-    let shape = Matrix6::from_fn(|i, j| if i <= j { sums.shape[i][j] } else { sums.shape[j][i] });
+    let shape = Matrix6::from_fn(|i, j| {
+        if i <= j {
+            sums.shape[i][j]
+        } else {
+            sums.shape[j][i]
+        }
+    });
     let weight = 1.0 / (spread * spread);
     system.normal += (shape - cross * inverse * cross.transpose()) * weight;
     system.gradient += (Vector6::from(sums.by_shape) - cross * change) * weight;
@@ -261,7 +291,11 @@ impl Sums {
     fn add(&mut self, value: f64, soft: f64, slope: &[f64; 6], level: &Level) {
         let residual = value - level.background - level.contrast * soft;
         let ratio = residual / (level.spread * ROBUST_SPREADS);
-        let weight = if level.known { 1.0 / (1.0 + ratio * ratio) } else { 1.0 };
+        let weight = if level.known {
+            1.0 / (1.0 + ratio * ratio)
+        } else {
+            1.0
+        };
         for i in 0..6 {
             let scaled = weight * level.contrast * slope[i];
             for j in i..6 {
@@ -287,8 +321,10 @@ impl Sums {
 fn soft_disc(shape: &Shape, dx: f64, dy: f64, edge: f64) -> Option<(f64, [f64; 6])> {
     let (e0, e1) = (shape.p * dx + shape.q * dy, shape.q * dx + shape.r * dy);
     let rho = (e0 * e0 + e1 * e1).sqrt().max(1e-6);
-    let (gx, gy) =
-        ((shape.p * e0 + shape.q * e1) / rho, (shape.q * e0 + shape.r * e1) / rho);
+    let (gx, gy) = (
+        (shape.p * e0 + shape.q * e1) / rho,
+        (shape.q * e0 + shape.r * e1) / rho,
+    );
     let steepness = (gx * gx + gy * gy).sqrt().max(1e-9);
     // Signed distance to the rim to first order; exact on a circle.
     let distance = (rho - 1.0) / steepness;
@@ -328,7 +364,14 @@ fn regularised(system: &System, shape: &Shape) -> Matrix6<f64> {
 }
 
 fn edge_pull(shape: &Shape) -> Vector6<f64> {
-    Vector6::new(0.0, 0.0, 0.0, 0.0, 0.0, EDGE_WEIGHT * (shape.edge - EDGE_PX))
+    Vector6::new(
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        EDGE_WEIGHT * (shape.edge - EDGE_PX),
+    )
 }
 
 fn moved(shape: &Shape, step: &Vector6<f64>) -> Shape {

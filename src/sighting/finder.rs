@@ -27,6 +27,12 @@ const SAME_AREA: f64 = 0.02;
 /// A fit is kept for at most this many frames, so that slowly changing light is followed.
 const KEEP_FRAMES: u32 = 20;
 
+/// A disc fills the ellipse of its own second moments wholly, a square to 0.95; what fills less than
+/// this is no mark.
+const MIN_FILL: f64 = 0.72;
+/// A disc seen nearly edge-on or blurred over more than this many widths cannot be placed as a disc.
+const MAX_STRETCH: f64 = 7.0;
+
 /// A colour to look for, and how often its blobs deserve a disc fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Wanted {
@@ -59,7 +65,12 @@ impl Finder {
     /// A finder for these colours (at most [`crate::colour::MAX_WANTED`] different ones).
     pub fn new(wanted: Vec<Wanted>) -> Self {
         let before = vec![Vec::new(); wanted.len()];
-        Self { wanted, table: None, map: LevelMap::default(), before }
+        Self {
+            wanted,
+            table: None,
+            map: LevelMap::default(),
+            before,
+        }
     }
 
     /// The colours, in the order of the lists that [`Self::look`] returns.
@@ -77,11 +88,17 @@ impl Finder {
         let blobs = match &self.table {
             Some((_, table)) => {
                 self.map.fill(picture, table);
-                (0..self.wanted.len()).map(|slot| self.blobs_of(slot, picture, frame.index)).collect()
+                (0..self.wanted.len())
+                    .map(|slot| self.blobs_of(slot, picture, frame.index))
+                    .collect()
             }
             None => Vec::new(),
         };
-        FrameSightings { frame: frame.index, time_s: frame.time_s, blobs }
+        FrameSightings {
+            frame: frame.index,
+            time_s: frame.time_s,
+            blobs,
+        }
     }
 
     fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> Vec<Blob> {
@@ -90,7 +107,10 @@ impl Finder {
             .iter()
             .map(|patch| {
                 let rough = rough_place(picture, patch);
-                (rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt(), rough)
+                (
+                    rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt(),
+                    rough,
+                )
             })
             .collect();
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -117,16 +137,23 @@ impl Finder {
             .iter()
             .find(|old| old.frames < KEEP_FRAMES && rough.is_same(&old.rough));
         if let Some(old) = same {
-            return Fixed { frames: old.frames + 1, ..*old };
+            return Fixed {
+                frames: old.frames + 1,
+                ..*old
+            };
         }
-        let fitted = if fit && !rough.at_border {
+        let fitted = if fit && !rough.at_border && rough.is_disc_like() {
             fit_disc(picture, (rough.u_px, rough.v_px), rough.spread)
         } else {
             None
         };
         // A patch that was not due for a fit must not be kept without one.
         let frames = if fitted.is_some() { 0 } else { KEEP_FRAMES };
-        Fixed { rough: *rough, fitted, frames }
+        Fixed {
+            rough: *rough,
+            fitted,
+            frames,
+        }
     }
 }
 
@@ -150,6 +177,18 @@ struct Rough {
 }
 
 impl Rough {
+    /// Whether the patch may be a disc, tilted or blurred into a streak: it fills the ellipse of its
+    /// own second moments, and is not a line.
+    fn is_disc_like(&self) -> bool {
+        let eigen = self.spread.symmetric_eigenvalues();
+        let (long, short) = (
+            2.0 * eigen.max().max(0.0).sqrt(),
+            2.0 * eigen.min().max(0.1).sqrt(),
+        );
+        let fill = self.area_px2 / (std::f64::consts::PI * long * short);
+        fill > MIN_FILL && long < MAX_STRETCH * short
+    }
+
     /// Whether the mask tells no difference from an earlier frame's.
     fn is_same(&self, earlier: &Self) -> bool {
         let still = (self.u_px - earlier.u_px).abs() < SAME_PX
@@ -205,11 +244,18 @@ fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
     let (u_px, v_px) = picture.upright(stored.0, stored.1);
     // Where no disc could be fitted the patch is odd: half hidden, or not a disc.
     let rough_var = ROUGH_SD_PX * ROUGH_SD_PX + ROUGH_SHARE * ROUGH_SHARE * rough.area_px2;
-    let (var_u, var_v) =
-        fitted.map_or((rough_var, rough_var), |disc| (disc.var_u_px2, disc.var_v_px2));
-    let sideways =
-        matches!(picture.turn(), QuarterTurn::Clockwise90 | QuarterTurn::Clockwise270);
-    let (var_u_px2, var_v_px2) = if sideways { (var_v, var_u) } else { (var_u, var_v) };
+    let (var_u, var_v) = fitted.map_or((rough_var, rough_var), |disc| {
+        (disc.var_u_px2, disc.var_v_px2)
+    });
+    let sideways = matches!(
+        picture.turn(),
+        QuarterTurn::Clockwise90 | QuarterTurn::Clockwise270
+    );
+    let (var_u_px2, var_v_px2) = if sideways {
+        (var_v, var_u)
+    } else {
+        (var_u, var_v)
+    };
     let eigen = rough.spread.symmetric_eigenvalues();
     let axes = fitted.map_or(
         (eigen.max().max(0.1).sqrt(), eigen.min().max(0.1).sqrt()),

@@ -25,7 +25,8 @@ impl LevelMap {
         self.cells.reserve(self.width * self.height);
         for v in 0..self.height {
             let (row_b, row_r) = (cb.row(v), cr.row(v));
-            self.cells.extend(row_b.iter().zip(row_r).map(|(&b, &r)| table.packed(b, r)));
+            self.cells
+                .extend(row_b.iter().zip(row_r).map(|(&b, &r)| table.packed(b, r)));
         }
         self.count(table.wanted().len());
     }
@@ -35,15 +36,16 @@ impl LevelMap {
         self.width = width;
         self.height = cells.len().checked_div(width).unwrap_or(0);
         self.cells.clear();
-        self.cells.extend_from_slice(&cells[..self.width * self.height]);
+        self.cells
+            .extend_from_slice(&cells[..self.width * self.height]);
         self.count(slots);
     }
 
     fn count(&mut self, slots: usize) {
         self.counts = [[0; 8]; 4];
         for &cell in self.cells.iter().filter(|&&cell| cell != 0) {
-            for slot in 0..slots {
-                self.counts[slot][usize::from(Membership::level(cell, slot))] += 1;
+            for (slot, counts) in self.counts.iter_mut().enumerate().take(slots) {
+                counts[usize::from(Membership::level(cell, slot) & 7)] += 1;
             }
         }
     }
@@ -66,5 +68,7 @@ const MAX_COVERED_SHARE: f64 = 0.04;
 /// The lowest level at which `slot` covers little enough of the picture to be searched.
 pub fn base_level(map: &LevelMap, slot: usize) -> u8 {
     let limit = (MAX_COVERED_SHARE * (map.width * map.height) as f64) as u32;
-    (1..=7).find(|&level| map.count_at_least(slot, level) <= limit).unwrap_or(7)
+    (1..=7)
+        .find(|&level| map.count_at_least(slot, level) <= limit)
+        .unwrap_or(7)
 }

@@ -38,7 +38,11 @@ pub(super) fn choose<'a>(
     if !moved(piece) {
         notes.push(TrackNote::StickerStill);
     }
-    let others = scored.iter().skip(1).filter(|(s, chain)| *s > 0.5 * best && moved(chain)).count();
+    let others = scored
+        .iter()
+        .skip(1)
+        .filter(|(s, chain)| *s > 0.5 * best && moved(chain))
+        .count();
     if others > 0 {
         notes.push(TrackNote::SeveralMoving { others });
     }
@@ -49,16 +53,14 @@ fn moved(chain: &Piece) -> bool {
     chain.travel_px() > (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX)
 }
 
-fn score(
-    seen: &Sightings,
-    chain: &Piece,
-    wheel_slot: Option<usize>,
-    hint: Option<Hint>,
-) -> f64 {
+fn score(seen: &Sightings, chain: &Piece, wheel_slot: Option<usize>, hint: Option<Hint>) -> f64 {
     let frames = chain.steps.len() as f64;
     let moving = if moved(chain) { 1.0 } else { 0.05 };
     let company = wheel_slot.map_or(1.0, |slot| 0.1 + companion_share(seen, chain, slot));
-    let pointed = hint.map_or(1.0, |hint| if passes(seen, chain, hint) { 20.0 } else { 1.0 });
+    let pointed = hint.map_or(
+        1.0,
+        |hint| if passes(seen, chain, hint) { 20.0 } else { 1.0 },
+    );
     // A sticker fills its outline evenly; a large thing of the same hue is rarely the sticker.
     frames * moving * company * pointed
 }
@@ -67,10 +69,15 @@ fn score(
 fn companion_share(seen: &Sightings, chain: &Piece, slot: usize) -> f64 {
     let reach = COMPANION_SIZES * chain.area_px2().sqrt();
     let near = chain.steps.iter().filter(|(frame, place)| {
-        seen.frames[*frame].blobs.get(slot).into_iter().flatten().any(|blob| {
-            let apart = (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px);
-            apart < reach && apart > 0.3 * place.area_px2.sqrt()
-        })
+        seen.frames[*frame]
+            .blobs
+            .get(slot)
+            .into_iter()
+            .flatten()
+            .any(|blob| {
+                let apart = (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px);
+                apart < reach && apart > 0.3 * place.area_px2.sqrt()
+            })
     });
     near.count() as f64 / chain.steps.len().max(1) as f64
 }
@@ -79,7 +86,9 @@ fn passes(seen: &Sightings, chain: &Piece, hint: Hint) -> bool {
     let reach = POINTED_SIZES * chain.area_px2().sqrt().max(8.0);
     chain.steps.iter().any(|(frame, place)| {
         let near = (place.u_px - hint.u_px).hypot(place.v_px - hint.v_px) < reach;
-        let then = hint.at_s.is_none_or(|at| (seen.frames[*frame].time_s - at).abs() < 0.1);
+        let then = hint
+            .at_s
+            .is_none_or(|at| (seen.frames[*frame].time_s - at).abs() < 0.1);
         near && then
     })
 }

@@ -70,9 +70,16 @@ fn is_taken(piece: &Piece, taken: Option<&Places>) -> bool {
 }
 
 fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
-    let fitted: Vec<_> = piece.steps.iter().filter(|(_, place)| place.fitted).collect();
-    let used: Vec<_> =
-        if fitted.len() >= 2 { fitted } else { piece.steps.iter().collect::<Vec<_>>() };
+    let fitted: Vec<_> = piece
+        .steps
+        .iter()
+        .filter(|(_, place)| place.fitted)
+        .collect();
+    let used: Vec<_> = if fitted.len() >= 2 {
+        fitted
+    } else {
+        piece.steps.iter().collect::<Vec<_>>()
+    };
     let u_px = median(used.iter().map(|(_, p)| p.u_px).collect());
     let v_px = median(used.iter().map(|(_, p)| p.v_px).collect());
     let off = |get: &dyn Fn(&super::Place) -> f64| {

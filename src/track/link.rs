@@ -40,8 +40,13 @@ impl Piece {
 
     /// Farthest distance from the first place, px.
     pub fn travel_px(&self) -> f64 {
-        let Some((_, start)) = self.steps.first() else { return 0.0 };
-        self.steps.iter().map(|(_, place)| distance(start, place)).fold(0.0, f64::max)
+        let Some((_, start)) = self.steps.first() else {
+            return 0.0;
+        };
+        self.steps
+            .iter()
+            .map(|(_, place)| distance(start, place))
+            .fold(0.0, f64::max)
     }
 
     /// Median area, px².
@@ -59,7 +64,9 @@ impl Piece {
 
     /// Root of the last look's area, px.
     pub(super) fn last_size_px(&self) -> f64 {
-        self.steps.last().map_or(0.0, |(_, place)| place.area_px2.sqrt())
+        self.steps
+            .last()
+            .map_or(0.0, |(_, place)| place.area_px2.sqrt())
     }
 
     /// Pace over the first few steps, px a frame.
@@ -70,7 +77,9 @@ impl Piece {
 
 fn pace<'a>(steps: impl Iterator<Item = &'a (usize, Place)>) -> (f64, f64) {
     let steps: Vec<_> = steps.collect();
-    let (Some((f0, a)), Some((f1, b))) = (steps.first(), steps.last()) else { return (0.0, 0.0) };
+    let (Some((f0, a)), Some((f1, b))) = (steps.first(), steps.last()) else {
+        return (0.0, 0.0);
+    };
     let frames = *f1 as f64 - *f0 as f64;
     if frames == 0.0 {
         return (0.0, 0.0);
@@ -97,8 +106,13 @@ pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
     let mut open: Vec<Piece> = Vec::new();
     let mut closed: Vec<Piece> = Vec::new();
     for (frame, sightings) in seen.frames.iter().enumerate() {
-        let blobs: Vec<&Blob> =
-            sightings.blobs.get(slot).into_iter().flatten().filter(|b| !b.at_border).collect();
+        let blobs: Vec<&Blob> = sightings
+            .blobs
+            .get(slot)
+            .into_iter()
+            .flatten()
+            .filter(|b| !b.at_border)
+            .collect();
         let mut free = vec![true; blobs.len()];
         for (piece, blob) in pairs(&open, &blobs, frame) {
             let taken = open[piece].steps.last().is_some_and(|step| step.0 == frame);
@@ -108,10 +122,13 @@ pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
             }
         }
         for (blob, _) in blobs.iter().zip(&free).filter(|(_, free)| **free) {
-            open.push(Piece { steps: vec![(frame, Place::from(*blob))] });
+            open.push(Piece {
+                steps: vec![(frame, Place::from(*blob))],
+            });
         }
-        let (still, ended): (Vec<_>, Vec<_>) =
-            open.into_iter().partition(|piece| piece.span().1 + MAX_SKIP >= frame);
+        let (still, ended): (Vec<_>, Vec<_>) = open
+            .into_iter()
+            .partition(|piece| piece.span().1 + MAX_SKIP >= frame);
         open = still;
         closed.extend(ended);
     }
@@ -124,8 +141,12 @@ pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
 fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
     let mut costs: Vec<(f64, usize, usize)> = Vec::new();
     for (index, piece) in open.iter().enumerate() {
-        let Some((u, v, speed)) = piece.expected(frame) else { continue };
-        let Some((last, place)) = piece.steps.last() else { continue };
+        let Some((u, v, speed)) = piece.expected(frame) else {
+            continue;
+        };
+        let Some((last, place)) = piece.steps.last() else {
+            continue;
+        };
         let waited = (frame - last) as f64;
         for (number, blob) in blobs.iter().enumerate() {
             let size = place.area_px2.max(blob.area_px2).sqrt();
@@ -141,7 +162,10 @@ fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
         }
     }
     costs.sort_by(|a, b| a.0.total_cmp(&b.0));
-    costs.into_iter().map(|(_, piece, blob)| (piece, blob)).collect()
+    costs
+        .into_iter()
+        .map(|(_, piece, blob)| (piece, blob))
+        .collect()
 }
 
 /// Joins pieces whose paces meet across a gap, longest agreement first.
@@ -162,7 +186,9 @@ fn best_join(pieces: &[Piece]) -> Option<(usize, usize)> {
             if i == j || start <= end || start - end > MAX_GAP {
                 continue;
             }
-            let Some(cost) = mismatch(first, second) else { continue };
+            let Some(cost) = mismatch(first, second) else {
+                continue;
+            };
             if best.is_none_or(|(least, _, _)| cost < least) {
                 best = Some((cost, i, j));
             }

@@ -173,7 +173,9 @@ fn in_view(seen: &Sightings, slot: usize, piece: &Piece) -> (usize, usize) {
     let (first, last) = piece.span();
     let mut until = last;
     for frame in last + 1..(last + 1 + TAIL_FRAMES).min(seen.frames.len()) {
-        let Some((u, v, _)) = piece.expected(frame) else { break };
+        let Some((u, v, _)) = piece.expected(frame) else {
+            break;
+        };
         let inside = u > -0.5 && v > -0.5 && u < seen.width_px - 0.5 && v < seen.height_px - 0.5;
         let reach = 3.0 + 0.8 * piece.last_size_px();
         let there = seen.frames[frame]
@@ -200,8 +202,11 @@ const ODD_CONTRAST: f64 = 0.65;
 
 /// The same places without those that do not look like their neighbours in time.
 fn without_odd(places: &Places) -> Places {
-    let seen: Vec<(usize, Place)> =
-        places.iter().enumerate().filter_map(|(i, place)| place.map(|p| (i, p))).collect();
+    let seen: Vec<(usize, Place)> = places
+        .iter()
+        .enumerate()
+        .filter_map(|(i, place)| place.map(|p| (i, p)))
+        .collect();
     let mut out = places.clone();
     for (rank, (frame, place)) in seen.iter().enumerate() {
         let low = rank.saturating_sub(NEIGHBOURS);

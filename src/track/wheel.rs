@@ -42,7 +42,11 @@ pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> P
             path = best_path(&candidates, Some(&ring));
         }
     }
-    candidates.iter().zip(&path).map(|(list, pick)| pick.map(|index| list[index].place)).collect()
+    candidates
+        .iter()
+        .zip(&path)
+        .map(|(list, pick)| pick.map(|index| list[index].place))
+        .collect()
 }
 
 fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candidate>> {
@@ -50,7 +54,9 @@ fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candid
     let bridged = bridged(sticker);
     (0..seen.frames.len())
         .map(|frame| {
-            let Some((u, v)) = bridged[frame] else { return Vec::new() };
+            let Some((u, v)) = bridged[frame] else {
+                return Vec::new();
+            };
             let size = sizes[frame];
             seen.frames[frame]
                 .blobs
@@ -82,8 +88,11 @@ fn steady_sizes(sticker: &Places) -> Vec<f64> {
             loop {
                 let low = frame.saturating_sub(span);
                 let high = (frame + span + 1).min(sticker.len());
-                let near: Vec<f64> =
-                    sticker[low..high].iter().flatten().map(|p| p.area_px2.sqrt()).collect();
+                let near: Vec<f64> = sticker[low..high]
+                    .iter()
+                    .flatten()
+                    .map(|p| p.area_px2.sqrt())
+                    .collect();
                 if !near.is_empty() || span > sticker.len() {
                     return median(near).max(1.0);
                 }
@@ -145,8 +154,12 @@ fn trace_back(
     from: &[Vec<usize>],
 ) -> Vec<Option<usize>> {
     let mut path = vec![None; candidates.len()];
-    let Some(last) = costs.last() else { return path };
-    let mut state = (0..last.len()).min_by(|&a, &b| last[a].total_cmp(&last[b])).unwrap_or(0);
+    let Some(last) = costs.last() else {
+        return path;
+    };
+    let mut state = (0..last.len())
+        .min_by(|&a, &b| last[a].total_cmp(&last[b]))
+        .unwrap_or(0);
     for frame in (0..candidates.len()).rev() {
         path[frame] = (state < candidates[frame].len()).then_some(state);
         state = from[frame][state];
@@ -155,7 +168,9 @@ fn trace_back(
 }
 
 fn own_cost(candidate: &Candidate, ring: Option<&Ring>) -> f64 {
-    let Some(ring) = ring else { return 0.1 * candidate.at.0.hypot(candidate.at.1) };
+    let Some(ring) = ring else {
+        return 0.1 * candidate.at.0.hypot(candidate.at.1);
+    };
     let off = (candidate.at.0 - ring.hub.0).hypot(candidate.at.1 - ring.hub.1) - ring.radius;
     let resized = (candidate.size / ring.size).ln() / 0.4;
     (off / (RING_SHARE * ring.radius)).powi(2) + resized * resized
@@ -163,7 +178,9 @@ fn own_cost(candidate: &Candidate, ring: Option<&Ring>) -> f64 {
 
 /// A mark on a wheel may go anywhere on its circle within a frame, but rarely does: nearer is likelier.
 fn step_cost(old: Option<&Candidate>, new: Option<&Candidate>) -> f64 {
-    let (Some(old), Some(new)) = (old, new) else { return 0.0 };
+    let (Some(old), Some(new)) = (old, new) else {
+        return 0.0;
+    };
     let apart = (old.at.0 - new.at.0).hypot(old.at.1 - new.at.1);
     (0.5 * apart * apart).min(3.0)
 }
@@ -190,5 +207,9 @@ fn ring_of(candidates: &[Vec<Candidate>], path: &[Option<usize>]) -> Option<Ring
     let (v, half_v) = extent(|c| c.at.1);
     let radius = half_u.max(half_v);
     let size = median(picks.iter().map(|c| c.size).collect());
-    (radius > 0.1).then_some(Ring { hub: (u, v), radius, size })
+    (radius > 0.1).then_some(Ring {
+        hub: (u, v),
+        radius,
+        size,
+    })
 }

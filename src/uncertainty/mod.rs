@@ -66,7 +66,11 @@ pub fn analyse(
 ) -> Result<Analysis, String> {
     let motion = estimate(track, &view, &known.car_geometry(), tuning)?;
     let findings = find(&motion, &view, &car_facts(known));
-    Ok(Analysis { view, motion, findings })
+    Ok(Analysis {
+        view,
+        motion,
+        findings,
+    })
 }
 
 /// The analysis with its 95 % intervals.
@@ -78,7 +82,11 @@ pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usiz
     let scale_rel_sd = *best.view.scale.as_ref().unwrap_or(&0.0);
     let quantity = |of: &dyn Fn(&Findings) -> Finding, scales: bool| {
         let spread = spread(&repeats, of);
-        combine(&of(&best.findings), spread, if scales { scale_rel_sd } else { 0.0 })
+        combine(
+            &of(&best.findings),
+            spread,
+            if scales { scale_rel_sd } else { 0.0 },
+        )
     };
     Result95 {
         values: Key::ALL
@@ -111,17 +119,25 @@ fn repeat(track: &Track, best: &Analysis, known: &Known, draw: u64) -> Option<Fi
     let drawn = known.drawn(&mut random);
     let mut moved = track.clone();
     for mark in &mut moved.floor {
-        let (u, v): (f64, f64) =
-            (StandardNormal.sample(&mut random), StandardNormal.sample(&mut random));
+        let (u, v): (f64, f64) = (
+            StandardNormal.sample(&mut random),
+            StandardNormal.sample(&mut random),
+        );
         mark.u_px += u * mark.sd_px;
         mark.v_px += v * mark.sd_px;
     }
     let view = relocate(&moved, &drawn.camera_sheet(), &best.view);
-    analyse(&moved, view, &drawn, Some(best.motion.tuning)).ok().map(|a| a.findings)
+    analyse(&moved, view, &drawn, Some(best.motion.tuning))
+        .ok()
+        .map(|a| a.findings)
 }
 
 fn spread(repeats: &[Findings], of: &dyn Fn(&Findings) -> Finding) -> f64 {
-    let values: Vec<f64> = repeats.iter().filter_map(|f| of(f).ok()).map(|e| e.value).collect();
+    let values: Vec<f64> = repeats
+        .iter()
+        .filter_map(|f| of(f).ok())
+        .map(|e| e.value)
+        .collect();
     standard_deviation(&values)
 }
 
@@ -153,7 +169,11 @@ fn combine(best: &Finding, spread: f64, scale_rel_sd: f64) -> Quantity {
     match best {
         Ok(Estimate { value, sd }) if value.is_finite() && sd.is_finite() => {
             let total = sd.hypot(spread).hypot(value * scale_rel_sd);
-            Quantity::known(*value, value - COVERAGE_FACTOR * total, value + COVERAGE_FACTOR * total)
+            Quantity::known(
+                *value,
+                value - COVERAGE_FACTOR * total,
+                value + COVERAGE_FACTOR * total,
+            )
         }
         Ok(_) => Quantity::not_observable("the numbers do not determine it"),
         Err(reason) => Quantity::not_observable(reason),
@@ -175,7 +195,10 @@ fn frame_spread(best: &Analysis, repeats: &[Findings]) -> Vec<FrameSpread> {
     let speed_share = {
         let way = best.findings.get(Key::DistanceM).map_or(0.0, |e| e.value);
         let sd = spread(repeats, &|f| f.get(Key::DistanceM));
-        let peak = best.findings.get(Key::PeakSpeedMPerS).map_or(0.0, |e| e.value);
+        let peak = best
+            .findings
+            .get(Key::PeakSpeedMPerS)
+            .map_or(0.0, |e| e.value);
         let peak_sd = spread(repeats, &|f| f.get(Key::PeakSpeedMPerS));
         let share = |sd: f64, value: f64| if value > 0.0 { sd / value } else { 0.0 };
         share(sd, way).max(share(peak_sd, peak))
@@ -183,8 +206,10 @@ fn frame_spread(best: &Analysis, repeats: &[Findings]) -> Vec<FrameSpread> {
     (0..best.findings.frames.len())
         .map(|frame| {
             let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
-                let values: Vec<f64> =
-                    repeats.iter().filter_map(|f| get(f.frames.get(frame)?)).collect();
+                let values: Vec<f64> = repeats
+                    .iter()
+                    .filter_map(|f| get(f.frames.get(frame)?))
+                    .collect();
                 standard_deviation(&values)
             };
             FrameSpread {

@@ -38,22 +38,36 @@ impl Quantity {
 
     /// A value that this clip does not show.
     pub fn not_observable(reason: &str) -> Self {
-        Self::NotObservable { reason: reason.to_owned() }
+        Self::NotObservable {
+            reason: reason.to_owned(),
+        }
     }
 
     /// Low end of the interval.
     pub const fn low(&self) -> Option<f64> {
-        if let Self::Known { low, .. } = self { Some(*low) } else { None }
+        if let Self::Known { low, .. } = self {
+            Some(*low)
+        } else {
+            None
+        }
     }
 
     /// High end of the interval.
     pub const fn high(&self) -> Option<f64> {
-        if let Self::Known { high, .. } = self { Some(*high) } else { None }
+        if let Self::Known { high, .. } = self {
+            Some(*high)
+        } else {
+            None
+        }
     }
 
     /// The value, if known.
     pub const fn value(&self) -> Option<f64> {
-        if let Self::Known { value, .. } = self { Some(*value) } else { None }
+        if let Self::Known { value, .. } = self {
+            Some(*value)
+        } else {
+            None
+        }
     }
 
     pub(crate) fn value_or_zero(&self) -> f64 {
@@ -74,7 +88,9 @@ impl Quantity {
 
     /// Share of the value's (normal) distribution that lies above `bound`; 0 where it is not known.
     pub fn share_above(&self, bound: f64) -> f64 {
-        let Self::Known { value, high, .. } = *self else { return 0.0 };
+        let Self::Known { value, high, .. } = *self else {
+            return 0.0;
+        };
         let sd = (high - value) / COVERAGE_FACTOR;
         if sd <= 0.0 {
             return if value > bound { 1.0 } else { 0.0 };

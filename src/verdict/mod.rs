@@ -91,11 +91,15 @@ pub fn judge(result: &Result95) -> Verdict {
     let negligible = NEGLIGIBLE_M.max(NEGLIGIBLE_SHARE * way);
     let clear = (2.0 * negligible).max(CLEAR_SHARE * way);
     let weighed = weigh(result);
-    let mut counting: Vec<&Weighed> =
-        weighed.iter().filter(|w| w.size.low().is_some_and(|low| low > negligible)).collect();
+    let mut counting: Vec<&Weighed> = weighed
+        .iter()
+        .filter(|w| w.size.low().is_some_and(|low| low > negligible))
+        .collect();
     counting.sort_by(|a, b| b.size.value_or_zero().total_cmp(&a.size.value_or_zero()));
     let not_seen = not_seen(result);
-    let all_clear = weighed.iter().all(|w| w.size.high().is_some_and(|high| high < clear));
+    let all_clear = weighed
+        .iter()
+        .all(|w| w.size.high().is_some_and(|high| high < clear));
     let cause = match counting.first() {
         Some(dearest) => dearest.cause,
         None if all_clear => Cause::None,
@@ -103,9 +107,10 @@ pub fn judge(result: &Result95) -> Verdict {
     };
     let confidence = match counting.first() {
         Some(dearest) => dearest.size.share_above(negligible),
-        None if all_clear => {
-            weighed.iter().map(|w| 1.0 - w.size.share_above(clear)).product::<f64>()
-        }
+        None if all_clear => weighed
+            .iter()
+            .map(|w| 1.0 - w.size.share_above(clear))
+            .product::<f64>(),
         None => 0.0,
     };
     Verdict {
@@ -128,17 +133,26 @@ fn weigh(result: &Result95) -> Vec<Weighed> {
         Weighed {
             cause: Cause::Grip,
             size: spun.clone(),
-            cost: Cost { travel_lost_m: spun, off_line_m: nothing() },
+            cost: Cost {
+                travel_lost_m: spun,
+                off_line_m: nothing(),
+            },
         },
         Weighed {
             cause: Cause::Alignment,
             size: curve.clone(),
-            cost: Cost { travel_lost_m: nothing(), off_line_m: curve },
+            cost: Cost {
+                travel_lost_m: nothing(),
+                off_line_m: curve,
+            },
         },
         Weighed {
             cause: Cause::Aim,
             size: aim.clone(),
-            cost: Cost { travel_lost_m: nothing(), off_line_m: aim },
+            cost: Cost {
+                travel_lost_m: nothing(),
+                off_line_m: aim,
+            },
         },
     ]
 }
@@ -170,20 +184,34 @@ fn because(cause: Cause, result: &Result95, negligible: f64, clear: f64) -> Vec<
     let speed = say(Key::PeakSpeedMPerS, "highest speed", " m/s", 2);
     let curvature = say(Key::CurvaturePerM, "steady curve", " per metre", 3);
     let skew = say(Key::ImpliedSkewRad, "axles askew by", " rad", 4);
-    let off = result.value(Key::FinalDeviationM).map_or_else(String::new, side_words);
+    let off = result
+        .value(Key::FinalDeviationM)
+        .map_or_else(String::new, side_words);
     let end = say(Key::FinalDeviationM, "end of the view off line by", " m", 2) + &off;
-    let heading = say(Key::AimErrorRad, "first heading off the aim line by", " rad", 3);
+    let heading = say(
+        Key::AimErrorRad,
+        "first heading off the aim line by",
+        " rad",
+        3,
+    );
     match cause {
         Cause::Grip => vec![slip, spun, speed],
         Cause::Alignment => vec![curvature, skew, end],
         Cause::Aim => vec![heading, end, curvature],
         Cause::None => {
-            vec![spun, end, format!("nothing above {:.0} mm counts here", 1000.0 * negligible)]
+            vec![
+                spun,
+                end,
+                format!("nothing above {:.0} mm counts here", 1000.0 * negligible),
+            ]
         }
         Cause::Undetermined => vec![
             spun,
             end,
-            format!("to say \"nothing\" every cost must be surely below {:.0} mm", 1000.0 * clear),
+            format!(
+                "to say \"nothing\" every cost must be surely below {:.0} mm",
+                1000.0 * clear
+            ),
         ],
     }
 }
