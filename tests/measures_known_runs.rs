@@ -106,10 +106,6 @@ impl Run {
     }
 
     fn within(&self, what: &str, error: f64, allowed: f64) {
-        println!(
-            "{}: {what} error {error:.5}, allowed {allowed:.5}",
-            self.name
-        );
         assert!(
             error.abs() <= allowed,
             "{}: {what} off by {error}, allowed {allowed}",

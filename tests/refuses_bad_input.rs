@@ -322,7 +322,6 @@ fn check_no_sideways(run: &str, sheet: &str) {
     // The shape check has seen to a reason where the speed is not known.
     if let Some(speed) = facts.value("peak_speed_m_per_s") {
         let peak = Facts::read(&fixture(run, "truth.json")).number("peak_speed_m_s");
-        println!("{run}: {:?}, truth {peak}", facts.0["peak_speed_m_per_s"]);
         assert!(
             (speed - peak).abs() <= 0.10 * peak,
             "peak speed {speed}, truth {peak}"
