@@ -272,7 +272,7 @@ fn a_trespass_is_seen_however_it_is_written() {
         seen("motion", 2, "let x = crate::outputs::csv(y);"),
         "outputs"
     );
-    let group = "use crate::{camera::{Pose, Lens}, findings::Slip,\n    sheet, run};";
+    let group = "use crate::{camera::{Pose, Lens}, findings::Slip,\n    track, run};";
     assert_eq!(seen("motion", 2, group), "findings run");
     assert_eq!(
         seen("motion", 2, "use super::super::findings::Slip;"),
