@@ -9,18 +9,19 @@ use std::path::{Path, PathBuf};
 /// folder adds a row; a row may only name rows above it, so no circle can be written down.
 const MAY_USE: &[(&str, &[&str])] = &[
     ("clip", &[]),
-    ("sheet", &[]),
     ("colour", &[]),
+    ("sheet", &["colour"]),
     ("sighting", &["clip", "colour"]),
-    ("track", &["sighting", "sheet"]),
-    ("camera", &["track", "sheet"]),
-    ("motion", &["camera", "track", "sheet"]),
-    ("findings", &["motion", "camera", "sheet"]),
-    ("verdict", &["findings"]),
+    ("track", &["sighting", "colour"]),
+    ("camera", &["track", "colour"]),
+    ("motion", &["camera", "track"]),
+    ("findings", &["motion", "camera"]),
+    ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (
         "uncertainty",
-        &["track", "camera", "motion", "findings", "sheet"],
+        &["track", "camera", "motion", "findings", "known"],
     ),
+    ("verdict", &["findings", "uncertainty"]),
     (
         "outputs",
         &[
@@ -32,8 +33,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "camera",
             "motion",
             "findings",
-            "verdict",
+            "known",
             "uncertainty",
+            "verdict",
         ],
     ),
     ("treatments", &["outputs"]),
@@ -270,7 +272,7 @@ fn a_trespass_is_seen_however_it_is_written() {
         seen("motion", 2, "let x = crate::outputs::csv(y);"),
         "outputs"
     );
-    let group = "use crate::{camera::{Pose, Lens}, findings::Slip,\n    sheet, run};";
+    let group = "use crate::{camera::{Pose, Lens}, findings::Slip,\n    track, run};";
     assert_eq!(seen("motion", 2, group), "findings run");
     assert_eq!(
         seen("motion", 2, "use super::super::findings::Slip;"),
