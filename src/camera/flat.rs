@@ -26,7 +26,7 @@ const MARK_SCALE_REL_SD: f64 = 0.05;
 const CIRCLE_SCALE_REL_SD: f64 = 0.025;
 /// Scale from rolling: as good as the diameter (0.3 %, see the rolling circumference tables named in
 /// tests) and the assumption that the coast does not slip.
-const ROLLING_SCALE_REL_SD: f64 = 0.03;
+const ROLLING_SCALE_REL_SD: f64 = 0.05;
 const LATERAL_REASON: &str = "this view has a plain scale only: four floor marks that are not in a line would show sideways motion";
 
 /// A view with a plain scale, from whatever gives one; pixels only where nothing does.
@@ -41,6 +41,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             scale_from_rolling(track, sheet)
                 .map(|px| (px, FlatSource::RollingWheel, ROLLING_SCALE_REL_SD))
         });
+    let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(not_square(track))));
     match found {
         Some((px_per_m, from, rel_sd)) => View {
             projection: Projection::Flat(flat(track, sheet, px_per_m)),
@@ -64,6 +65,26 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             note: None,
         },
     }
+}
+
+/// How far the view is from square: half the change of the sticker's size from one end of the run to
+/// the other, as a share. A car that comes nearer or goes away has no single scale.
+fn not_square(track: &Track) -> f64 {
+    let sizes: Vec<f64> = track
+        .sticker
+        .iter()
+        .flatten()
+        .map(|p| p.area_px2.sqrt())
+        .collect();
+    let part = (sizes.len() / 8).max(1);
+    let middle = |slice: &[f64]| {
+        let mut sorted = slice.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        sorted.get(sorted.len() / 2).copied().unwrap_or(1.0)
+    };
+    let early = middle(&sizes[..part.min(sizes.len())]);
+    let late = middle(&sizes[sizes.len().saturating_sub(part)..]);
+    0.5 * (late / early).ln().abs()
 }
 
 fn at(place: &Place) -> Vector2<f64> {

@@ -51,16 +51,16 @@ struct Scored {
     score: f64,
 }
 
-/// The best naming, or `None` where fewer than four marks can be named consistently.
+/// Consistent namings, the likeliest first; none where fewer than four marks can be named.
 pub fn name_marks(
     known: &[KnownMark],
     patches: &[StillMark],
     course: Option<&Course>,
-) -> Option<Naming> {
+) -> Vec<Naming> {
     let mut order: Vec<usize> = (0..patches.len()).collect();
     order.sort_by(|&a, &b| patches[b].frames.cmp(&patches[a].frames));
     order.truncate(MAX_PATCHES);
-    let mut best: Option<Scored> = None;
+    let mut best: Vec<Scored> = Vec::new();
     for base in bases(known) {
         for quad in quads(known, patches, &order, &base) {
             let floor = base.map(|i| known[i].floor_m);
@@ -68,24 +68,34 @@ pub fn name_marks(
             let Some(map) = homography(&floor, &pixels) else {
                 continue;
             };
-            let scored = score(known, patches, &order, &map, course);
-            if best.as_ref().is_none_or(|b| scored.score > b.score) {
-                best = Some(scored);
-            }
-        }
-        let everything = known.len().min(order.len());
-        if best
-            .as_ref()
-            .is_some_and(|b| named(&b.naming) >= everything.max(5))
-        {
-            break;
+            keep(&mut best, score(known, patches, &order, &map, course));
         }
     }
-    best.map(|scored| scored.naming)
-        .filter(|naming| named(naming) >= 4)
+    best.into_iter().map(|scored| scored.naming).collect()
 }
 
-fn named(naming: &Naming) -> usize {
+/// How many namings are handed on: a homography through four points may be no camera's.
+const MAX_NAMINGS: usize = 24;
+
+fn keep(best: &mut Vec<Scored>, scored: Scored) {
+    if named(&scored.naming) < 4 {
+        return;
+    }
+    match best.iter_mut().find(|old| old.naming == scored.naming) {
+        Some(old) if old.score >= scored.score => return,
+        Some(old) => *old = scored,
+        None => best.push(scored),
+    }
+    best.sort_by(|a, b| b.score.total_cmp(&a.score));
+    best.truncate(MAX_NAMINGS);
+}
+
+/// Whether every four of the marks have three in a line, so that no camera can be placed by them.
+pub(super) fn in_line(known: &[KnownMark]) -> bool {
+    bases(known).is_empty()
+}
+
+pub(super) fn named(naming: &[Option<usize>]) -> usize {
     naming.iter().flatten().count()
 }
 

@@ -110,20 +110,28 @@ fn pinhole_view(
             sheet.marks.len()
         ));
     }
-    let naming = match naming {
-        Some(naming) => naming.clone(),
-        None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()).ok_or_else(
-            || {
-                format!(
-                    "{} patches of the floor marks' colour lie still in the picture, but no four of them \
-                     fit the places in the run sheet",
-                    track.floor.len()
-                )
-            },
-        )?,
+    if matching::in_line(&sheet.marks) {
+        return Err(
+            "the floor marks in the run sheet lie in a line; a camera needs four that do not"
+                .into(),
+        );
+    }
+    let namings = match naming {
+        Some(naming) => vec![naming.clone()],
+        None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()),
     };
-    let fitted = fit_named(track, sheet, &naming)
-        .ok_or("the floor marks that were found do not fit any camera above the floor")?;
+    let (naming, fitted) = namings
+        .into_iter()
+        .filter_map(|naming| fit_named(track, sheet, &naming).map(|fitted| (naming, fitted)))
+        .filter(|(_, fitted)| believable(fitted, track))
+        .min_by(|a, b| unlikeliness(a).total_cmp(&unlikeliness(b)))
+        .ok_or_else(|| {
+            format!(
+                "{} patches of the floor marks' colour lie still in the picture, but no four of them fit \
+                 the places in the run sheet",
+                track.floor.len()
+            )
+        })?;
     Ok(View {
         projection: Projection::Pinhole(fitted.camera),
         source: ViewSource::FloorMarks {
@@ -136,6 +144,25 @@ fn pinhole_view(
         naming,
         note: None,
     })
+}
+
+/// Marks stuck down by hand fit within this share of the picture's long side; a naming that leaves
+/// more is wrong.
+const MAX_RESIDUAL_SHARE: f64 = 0.004;
+/// Focal lengths of phones, from ultra-wide to three times zoom, as a share of the long side: from
+/// memory, no source.
+const FOCAL_SHARES: std::ops::RangeInclusive<f64> = 0.35..=3.5;
+/// A mark more is worth this much residual, px.
+const PX_PER_MARK: f64 = 2.0;
+
+fn believable(fitted: &FittedCamera, track: &Track) -> bool {
+    let long = track.width_px.max(track.height_px);
+    FOCAL_SHARES.contains(&(fitted.camera.focal_px / long))
+        && fitted.residual_px < (MAX_RESIDUAL_SHARE * long).max(2.0)
+}
+
+fn unlikeliness((naming, fitted): &(Naming, FittedCamera)) -> f64 {
+    fitted.residual_px / PX_PER_MARK - matching::named(naming) as f64
 }
 
 fn course(track: &Track, sheet: &CameraSheet) -> Option<Course> {

@@ -79,8 +79,8 @@ fn pose_from(map: &Matrix3<f64>, focal: f64, centre: Vector2<f64>) -> Option<Pin
     // The floor must lie ahead of the camera.
     let sign = if columns[(2, 2)] < 0.0 { -scale } else { scale };
     let (r1, r2) = (columns.column(0) * sign, columns.column(1) * sign);
-    let shift: Vector3<f64> = (columns.column(2) * sign).into();
-    let rough = Matrix3::from_columns(&[r1.into(), r2.into(), r1.cross(&r2)]);
+    let shift: Vector3<f64> = columns.column(2) * sign;
+    let rough = Matrix3::from_columns(&[r1, r2, r1.cross(&r2)]);
     let svd = rough.svd(true, true);
     let turn = svd.u? * svd.v_t?;
     if turn.determinant() < 0.0 || !shift.iter().all(|v| v.is_finite()) {

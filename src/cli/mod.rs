@@ -56,5 +56,7 @@ fn complain(what: &dyn std::fmt::Display, hint: &str) {
 fn say(text: &str) {
     use std::io::Write;
     let mut out = std::io::stdout().lock();
-    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .ok();
 }

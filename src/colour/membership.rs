@@ -9,7 +9,7 @@ pub const MAX_WANTED: usize = 4;
 ///
 /// Level 1 is just above the noise of a dim phone picture; steps of about 1.5 let a pale sticker on
 /// grey and a strong one on a coloured floor both stand out at some level.
-pub const LEVEL_SATURATIONS: [f64; 7] = [0.055, 0.085, 0.13, 0.195, 0.29, 0.42, 0.60];
+pub const LEVEL_SATURATIONS: [f64; 7] = [0.047, 0.08, 0.125, 0.19, 0.29, 0.42, 0.60];
 
 /// Full membership within this angle of a colour's typical hue, none beyond `HUE_EDGE_DEG`.
 const HUE_CORE_DEG: f64 = 20.0;
@@ -27,10 +27,12 @@ impl Membership {
     /// Builds the table for `wanted` colours (the first [`MAX_WANTED`] of them).
     ///
     /// `chroma_of` gives the (Cb, Cr) offsets from neutral, as codes, of a typical R'G'B' paint in the
-    /// clip's matrix and range; `full_scale` is the largest offset that the range can hold (112 or 127).
+    /// clip's matrix and range; `full_scale` is the largest offset that the range can hold (112 or 127);
+    /// `neutral` is the (Cb, Cr) that grey things have in this light.
     pub fn new(
         wanted: &[Colour],
         full_scale: f64,
+        neutral: (f64, f64),
         chroma_of: impl Fn([f64; 3]) -> (f64, f64),
     ) -> Self {
         let wanted: Vec<Colour> = wanted.iter().copied().take(MAX_WANTED).collect();
@@ -44,8 +46,8 @@ impl Membership {
         let mut packed = vec![0_u16; 1 << 16];
         for cb in 0..256_usize {
             for cr in 0..256_usize {
-                let b = (cb as f64 - 128.0) / full_scale;
-                let r = (cr as f64 - 128.0) / full_scale;
+                let b = (cb as f64 - neutral.0) / full_scale;
+                let r = (cr as f64 - neutral.1) / full_scale;
                 let saturation = b.hypot(r);
                 let hue = r.atan2(b);
                 let mut cell = 0_u16;
@@ -117,7 +119,7 @@ mod tests {
     #[test]
     fn each_primary_of_the_bars_belongs_to_its_own_name_most() {
         for (colour, cb, cr) in BARS_709 {
-            let table = Membership::new(&[colour], 112.0, bt709);
+            let table = Membership::new(&[colour], 112.0, (128.0, 128.0), bt709);
             let own = Membership::level(table.packed(cb, cr), 0);
             assert!(own >= 5, "{colour} reaches level {own}");
         }
@@ -126,7 +128,7 @@ mod tests {
     #[test]
     fn grey_belongs_to_nothing() {
         for colour in Colour::ALL {
-            let table = Membership::new(&[colour], 112.0, bt709);
+            let table = Membership::new(&[colour], 112.0, (128.0, 128.0), bt709);
             assert_eq!(table.packed(128, 128), 0);
             assert_eq!(table.packed(131, 126), 0);
         }
@@ -134,7 +136,7 @@ mod tests {
 
     #[test]
     fn slots_do_not_leak_into_each_other() {
-        let table = Membership::new(&[Colour::Blue, Colour::Red], 112.0, bt709);
+        let table = Membership::new(&[Colour::Blue, Colour::Red], 112.0, (128.0, 128.0), bt709);
         let red = table.packed(102, 240);
         assert_eq!(Membership::level(red, 0), 0);
         assert!(Membership::level(red, 1) >= 5);

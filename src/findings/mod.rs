@@ -176,6 +176,9 @@ pub struct Findings {
 
 impl Findings {
     /// A quantity.
+    ///
+    /// # Errors
+    /// Why it is not observable, for the user.
     pub fn get(&self, key: Key) -> Finding {
         self.values
             .get(&key)

@@ -27,6 +27,9 @@ const MIN_COAST_S: f64 = 0.25;
 /// The first part of the coast still has the spring's last pull in it.
 const SETTLING_SHARE: f64 = 0.3;
 
+/// A scale that bends by a thousandth along the coast changes its slope by this share.
+const BENT_SCALE_SHARE: f64 = 0.03;
+
 impl Pull {
     /// Which part of the run a moment belongs to.
     pub fn phase(&self, moment: &Moment<'_>) -> Phase {
@@ -40,6 +43,13 @@ impl Pull {
         } else {
             Phase::Powered
         }
+    }
+
+    /// When nothing drives the car any more: string out and highest speed over. A wheel that still
+    /// spins after the string is out goes on pushing.
+    pub fn settled_s(&self) -> Option<f64> {
+        self.peak_s
+            .map(|peak| self.end_s.map_or(peak, |end| end.max(peak)))
     }
 
     /// Whether the highest speed is over: from then on nothing pushes harder than the losses, so the
@@ -96,7 +106,7 @@ fn string_end(moments: &[Moment<'_>], car: &CarFacts, peak_s: Option<f64>) -> Op
         .body
         .time_s;
     let pulled = peak_s - moments.first()?.body.time_s;
-    (end >= peak_s - 0.05 && end < peak_s + 0.5 * pulled).then_some(end)
+    (end < peak_s + 0.5 * pulled).then_some(end)
 }
 
 pub(super) fn add_quantities(
@@ -178,7 +188,11 @@ fn distance(moments: &[Moment<'_>]) -> Finding {
 fn coast_deceleration(moments: &[Moment<'_>], pull: &Pull) -> Finding {
     let coasting: Vec<&Moment<'_>> = moments
         .iter()
-        .filter(|m| pull.phase(m) == Phase::Coast && m.body.seen)
+        .filter(|m| {
+            pull.phase(m) == Phase::Coast
+                && m.body.seen
+                && pull.settled_s().is_some_and(|t| m.body.time_s > t)
+        })
         .collect();
     let short = || "the clip shows no coast long enough to measure its slowing down".to_owned();
     let (Some(first), Some(last)) = (coasting.first(), coasting.last()) else {
@@ -206,6 +220,12 @@ fn coast_deceleration(moments: &[Moment<'_>], pull: &Pull) -> Finding {
     let sd = (var(a) / (t1 * t1) + var(b) * (1.0 / t1 + 1.0 / t2).powi(2) + var(c) / (t2 * t2))
         .sqrt()
         / apart;
+    // Errors that wander slowly look like a change of slope: the smoother's own doubt about the
+    // acceleration says how much of that there may be.
+    let wander = 0.5 * b.body.covariance[(4, 4)].max(0.0).sqrt();
+    let sd = sd
+        .hypot(BENT_SCALE_SHARE * (early - late) / apart)
+        .hypot(wander);
     Ok(Estimate {
         value: (early - late) / apart,
         sd,
@@ -239,7 +259,7 @@ fn string_slip(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Finding {
     let at_settled = turns_at(settled_s).unwrap_or(at_peak);
     // Once the budget is reached nothing is missing, whatever the wheel turns on the coast.
     let turned = if at_settled >= budget {
-        budget.max(at_peak)
+        budget
     } else {
         f64::midpoint(at_peak, at_settled)
     };

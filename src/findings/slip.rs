@@ -175,7 +175,7 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
     let first = seen
         .next()
         .ok_or("the wheel mark was not seen beside the sticker")?;
-    let last = seen.last().unwrap_or(first);
+    let last = seen.next_back().unwrap_or(first);
     let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
         .max(0.0)
         .sqrt();
@@ -222,7 +222,10 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
         .ok_or("the wheel mark was not seen beside the sticker")?;
     let end = with_wheel
         .iter()
-        .rfind(|m| out.frames[m.frame].phase == Some(Phase::Powered))
+        .rfind(|m| {
+            out.frames[m.frame].phase == Some(Phase::Powered)
+                || out.pull.settled_s().is_some_and(|t| m.body.time_s <= t)
+        })
         .ok_or("the pull was not in view")?;
     let (Some(a), Some(b)) = (start.wheel, end.wheel) else {
         return Err("the wheel mark was not seen beside the sticker".to_owned());

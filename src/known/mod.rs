@@ -103,6 +103,10 @@ fn ruled(value: f64) -> Sized {
 
 impl Known {
     /// What a run sheet says, with stand-ins for what it does not say.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one list of sizes, each with its stand-in"
+    )]
     pub fn from_sheet(sheet: &RunSheet) -> Self {
         let mut assumed = Vec::new();
         let mut or_typical = |given: Option<f64>, typical: Sized, what: &str| {

@@ -104,8 +104,8 @@ pub fn write_result(
     } else {
         fs::rename(fresh.path(), folder).map_err(failed(folder))?;
     }
-    // The folder has moved to its name: there is nothing left to clean up under the temporary one.
-    std::mem::forget(fresh);
+    // The folder has moved to its name: nothing is left to clean up under the temporary one.
+    let _moved = fresh.keep();
     Ok(())
 }
 

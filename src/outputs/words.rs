@@ -3,7 +3,6 @@
 use super::Story;
 use crate::camera::{FlatSource, ViewSource};
 use crate::verdict::{CAUTION, Cause};
-use std::fmt::Write;
 
 /// The words for the terminal, several lines.
 pub fn summary_words(story: &Story<'_>) -> String {
@@ -52,8 +51,8 @@ pub fn summary_words(story: &Story<'_>) -> String {
 }
 
 fn line(out: &mut String, text: &str) {
-    // Writing to a string cannot fail.
-    let _ = writeln!(out, "{text}");
+    out.push_str(text);
+    out.push('\n');
 }
 
 const fn sentence(cause: Cause) -> &'static str {

@@ -298,8 +298,8 @@ impl Sums {
         };
         for i in 0..6 {
             let scaled = weight * level.contrast * slope[i];
-            for j in i..6 {
-                self.shape[i][j] += scaled * level.contrast * slope[j];
+            for (cell, other) in self.shape[i][i..].iter_mut().zip(&slope[i..]) {
+                *cell += scaled * level.contrast * other;
             }
             self.cross[i][0] += scaled;
             self.cross[i][1] += scaled * soft;
@@ -375,7 +375,7 @@ fn edge_pull(shape: &Shape) -> Vector6<f64> {
 }
 
 fn moved(shape: &Shape, step: &Vector6<f64>) -> Shape {
-    let scale = (shape.p + shape.r) / 2.0;
+    let scale = f64::midpoint(shape.p, shape.r);
     let limit = |value: f64, bound: f64| value.clamp(-bound, bound);
     Shape {
         x: shape.x + limit(step[0], 1.5),

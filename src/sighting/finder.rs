@@ -4,7 +4,7 @@ use super::components::{Component, patches};
 use super::disc::{DiscFit, fit_disc};
 use super::levels::{LevelMap, base_level};
 use super::{Blob, FrameSightings};
-use crate::clip::{ColourCoding, Frame, Picture, QuarterTurn};
+use crate::clip::{ColourCoding, Frame, Picture, Plane, QuarterTurn};
 use crate::colour::{Colour, Membership};
 use nalgebra::Matrix2;
 
@@ -32,6 +32,9 @@ const KEEP_FRAMES: u32 = 20;
 const MIN_FILL: f64 = 0.72;
 /// A disc seen nearly edge-on or blurred over more than this many widths cannot be placed as a disc.
 const MAX_STRETCH: f64 = 7.0;
+
+/// A white balance is off by no more than this, codes: from memory, no source.
+const MAX_CAST: f64 = 7.0;
 
 /// A colour to look for, and how often its blobs deserve a disc fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,7 +86,7 @@ impl Finder {
         let picture = &frame.picture;
         let coding = picture.coding();
         if self.table.as_ref().is_none_or(|(of, _)| *of != coding) {
-            self.table = Some((coding, table_for(coding, &self.colours())));
+            self.table = Some((coding, table_for(picture, &self.colours())));
         }
         let blobs = match &self.table {
             Some((_, table)) => {
@@ -157,12 +160,41 @@ impl Finder {
     }
 }
 
-fn table_for(coding: ColourCoding, colours: &[Colour]) -> Membership {
+fn table_for(picture: &Picture, colours: &[Colour]) -> Membership {
+    let coding = picture.coding();
     let full_scale = if coding.full_range { 127.0 } else { 112.0 };
-    Membership::new(colours, full_scale, |rgb| {
+    Membership::new(colours, full_scale, neutral(picture), |rgb| {
         let [_, cb, cr] = coding.ycbcr(rgb);
         (cb - 128.0, cr - 128.0)
     })
+}
+
+/// The middle colour of the picture where it is nearly grey: the light's own cast. A floor of a strong
+/// colour is no cast, and 128 stands.
+fn neutral(picture: &Picture) -> (f64, f64) {
+    let middle = (median_code(picture.cb()), median_code(picture.cr()));
+    let cast = (middle.0 - 128.0).hypot(middle.1 - 128.0);
+    if cast <= MAX_CAST {
+        middle
+    } else {
+        (128.0, 128.0)
+    }
+}
+
+fn median_code(plane: Plane<'_>) -> f64 {
+    let mut counts = [0_u32; 256];
+    for row in (0..plane.height).step_by(4) {
+        for &code in plane.row(row) {
+            counts[usize::from(code)] += 1;
+        }
+    }
+    let half = counts.iter().sum::<u32>() / 2;
+    let mut below = 0;
+    let code = counts.iter().position(|&count| {
+        below += count;
+        below > half
+    });
+    code.map_or(128.0, |code| code as f64)
 }
 
 /// A patch's place from its mask alone, stored-picture coordinates.
