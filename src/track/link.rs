@@ -17,7 +17,7 @@ const MAX_GAP: usize = 20;
 /// Shorter pieces are noise.
 const MIN_STEPS: usize = 3;
 /// Frames over which a piece's own pace is estimated.
-const PACE_STEPS: usize = 5;
+const PACE_STEPS: usize = 4;
 
 impl Piece {
     /// First and last frame index.
@@ -151,7 +151,9 @@ fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
         for (number, blob) in blobs.iter().enumerate() {
             let size = place.area_px2.max(blob.area_px2).sqrt();
             // A car gathers speed by less than its own size a frame; a longer wait doubts more.
-            let gate = (3.0 + 0.6 * size + 0.4 * speed) * waited.sqrt();
+            // A single look has no pace: a thing already in flight may be well over its own size away.
+            let sizes = if piece.steps.len() == 1 { 1.6 } else { 0.6 };
+            let gate = (3.0 + sizes * size + 0.4 * speed) * waited.sqrt();
             let off = (blob.u_px - u).hypot(blob.v_px - v) / gate;
             let resized = (blob.area_px2 / place.area_px2).ln().abs();
             if off < 1.0 && resized < 1.1 {
@@ -204,11 +206,17 @@ fn mismatch(first: &Piece, second: &Piece) -> Option<f64> {
     let gap = *start_frame as f64 - first.span().1 as f64;
     let (u, v, speed) = first.expected(*start_frame)?;
     let (du, dv) = second.pace_at_start();
-    let ahead = (start.u_px - u).hypot(start.v_px - v);
-    let back = (start.u_px - du * gap - end.u_px).hypot(start.v_px - dv * gap - end.v_px);
+    let ahead = (start.u_px - u, start.v_px - v);
+    let back = (
+        start.u_px - du * gap - end.u_px,
+        start.v_px - dv * gap - end.v_px,
+    );
+    // A thing that gathers or loses speed misses both forecasts by the same way, in opposite senses.
+    let off_px = (ahead.0 + back.0).hypot(ahead.1 + back.1) / 2.0;
+    let pull_px = (ahead.0 - back.0).hypot(ahead.1 - back.1) / 2.0;
     let size = end.area_px2.max(start.area_px2).sqrt();
     let gate = 4.0 + 0.5 * size + 0.5 * speed.max(du.hypot(dv)) * gap.sqrt();
     let resized = (start.area_px2 / end.area_px2).ln().abs();
-    let off = f64::midpoint(ahead, back) / gate;
-    (off < 1.0 && resized < 1.2).then_some(off + 0.3 * resized + 0.02 * gap)
+    let off = off_px / gate;
+    (off < 1.0 && pull_px < 2.0 * gate && resized < 1.2).then_some(off + 0.3 * resized + 0.02 * gap)
 }
