@@ -211,12 +211,20 @@ fn without_odd(places: &Places) -> Places {
     for (rank, (frame, place)) in seen.iter().enumerate() {
         let low = rank.saturating_sub(NEIGHBOURS);
         let high = (rank + NEIGHBOURS + 1).min(seen.len());
-        let around = || seen[low..high].iter().filter(|(other, _)| other != frame);
+        // A fitted and a rough place measure area and contrast differently: like is held against like.
+        let around = || {
+            let same =
+                move |(other, p): &&(usize, Place)| other != frame && p.fitted == place.fitted;
+            seen[low..high].iter().filter(same)
+        };
         let area = link::median(around().map(|(_, p)| p.area_px2).collect());
         let contrast = link::median(around().map(|(_, p)| p.contrast).collect());
-        let odd = (place.area_px2 / area).ln().abs() > ODD_AREA.ln()
+        // One rough look among fitted ones is of a mark that could not be fitted: half hidden.
+        let alone = !place.fitted && around().count() < 3 && high - low > 6;
+        let odd = alone
+            || (place.area_px2 / area).ln().abs() > ODD_AREA.ln()
             || place.contrast < ODD_CONTRAST * contrast;
-        if odd && area > 0.0 {
+        if odd && (alone || area > 0.0) {
             out[*frame] = None;
         }
     }
