@@ -158,6 +158,13 @@ impl Known {
                 sd: turns * (0.003 / string).hypot(0.0001 / axle),
             }
         });
+        if sheet.sticker.ahead_m.is_none() {
+            assumed.push(
+                "how far the sticker sits ahead of the driven axle is not in the run sheet; places are \
+                 the sticker's own"
+                    .into(),
+            );
+        }
         let aim_m = sheet.aim.map_or([Vector2::zeros(), Vector2::x()], |aim| {
             [Vector2::from(aim.from_m), Vector2::from(aim.to_m)]
         });

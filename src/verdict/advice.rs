@@ -10,7 +10,7 @@ pub const CAUTION: &str = "Cautions: a trap spring can break a finger, so hold i
     labels say; follow the rules of your school or club and work under supervision.";
 
 /// Advice for a cause, best first.
-pub fn advice(cause: Cause, result: &Result95, not_seen: &[String]) -> Vec<String> {
+pub fn advice(cause: Cause, result: &Result95) -> Vec<String> {
     match cause {
         Cause::Grip => vec![
             "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and \
@@ -41,16 +41,29 @@ pub fn advice(cause: Cause, result: &Result95, not_seen: &[String]) -> Vec<Strin
                 .into(),
         ],
         Cause::Undetermined => {
-            let mut out: Vec<String> = not_seen
-                .iter()
-                .filter(|why| why.starts_with("spun_away_m") || why.starts_with("curvature_per_m"))
-                .cloned()
-                .collect();
-            out.push(
-                "film again with four or more floor marks in view and a bright mark on the driven \
-                 wheel's outer face, at 60 frames a second or more"
-                    .into(),
-            );
+            let hidden = |key: Key| result.value(key).is_none();
+            let mut out = Vec::new();
+            if hidden(Key::SpunAwayM) {
+                out.push(
+                    "to see slip: put a bright mark on the outer face of the driven wheel, name it in \
+                     the run sheet, and keep it in view until the car coasts"
+                        .into(),
+                );
+            }
+            if hidden(Key::CurvaturePerM) {
+                out.push(
+                    "to see sideways motion: lay four or more floor marks at known places, not in a \
+                     line, and keep them in view"
+                        .into(),
+                );
+            }
+            if out.is_empty() {
+                out.push(
+                    "the intervals are too wide to tell: film nearer, in better light, at 60 frames a \
+                     second or more"
+                        .into(),
+                );
+            }
             out
         }
     }

@@ -96,7 +96,6 @@ pub fn judge(result: &Result95) -> Verdict {
         .filter(|w| w.size.low().is_some_and(|low| low > negligible))
         .collect();
     counting.sort_by(|a, b| b.size.value_or_zero().total_cmp(&a.size.value_or_zero()));
-    let not_seen = not_seen(result);
     let all_clear = weighed
         .iter()
         .all(|w| w.size.high().is_some_and(|high| high < clear));
@@ -118,8 +117,8 @@ pub fn judge(result: &Result95) -> Verdict {
         confidence: (confidence * 1000.0).round() / 1000.0,
         because: because(cause, result, negligible, clear),
         also: counting.iter().skip(1).map(|w| w.cause).collect(),
-        try_next: advice(cause, result, &not_seen),
-        not_seen,
+        try_next: advice(cause, result),
+        not_seen: not_seen(result),
         costs: weighed.into_iter().map(|w| (w.cause, w.cost)).collect(),
     }
 }
