@@ -27,6 +27,8 @@ const MIN_COAST_S: f64 = 0.25;
 /// The first part of the coast still has the spring's last pull in it.
 const SETTLING_SHARE: f64 = 0.3;
 
+/// The smoother rounds or overshoots a sharp peak by up to about this share (seen on drawn clips).
+const PEAK_SHARE: f64 = 0.005;
 /// A scale that bends by a thousandth along the coast changes its slope by this share.
 const BENT_SCALE_SHARE: f64 = 0.03;
 
@@ -167,7 +169,10 @@ fn peak_speed(moments: &[Moment<'_>]) -> Finding {
         .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]))
         .map(|m| Estimate {
             value: m.body.mean[3],
-            sd: m.body.covariance[(3, 3)].max(0.0).sqrt(),
+            sd: m.body.covariance[(3, 3)]
+                .max(0.0)
+                .sqrt()
+                .hypot(PEAK_SHARE * m.body.mean[3]),
         })
         .ok_or_else(|| "the sticker was not seen".to_owned())
 }

@@ -43,6 +43,9 @@ pub struct Wheel {
 const MIN_LOOKS: usize = 8;
 /// The mark must cover this much of its circle before the circle gives the hub.
 const COVERED_FOR_HUB: f64 = 1.2 * PI;
+/// A circle whose centre is farther from the sheet's hub than this share of the wheel's radius is not
+/// the wheel mark's.
+const MAX_OFF_HUB: f64 = 0.3;
 /// A mark farther from its circle than this share of the radius is something else.
 const OFF_CIRCLE_SHARE: f64 = 0.35;
 /// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
@@ -90,6 +93,18 @@ pub fn smooth_wheel(
         ));
     }
     let circle = circle_of(&relative, car)?;
+    let off_hub = circle.centre.norm();
+    if view.lateral.is_ok()
+        && car.sticker_ahead_m != 0.0
+        && off_hub > MAX_OFF_HUB * car.hub_height_m
+    {
+        return Err(format!(
+            "what has the wheel mark's colour circles a point {:.0} mm from the hub that the run sheet \
+             gives; check `ahead_mm` and the wheel's diameter, and that nothing else near the car has \
+             that colour",
+            1000.0 * off_hub
+        ));
+    }
     let looks: Vec<Option<(f64, f64, f64)>> = relative
         .iter()
         .map(|r| angle_of(r.as_ref()?, &circle))
@@ -199,6 +214,11 @@ fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
     Some((relative.time_s, -off.y.atan2(off.x), variance))
 }
 
+/// Angle by which a look may miss the forecast through its own error, rad ...
+const SURPRISE_RAD: f64 = 0.7;
+/// ... and by a change of rate no greater than this, rad/s². Common practice, no source.
+const MAX_CHANGE: f64 = 800.0;
+
 type Angles = Vec<Option<(f64, f64, f64)>>;
 
 /// Counts whole turns: each angle is taken nearest to where the rate so far would bring it.
@@ -207,6 +227,7 @@ fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles
     let mut ambiguous = vec![false; looks.len()];
     let mut last: Option<(f64, f64)> = None;
     let (mut rate, mut trend) = (0.0, 0.0);
+    let mut surprises = 0;
     for (index, look) in looks.iter().enumerate() {
         let Some((time, angle, variance)) = *look else {
             continue;
@@ -220,6 +241,13 @@ fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles
         let expected = a0 + rate * dt + 0.5 * trend * dt * dt;
         let whole = ((expected - angle) / TAU).round() * TAU;
         let unwrapped = angle + whole;
+        // A look that no spring could explain is of something else; three in a row are believed.
+        let allowed = SURPRISE_RAD + 0.5 * MAX_CHANGE * dt * dt;
+        if (unwrapped - expected).abs() > allowed && surprises < 3 {
+            surprises += 1;
+            continue;
+        }
+        surprises = 0;
         let turned = unwrapped - a0;
         ambiguous[index] = turned.abs() > PI;
         let new_rate = turned / dt;

@@ -14,6 +14,10 @@ pub(super) const MIN_FRAMES: usize = 8;
 const REACH_SIZES: f64 = 9.0;
 /// Cost of saying that the mark is hidden in a frame.
 const HIDDEN_COST: f64 = 4.0;
+/// Cost of a look for every factor e that it is fainter than the strong ones.
+const FAINT_COST: f64 = 2.0;
+/// A patch that could not be fitted as a disc counts with this share of its contrast.
+const UNFITTED_SHARE: f64 = 0.6;
 /// Off the circle by this share of its radius costs 1.
 const RING_SHARE: f64 = 0.35;
 
@@ -23,6 +27,8 @@ struct Candidate {
     /// Relative to the sticker, in sticker sizes.
     at: (f64, f64),
     size: f64,
+    /// How much fainter than the clip's strong looks, as a cost.
+    faint: f64,
 }
 
 /// The circle (hub, radius) that the marks keep to.
@@ -35,7 +41,8 @@ struct Ring {
 
 /// The wheel mark's place in each frame.
 pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> Places {
-    let candidates = candidates(seen, slot, sticker);
+    let mut candidates = candidates(seen, slot, sticker);
+    weigh_faintness(&mut candidates);
     let mut path = best_path(&candidates, None);
     for _ in 0..2 {
         if let Some(ring) = ring_of(&candidates, &path) {
@@ -47,6 +54,19 @@ pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> P
         .zip(&path)
         .map(|(list, pick)| pick.map(|index| list[index].place))
         .collect()
+}
+
+/// Turns each candidate's contrast into the cost of being fainter than the clip's strong looks: the
+/// mark is the strongest thing of its colour near the car, grey parts with a tint are not.
+fn weigh_faintness(candidates: &mut [Vec<Candidate>]) {
+    let mut contrasts: Vec<f64> = candidates.iter().flatten().map(|c| c.faint).collect();
+    contrasts.sort_by(f64::total_cmp);
+    let Some(&strong) = contrasts.get(contrasts.len() * 3 / 4) else {
+        return;
+    };
+    for candidate in candidates.iter_mut().flatten() {
+        candidate.faint = FAINT_COST * (strong / candidate.faint.max(0.1)).ln().max(0.0);
+    }
 }
 
 fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candidate>> {
@@ -68,6 +88,7 @@ fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candid
                     place: Place::from(blob),
                     at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
                     size: blob.area_px2.sqrt() / size,
+                    faint: blob.contrast * if blob.fitted { 1.0 } else { UNFITTED_SHARE },
                 })
                 .filter(|c| {
                     let apart = c.at.0.hypot(c.at.1);
@@ -169,11 +190,11 @@ fn trace_back(
 
 fn own_cost(candidate: &Candidate, ring: Option<&Ring>) -> f64 {
     let Some(ring) = ring else {
-        return 0.1 * candidate.at.0.hypot(candidate.at.1);
+        return candidate.faint + 0.1 * candidate.at.0.hypot(candidate.at.1);
     };
     let off = (candidate.at.0 - ring.hub.0).hypot(candidate.at.1 - ring.hub.1) - ring.radius;
     let resized = (candidate.size / ring.size).ln() / 0.4;
-    (off / (RING_SHARE * ring.radius)).powi(2) + resized * resized
+    candidate.faint + (off / (RING_SHARE * ring.radius)).powi(2) + resized * resized
 }
 
 /// A mark on a wheel may go anywhere on its circle within a frame, but rarely does: nearer is likelier.
