@@ -135,38 +135,30 @@ fn colour_tags(scene: &Scene) -> [&'static str; 10] {
     ]
 }
 
-/// A filter that gives each frame its own time: the regular beat plus what this frame differs by.
+/// A filter that gives each frame its own time. The terms stand in brackets by the dozen: ffmpeg nests
+/// a long sum more deeply than it allows.
 fn frame_times(slots: &[Slot]) -> String {
-    let mut text = String::from("settb=1/90000,setpts='0");
-    for (n, slot) in slots.iter().enumerate() {
-        text.extend([
-            "+eq(N\\,",
-            &n.to_string(),
-            ")*",
-            &slot.pts_ticks.to_string(),
-        ]);
-    }
-    text.push('\'');
-    text
+    let term = |(n, slot): (usize, &Slot)| format!("eq(N\\,{n})*{}", slot.pts_ticks);
+    let terms: Vec<String> = slots.iter().enumerate().map(term).collect();
+    let groups: Vec<String> = terms
+        .chunks(12)
+        .map(|g| format!("({})", g.join("+")))
+        .collect();
+    format!("settb=1/{TIMESCALE},setpts='{}'", groups.join("+"))
 }
 
-/// Tells the player how to turn the stored picture.
+/// Tells the player how to turn the stored picture, clockwise.
 pub(crate) fn mark_rotation(clip: &Path, rotation_deg: u32) -> anyhow::Result<()> {
     if rotation_deg == 0 {
         return Ok(());
     }
     let turned = clip.with_extension("turned.mp4");
+    // ffmpeg counts this tag anticlockwise.
+    let tag = format!("rotate={}", 360 - rotation_deg);
     let status = Command::new("ffmpeg")
         .args(["-v", "error", "-y", "-i"])
         .arg(clip)
-        .args([
-            "-map",
-            "0",
-            "-c",
-            "copy",
-            "-metadata:s:v:0",
-            &format!("rotate={rotation_deg}"),
-        ])
+        .args(["-map", "0", "-c", "copy", "-metadata:s:v:0", &tag])
         .args(["-movflags", "use_metadata_tags", "-fflags", "+bitexact"])
         .arg(&turned)
         .status()?;
@@ -174,6 +166,32 @@ pub(crate) fn mark_rotation(clip: &Path, rotation_deg: u32) -> anyhow::Result<()
         status.success(),
         "ffmpeg could not write the rotation: {status}"
     );
+    let written = anticlockwise_deg(&turned)?;
+    ensure!(
+        (written + rotation_deg.cast_signed()).rem_euclid(360) == 0,
+        "this ffmpeg wrote a turn of {written} degrees anticlockwise for {rotation_deg} clockwise"
+    );
     std::fs::rename(&turned, clip)?;
     Ok(())
+}
+
+/// The turn that a file asks for.
+fn anticlockwise_deg(clip: &Path) -> anyhow::Result<i32> {
+    let output = Command::new("ffprobe")
+        .args([
+            "-v",
+            "error",
+            "-select_streams",
+            "v:0",
+            "-of",
+            "default=nw=1:nk=1",
+        ])
+        .args(["-show_entries", "stream_side_data=rotation"])
+        .arg(clip)
+        .output()
+        .context("cannot start ffprobe")?;
+    let text = String::from_utf8(output.stdout)?;
+    text.trim()
+        .parse()
+        .with_context(|| format!("ffprobe tells no rotation: {text:?}"))
 }

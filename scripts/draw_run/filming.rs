@@ -179,6 +179,9 @@ pub(crate) struct Walker {
     pub(crate) from_m: [f64; 2],
     pub(crate) velocity_m_per_s: [f64; 2],
     pub(crate) colour: String,
+    /// Trousers in that colour too; a low camera sees little else.
+    #[serde(default)]
+    pub(crate) all_over: bool,
 }
 
 /// A second car at rest, with the same marks.

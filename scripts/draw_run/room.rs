@@ -67,10 +67,16 @@ impl World {
         let mut people = Vec::new();
         for w in &scene.walker {
             let colour = named(&w.colour)?;
+            let trousers = if w.all_over {
+                colour
+            } else {
+                [0.07, 0.08, 0.11]
+            };
             people.push(Person {
                 from: w.from_m,
                 velocity: w.velocity_m_per_s,
                 colour,
+                trousers,
             });
         }
         let mut posters = Vec::new();

@@ -29,6 +29,7 @@ pub(crate) enum Shape {
 pub(crate) struct Person {
     pub(crate) from: [f64; 2],
     pub(crate) velocity: [f64; 2],
+    pub(crate) trousers: Rgb,
     pub(crate) colour: Rgb,
 }
 
@@ -102,10 +103,21 @@ impl Person {
             self.velocity[0] / speed * stride,
             self.velocity[1] / speed * stride,
         );
-        let trousers = [0.07, 0.08, 0.11];
         let parts = [
-            drum(ray, [x + sx, y + sy - 0.08], 0.075, [0.0, 0.85], trousers),
-            drum(ray, [x - sx, y - sy + 0.08], 0.075, [0.0, 0.85], trousers),
+            drum(
+                ray,
+                [x + sx, y + sy - 0.08],
+                0.075,
+                [0.0, 0.85],
+                self.trousers,
+            ),
+            drum(
+                ray,
+                [x - sx, y - sy + 0.08],
+                0.075,
+                [0.0, 0.85],
+                self.trousers,
+            ),
             drum(ray, [x, y], 0.19, [0.80, 1.45], self.colour),
             drum(ray, [x, y], 0.095, [1.48, 1.72], [0.42, 0.30, 0.22]),
         ];

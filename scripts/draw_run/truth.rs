@@ -127,7 +127,7 @@ impl Truth<'_> {
         text
     }
 
-    fn csv_line(&self, frame: usize, row: &Row) -> String {
+    pub(crate) fn csv_line(&self, frame: usize, row: &Row) -> String {
         let s = &row.state;
         let mark = |seen: &Option<Seen>| match seen {
             Some(m) => format!(
