@@ -1,8 +1,8 @@
 //! Which blob is which mark, decided over the whole clip.
 //!
-//! Blobs are linked into short certain pieces ([`link`]), pieces are joined across gaps, and only then
-//! is it decided which chain is the car ([`car`]), which blobs circle with it ([`wheel`]) and which
-//! lie still on the floor ([`floor`]). Nothing here knows metres.
+//! Blobs are linked into short certain pieces (`link`), pieces are joined across gaps, and only then
+//! is it decided which chain is the car (`car`), which blobs circle with it (`wheel`) and which
+//! lie still on the floor (`floor`). Nothing here knows metres.
 
 mod car;
 mod floor;
