@@ -46,6 +46,8 @@ const COVERED_FOR_HUB: f64 = 1.2 * PI;
 /// A circle whose centre is farther from the sheet's hub than this share of the wheel's radius is not
 /// the wheel mark's.
 const MAX_OFF_HUB: f64 = 0.3;
+/// Where fewer looks than this share keep to the circle and the turn, the turns are not to be believed.
+const MIN_KEPT_SHARE: f64 = 0.85;
 /// A mark farther from its circle than this share of the radius is something else.
 const OFF_CIRCLE_SHARE: f64 = 0.35;
 /// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
@@ -110,6 +112,16 @@ pub fn smooth_wheel(
         .map(|r| angle_of(r.as_ref()?, &circle))
         .collect();
     let (angles, ambiguous) = unwrap(&looks, released_s);
+    let (seen, kept) = (
+        relative.iter().flatten().count(),
+        angles.iter().flatten().count(),
+    );
+    if (kept as f64) < MIN_KEPT_SHARE * seen as f64 {
+        return Err(format!(
+            "only {kept} of {seen} looks at the wheel mark keep to a circle and to a steady turn; film \
+             in better light or nearer, with nothing else of its colour near the car"
+        ));
+    }
     if angles.iter().flatten().count() < MIN_LOOKS {
         return Err(
             "what has the wheel mark's colour does not keep to a circle about the hub".into(),
