@@ -131,7 +131,9 @@ impl Key {
             Self::WobbleM => "sideways sway once per turn of the wheel",
             Self::StringSlipTurns => "turns that the string should have given but did not",
             Self::LooseWheelTurns => "turns of the axle that its wheel did not follow",
-            Self::CoastDecelerationMPerS2 => "loss of speed per second while coasting",
+            Self::CoastDecelerationMPerS2 => {
+                "loss of speed per second while coasting, at the speed that the string left the car with"
+            }
             Self::RollingResistance => "coasting loss as a share of the weight",
             Self::GripCoefficient => "friction under the driven wheels while they slip",
         }
