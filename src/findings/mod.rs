@@ -4,6 +4,7 @@
 mod coast;
 mod drive;
 mod ending;
+mod energy;
 mod least;
 mod path;
 mod pull;
@@ -61,11 +62,14 @@ pub enum Key {
     CoastDecelerationMPerS2,
     RollingResistance,
     GripCoefficient,
+    EnergyMovingCarJ,
+    EnergyLostInSlipJ,
+    EnergyLostRollingJ,
 }
 
 impl Key {
     /// All quantities, in the order of a run.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 22] = [
         Self::ReleaseS,
         Self::PoweredS,
         Self::PeakSpeedMPerS,
@@ -85,6 +89,9 @@ impl Key {
         Self::CoastDecelerationMPerS2,
         Self::RollingResistance,
         Self::GripCoefficient,
+        Self::EnergyMovingCarJ,
+        Self::EnergyLostInSlipJ,
+        Self::EnergyLostRollingJ,
     ];
 
     /// The key as written in `summary.json`.
@@ -109,6 +116,9 @@ impl Key {
             Self::CoastDecelerationMPerS2 => "coast_deceleration_m_per_s2",
             Self::RollingResistance => "rolling_resistance",
             Self::GripCoefficient => "grip_coefficient",
+            Self::EnergyMovingCarJ => "energy_moving_car_j",
+            Self::EnergyLostInSlipJ => "energy_lost_in_slip_j",
+            Self::EnergyLostRollingJ => "energy_lost_rolling_j",
         }
     }
 
@@ -136,6 +146,9 @@ impl Key {
             }
             Self::RollingResistance => "coasting loss as a share of the weight",
             Self::GripCoefficient => "friction under the driven wheels while they slip",
+            Self::EnergyMovingCarJ => "energy of the car's motion at the end of the pull, joule",
+            Self::EnergyLostInSlipJ => "energy that went into rubbing under spinning wheels, joule",
+            Self::EnergyLostRollingJ => "energy that rolling and air took during the pull, joule",
         }
     }
 }
@@ -266,6 +279,8 @@ pub struct CarFacts {
     pub string_turns: Option<(f64, f64)>,
     /// Share of the weight on the driven axle.
     pub driven_share: Option<f64>,
+    /// Mass of the car, kg.
+    pub mass_kg: Option<f64>,
     /// Start of the aim line, m.
     pub aim_from_m: [f64; 2],
     /// Direction of the aim line, rad.
@@ -355,6 +370,7 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, &moments, car, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);
+    energy::add_quantities(&moments, car, &mut out);
     path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
     out

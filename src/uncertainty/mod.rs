@@ -53,6 +53,7 @@ pub fn car_facts(known: &Known) -> CarFacts {
         wheelbase_m: known.wheelbase_m.map(|l| l.value),
         string_turns: known.string_turns.map(|t| (t.value, t.sd)),
         driven_share: known.driven_share,
+        mass_kg: known.mass_kg,
         aim_from_m: known.aim_m[0].into(),
         aim_heading_rad: aim.y.atan2(aim.x),
         lever: Lever {
