@@ -8,7 +8,7 @@ use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
 use super::{CarGeometry, jerk_model};
 use crate::camera::View;
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2, Matrix2x6, Matrix6, SMatrix, Vector2, Vector6};
+use nalgebra::{Matrix2, Matrix2x6, Matrix4, Matrix6, SMatrix, Vector2, Vector4, Vector6};
 
 /// The car at one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +19,8 @@ pub struct BodyState {
     pub mean: Vector6<f64>,
     /// Covariance of these, inflated for errors that repeat from frame to frame.
     pub covariance: Matrix6<f64>,
+    /// How far the car stands above where it stood at rest, m.
+    pub rise_m: f64,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
     /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
@@ -44,13 +46,32 @@ impl FloorLook {
     }
 }
 
-/// A sway of the heading that is known frame by frame, and the rise and fall that goes with it.
+/// A course of the heading, and of the car's height, that is known frame by frame: the sway of a
+/// wobbling wheel with the rise and fall that goes with it, and the turn of a car whose wheel spins.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SwayCourse {
-    /// Added to the smooth heading, rad, an entry a frame.
-    pub heading_rad: Vec<f64>,
-    /// Added to the sticker's height, m, an entry a frame.
-    pub rise_m: Vec<f64>,
+    /// Turn through spinning, rad, an entry a frame.
+    pub turn_rad: Vec<f64>,
+    /// Sine and cosine of the sway's phase, less what they were at rest, an entry a frame; nothing where
+    /// the car does not sway.
+    pub phase: Vec<[f64; 2]>,
+    /// Sine and cosine part of the heading's sway (rad) and of the rise (m).
+    pub parts: [f64; 4],
+}
+
+impl SwayCourse {
+    /// Added to the smooth heading at a frame, rad.
+    pub fn heading_rad(&self, frame: usize) -> f64 {
+        let turn = self.turn_rad.get(frame).copied().unwrap_or(0.0);
+        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
+        turn + self.parts[0] * sin + self.parts[1] * cos
+    }
+
+    /// Added to the car's height at a frame, m.
+    pub fn rise_m(&self, frame: usize) -> f64 {
+        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
+        self.parts[2] * sin + self.parts[3] * cos
+    }
 }
 
 /// The car over the clip.
@@ -124,10 +145,13 @@ pub fn smooth_body(
         places: track.sticker[first..=last].to_vec(),
         released_s,
         lateral: view.lateral.is_ok(),
-        sway_rad: part(sway.map(|s| &s.heading_rad), first, last),
-        rise_m: part(sway.map(|s| &s.rise_m), first, last),
+        sway_rad: vec![0.0; last + 1 - first],
+        rise_m: vec![0.0; last + 1 - first],
         pull_ends: None,
     };
+    if let Some(sway) = sway {
+        problem.take(sway, first);
+    }
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
@@ -152,13 +176,6 @@ pub fn smooth_body(
     Ok(problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor))
 }
 
-/// Entries `first..=last`, nothing where there are none.
-fn part(course: Option<&Vec<f64>>, first: usize, last: usize) -> Vec<f64> {
-    (first..=last)
-        .map(|frame| course.and_then(|c| c.get(frame)).copied().unwrap_or(0.0))
-        .collect()
-}
-
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
 fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f64> {
     let mut row = 0.5;
@@ -170,7 +187,105 @@ fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f6
         .collect()
 }
 
+/// The sway of greatest likelihood in step with the phases of `course`: heading and rise together, for
+/// both move the sticker sideways in the picture, and only the smoothness of the way tells them apart.
+pub(super) fn refine_sway(
+    track: &Track,
+    view: &View,
+    car: &CarGeometry,
+    released_s: Option<f64>,
+    body: &Body,
+    course: &SwayCourse,
+) -> Option<SwayCourse> {
+    let first = body.states.iter().position(Option::is_some)?;
+    let last = body.states.iter().rposition(Option::is_some)?;
+    let mut problem = Problem {
+        view,
+        car,
+        times: row_times(track, first, last, car.readout_s),
+        places: track.sticker[first..=last].to_vec(),
+        released_s,
+        lateral: view.lateral.is_ok(),
+        sway_rad: vec![0.0; last + 1 - first],
+        rise_m: vec![0.0; last + 1 - first],
+        pull_ends: None,
+    };
+    problem.take(course, first);
+    let path: Vec<Vector6<f64>> = (first..=last)
+        .map(|frame| {
+            let mut mean = body.states[frame].map(|s| s.mean)?;
+            mean[2] -= course.heading_rad(frame);
+            Some(mean)
+        })
+        .collect::<Option<_>>()?;
+    problem.pull_ends = highest_speed(&path);
+    let weights = problem.outliers(&path, body.variance_factor);
+    let mut likelihood = |parts: [f64; 4]| {
+        let tried = SwayCourse {
+            parts,
+            ..course.clone()
+        };
+        problem.take(&tried, first);
+        let steps = problem.steps(&path, body.jerk_density);
+        let looks = problem.looks(&path, body.variance_factor, &weights);
+        filter(problem.prior(), &steps, &looks).log_likelihood
+    };
+    let parts = highest_of_parabola(
+        course.parts,
+        [0.005, 0.005, 0.0005, 0.0005],
+        &mut likelihood,
+    )?;
+    Some(SwayCourse {
+        parts,
+        ..course.clone()
+    })
+}
+
+/// Where a function that is a parabola in four variables is highest, from its values about `start`.
+fn highest_of_parabola(
+    start: [f64; 4],
+    steps: [f64; 4],
+    of: &mut impl FnMut([f64; 4]) -> f64,
+) -> Option<[f64; 4]> {
+    let at = |moves: &[(usize, f64)]| {
+        let mut point = start;
+        for (i, share) in moves {
+            point[*i] += share * steps[*i];
+        }
+        point
+    };
+    let here = of(start);
+    let mut slope = Vector4::zeros();
+    let mut bend = Matrix4::zeros();
+    let mut ahead = [0.0; 4];
+    for i in 0..4 {
+        let (up, down) = (of(at(&[(i, 1.0)])), of(at(&[(i, -1.0)])));
+        slope[i] = (up - down) / 2.0;
+        bend[(i, i)] = up + down - 2.0 * here;
+        ahead[i] = up;
+    }
+    for i in 0..4 {
+        for j in 0..i {
+            let both = of(at(&[(i, 1.0), (j, 1.0)]));
+            let mixed = both - ahead[i] - ahead[j] + here;
+            bend[(i, j)] = mixed;
+            bend[(j, i)] = mixed;
+        }
+    }
+    let step = (-bend).cholesky()?.solve(&slope);
+    let out = std::array::from_fn(|i| start[i] + step[i] * steps[i]);
+    step.iter().all(|s| s.is_finite()).then_some(out)
+}
+
 impl Problem<'_> {
+    /// Takes over a sway and rise for its own frames.
+    fn take(&mut self, course: &SwayCourse, first: usize) {
+        for (index, (sway, rise)) in self.sway_rad.iter_mut().zip(&mut self.rise_m).enumerate() {
+            *sway = course.heading_rad(first + index);
+            *rise = course.rise_m(first + index);
+        }
+    }
+
     /// Where each place puts the car when it heads along the aim line, and a first speed.
     fn start(&self) -> Result<Vec<Vector6<f64>>, String> {
         let heading = self.car.aim_heading_rad;
@@ -438,6 +553,7 @@ impl Problem<'_> {
                 time_s: self.times[index],
                 mean,
                 covariance: belief.covariance * inflation,
+                rise_m: self.rise_m[index],
                 seen: self.places[index].is_some(),
                 look: self.floor_look(index),
             });

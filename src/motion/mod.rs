@@ -19,6 +19,7 @@ pub use wheel::{Wheel, WheelState, smooth_wheel};
 
 use crate::camera::View;
 use crate::track::Track;
+use body::refine_sway;
 use nalgebra::{Point3, Vector2};
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
@@ -132,9 +133,16 @@ pub fn estimate(
         // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
         // a few rounds settle both.
         for _ in 0..SWAY_ROUNDS {
-            let Some(found) = find_sway(&body, wheel.as_ref().ok(), car) else {
+            let Some(mut found) = find_sway(&body, wheel.as_ref().ok(), car) else {
                 break;
             };
+            if !found.phase.is_empty() {
+                if let Some(before) = &sway {
+                    found.parts[2..].copy_from_slice(&before.parts[2..]);
+                }
+                (body, _) = look(Some(&found))?;
+                found = refine_sway(track, view, car, released_s, &body, &found).unwrap_or(found);
+            }
             (body, wheel) = look(Some(&found))?;
             sway = Some(found);
         }

@@ -217,25 +217,27 @@ fn course(
     fit: &ShapeFit,
     (sways, turns): (bool, bool),
 ) -> SwayCourse {
-    let (sin, cos) = (fit.values[SWAY_SIN], fit.values[SWAY_COS]);
-    let mut heading_rad = vec![0.0; body.states.len()];
-    let mut turn = 0.0;
+    let mut turn_rad = vec![0.0; body.states.len()];
+    let mut phase = vec![[0.0; 2]; body.states.len()];
+    let mut angle = 0.0;
+    let mut at_rest = None;
     for here in gone(body, wheel, radius_m) {
-        turn = here.turn_rad.unwrap_or(turn);
-        let phase = match fit.shape.sways {
+        angle = here.turn_rad.unwrap_or(angle);
+        let along = match fit.shape.sways {
             Some(Phase::Way(radius_m)) => here.way_m / radius_m,
-            _ => turn,
+            _ => angle,
         };
-        let sway = sin * phase.sin() + cos * phase.cos();
-        heading_rad[here.frame] = if sways { sway } else { 0.0 }
-            + if turns {
-                fit.values[YAW] * here.spun_m
-            } else {
-                0.0
-            };
+        let rest: [f64; 2] = *at_rest.get_or_insert([along.sin(), along.cos()]);
+        if sways {
+            phase[here.frame] = [along.sin() - rest[0], along.cos() - rest[1]];
+        }
+        if turns {
+            turn_rad[here.frame] = fit.values[YAW] * here.spun_m;
+        }
     }
     SwayCourse {
-        heading_rad,
-        rise_m: Vec::new(),
+        turn_rad,
+        phase: if sways { phase } else { Vec::new() },
+        parts: [fit.values[SWAY_SIN], fit.values[SWAY_COS], 0.0, 0.0],
     }
 }

@@ -5,7 +5,7 @@ use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
 use crate::track::{Place, Places};
-use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+use nalgebra::{Matrix3, Point3, SMatrix, SVector, Vector2, Vector3};
 use std::f64::consts::{PI, TAU};
 
 /// The wheel at one frame, at the time of the sticker's row.
@@ -160,6 +160,7 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
+    let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);
     let at = |du: f64, dv: f64| {
