@@ -4,6 +4,7 @@ mod circle;
 mod flat;
 mod homography;
 mod matching;
+mod outline;
 mod pose;
 mod projection;
 
@@ -11,10 +12,11 @@ pub use circle::{Circle, algebraic_circle, fit_circle};
 pub use flat::{FlatSource, flat_view};
 pub use homography::{apply, homography};
 pub use matching::{Course, KnownMark, Naming, name_marks};
-pub use pose::{FittedCamera, MarkPair, fit_camera};
+pub use outline::disc_shift_px;
+pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
 pub use projection::{Flat, Pinhole, Projection};
 
-use crate::track::Track;
+use crate::track::{StillMark, Track};
 use nalgebra::{Point3, Vector2};
 use serde::Serialize;
 
@@ -25,8 +27,8 @@ pub struct CameraSheet {
     pub marks: Vec<KnownMark>,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
-    /// Radial distortion of the lens.
-    pub k1: f64,
+    /// What is known of the lens.
+    pub lens: LensPrior,
     /// Standard uncertainty of a floor mark's place, m.
     pub mark_sd_m: f64,
     /// Half of the driven wheel's diameter, m.
@@ -49,6 +51,8 @@ pub enum ViewSource {
         residual_px: f64,
         /// Focal length, px.
         focal_px: f64,
+        /// Radial distortion.
+        k1: f64,
     },
     /// A plain scale.
     PlainScale {
@@ -138,6 +142,7 @@ fn pinhole_view(
             marks: naming.iter().flatten().count(),
             residual_px: fitted.residual_px,
             focal_px: fitted.camera.focal_px,
+            k1: fitted.camera.k1,
         },
         scale: Ok(0.0),
         lateral: Ok(()),
@@ -177,29 +182,46 @@ fn course(track: &Track, sheet: &CameraSheet) -> Option<Course> {
     })
 }
 
-/// Two fits: the first tells how large a millimetre of misplaced mark looks, the second uses it.
+/// Fits of a named layout: the first tells how large a millimetre of misplaced mark looks and how far
+/// the middle of a mark's outline lies from its centre; the next use that.
+const ROUNDS: usize = 3;
+
 fn fit_named(track: &Track, sheet: &CameraSheet, naming: &Naming) -> Option<FittedCamera> {
     let size = (track.width_px, track.height_px);
-    let mut pairs: Vec<MarkPair> = naming
+    let named: Vec<(&KnownMark, &StillMark)> = naming
         .iter()
         .zip(&sheet.marks)
-        .filter_map(|(patch, mark)| {
-            let patch = track.floor.get((*patch)?)?;
-            Some(MarkPair {
-                floor_m: mark.floor_m,
-                pixel: Vector2::new(patch.u_px, patch.v_px),
-                sd_px: patch.sd_px.max(0.02),
-            })
-        })
+        .filter_map(|(patch, mark)| Some((mark, track.floor.get((*patch)?)?)))
         .collect();
-    let seen: Vec<f64> = pairs.iter().map(|pair| pair.sd_px).collect();
-    let first = fit_camera(&pairs, size, sheet.k1)?;
-    for (pair, seen_sd) in pairs.iter_mut().zip(seen) {
-        let view = Projection::Pinhole(first.camera);
-        let placed = sheet.mark_sd_m * px_per_m(&view, pair.floor_m)?;
-        pair.sd_px = seen_sd.hypot(placed);
+    let mut fitted: Option<FittedCamera> = None;
+    for _ in 0..ROUNDS {
+        let before = fitted.as_ref().map(|f| Projection::Pinhole(f.camera));
+        let pairs = named
+            .iter()
+            .map(|(mark, patch)| pair_of(mark, patch, before.as_ref(), sheet.mark_sd_m))
+            .collect::<Option<Vec<_>>>()?;
+        fitted = Some(fit_camera(&pairs, size, &sheet.lens)?);
     }
-    fit_camera(&pairs, size, sheet.k1)
+    fitted
+}
+
+fn pair_of(
+    mark: &KnownMark,
+    patch: &StillMark,
+    view: Option<&Projection>,
+    mark_sd_m: f64,
+) -> Option<MarkPair> {
+    let mut pixel = Vector2::new(patch.u_px, patch.v_px);
+    let mut sd_px = patch.sd_px.max(0.02);
+    if let Some(view) = view {
+        pixel -= disc_shift_px(view, mark.floor_m, patch.area_px2)?;
+        sd_px = sd_px.hypot(mark_sd_m * px_per_m(view, mark.floor_m)?);
+    }
+    Some(MarkPair {
+        floor_m: mark.floor_m,
+        pixel,
+        sd_px,
+    })
 }
 
 /// How far a metre of floor goes in the picture, the mean of along and across.
