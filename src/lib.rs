@@ -14,6 +14,7 @@ pub mod outputs;
 pub mod run;
 pub mod sheet;
 pub mod sighting;
+pub mod smoothing;
 pub mod track;
 pub mod uncertainty;
 pub mod verdict;

@@ -13,8 +13,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("sheet", &["colour"]),
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
-    ("camera", &["track", "colour"]),
-    ("motion", &["camera", "track"]),
+    ("smoothing", &[]),
+    ("camera", &["track", "colour", "smoothing"]),
+    ("motion", &["camera", "track", "smoothing"]),
     ("findings", &["motion", "camera"]),
     ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (

@@ -271,13 +271,22 @@ fn course_score(map: &Matrix3<f64>, course: &Course) -> f64 {
     let (Some(from), Some(to)) = (apply(&back, course.from_px), apply(&back, course.to_px)) else {
         return -2.0;
     };
-    let aim = (course.aim_to_m - course.aim_from_m).normalize();
+    along_course(from, to, course.aim_from_m, course.aim_to_m)
+}
+
+/// How well a way on the floor fits the aim line: at most 2, for one that starts at its start and goes
+/// along it.
+pub(super) fn along_course(
+    from: Vector2<f64>,
+    to: Vector2<f64>,
+    aim_from: Vector2<f64>,
+    aim_to: Vector2<f64>,
+) -> f64 {
     let went = to - from;
     let along = if went.norm() > 0.05 {
-        went.normalize().dot(&aim)
+        went.normalize().dot(&(aim_to - aim_from).normalize())
     } else {
         0.0
     };
-    let off_start = (from - course.aim_from_m).norm();
-    2.0 * along - (off_start / 0.5).min(2.0)
+    2.0 * along - ((from - aim_from).norm() / 0.5).min(2.0)
 }

@@ -250,6 +250,8 @@ impl Known {
             wheel_radius_m: self.wheel_radius_given.then_some(self.wheel_radius_m.value),
             mark_radius_m: self.mark_radius_m.map(|r| r.value),
             from_right: self.from_right,
+            sticker_height_m: self.sticker_height_m.value,
+            readout_s: self.readout_s.value,
         }
     }
 

@@ -4,11 +4,11 @@
 //! (1/m). A car goes where it points, so heading and curvature are seen even at rest, from what follows.
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
 use super::{CarGeometry, jerk_model};
-use crate::camera::View;
+use crate::camera::{Projection, View};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2x6, Matrix6, SMatrix, Vector2, Vector6};
+use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
 
 /// The car at one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,7 +55,8 @@ const HEADING_SD: f64 = 0.25;
 const CURVATURE_SD: f64 = 0.4;
 
 struct Problem<'a> {
-    view: &'a View,
+    /// How points are seen at each step; `None` while a moving camera is lost.
+    views: Vec<Option<Projection>>,
     car: &'a CarGeometry,
     times: Vec<f64>,
     places: Vec<Option<Place>>,
@@ -82,11 +83,16 @@ pub fn smooth_body(
         .position(Option::is_some)
         .ok_or_else(|| "the sticker was not seen".to_owned())?;
     let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
+    let times = row_times(track, first, last, car.readout_s);
+    let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
+    let seen = track.sticker[first..=last].iter().zip(&views);
     let mut problem = Problem {
-        view,
+        places: seen
+            .map(|(place, view)| place.filter(|_| view.is_some()))
+            .collect(),
+        views,
         car,
-        times: row_times(track, first, last, car.readout_s),
-        places: track.sticker[first..=last].to_vec(),
+        times,
         released_s,
         lateral: view.lateral.is_ok(),
         pull_ends: None,
@@ -132,14 +138,8 @@ impl Problem<'_> {
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
         let mut points: Vec<(f64, Vector2<f64>)> = Vec::new();
-        for (place, time) in self.places.iter().zip(&self.times) {
-            let Some(place) = place else { continue };
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            if let Some(p) = self
-                .view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-            {
+        for (index, time) in self.times.iter().enumerate() {
+            if let Some(p) = self.on_floor(index) {
                 points.push((*time, Vector2::new(p.x - offset.x, p.y - offset.y)));
             }
         }
@@ -158,20 +158,18 @@ impl Problem<'_> {
             .collect())
     }
 
+    /// Where the sticker of a step is, floor frame.
+    fn on_floor(&self, index: usize) -> Option<Point3<f64>> {
+        let place = self.places[index]?;
+        let pixel = Vector2::new(place.u_px, place.v_px);
+        self.views[index]?.at_height(pixel, self.car.sticker_height_m)
+    }
+
     fn prior(&self) -> Belief<6> {
-        let at = |place: &Place| {
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            self.view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-        };
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
-        let first = self
-            .places
-            .iter()
-            .flatten()
-            .find_map(at)
+        let first = (0..self.places.len())
+            .find_map(|index| self.on_floor(index))
             .unwrap_or_default();
         let lateral = if self.lateral { 1.0 } else { 0.0 };
         let (speed_var, acceleration_var) = if self.released_s.is_some() {
@@ -249,27 +247,25 @@ impl Problem<'_> {
         factor: f64,
         weights: &[f64],
     ) -> Vec<Option<Look<6, 2>>> {
-        self.places
-            .iter()
-            .zip(path)
+        path.iter()
             .zip(weights)
-            .map(|((place, state), weight)| self.look((*place)?, state, factor * weight))
+            .enumerate()
+            .map(|(index, (state, weight))| self.look(index, state, factor * weight))
             .collect()
     }
 
-    fn seen_at(&self, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        self.view
-            .projection
-            .pixel(&self.car.sticker(state[0], state[1], state[2]))
+    fn seen_at(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+        self.views[index]?.pixel(&self.car.sticker(state[0], state[1], state[2]))
     }
 
-    fn look(&self, place: Place, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
-        let here = self.seen_at(state)?;
+    fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
+        let place = self.places[index]?;
+        let here = self.seen_at(index, state)?;
         let mut design = Matrix2x6::zeros();
         for column in 0..3 {
             let mut moved = *state;
             moved[column] += 1e-6;
-            design.set_column(column, &((self.seen_at(&moved)? - here) / 1e-6));
+            design.set_column(column, &((self.seen_at(index, &moved)? - here) / 1e-6));
         }
         Some(Look {
             design,
@@ -283,12 +279,10 @@ impl Problem<'_> {
 
     /// Factors on the variances of frames whose residual is out of all proportion.
     fn outliers(&self, path: &[Vector6<f64>], factor: f64) -> Vec<f64> {
-        self.places
-            .iter()
-            .zip(path)
-            .map(|(place, state)| {
-                let Some((place, off)) = place.and_then(|p| Some((p, self.residual(&p, state)?)))
-                else {
+        path.iter()
+            .enumerate()
+            .map(|(index, state)| {
+                let Some((place, off)) = self.places[index].zip(self.residual(index, state)) else {
                     return 1.0;
                 };
                 let scaled = (off.x * off.x / (place.var_u_px2 + EXTRA_VAR_PX2))
@@ -298,8 +292,9 @@ impl Problem<'_> {
             .collect()
     }
 
-    fn residual(&self, place: &Place, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(state)?)
+    fn residual(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+        let place = self.places[index]?;
+        Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
     }
 
     /// Jerk density and variance factor of greatest likelihood, each in turn.
@@ -333,11 +328,10 @@ impl Problem<'_> {
         jerk_density: f64,
         variance_factor: f64,
     ) -> Body {
-        let residuals: Vec<Option<Vector2<f64>>> = self
-            .places
+        let residuals: Vec<Option<Vector2<f64>>> = beliefs
             .iter()
-            .zip(beliefs)
-            .map(|(place, belief)| self.residual(place.as_ref()?, &belief.mean))
+            .enumerate()
+            .map(|(index, belief)| self.residual(index, &belief.mean))
             .collect();
         let correlation = lag_one(&residuals);
         let inflation = ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0);

@@ -1,12 +1,11 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
-mod kalman;
 mod release;
+mod steadied;
 mod wheel;
 
 pub use body::{Body, BodyState, smooth_body};
-pub use kalman::{Belief, Filtered, Look, Step, filter, maximise, smooth};
 pub use release::{Release, find_release};
 pub use wheel::{Wheel, WheelState, smooth_wheel};
 
@@ -98,7 +97,10 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
-    let release = find_release(track, car.readout_s);
+    let release = match &view.moving {
+        None => find_release(track, car.readout_s),
+        Some(_) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+    };
     let released_s = release.as_ref().ok().map(|r| r.time_s);
     let body_tuning = tuning.map(|t| (t.jerk_density, t.sticker_variance_factor));
     let body = smooth_body(track, view, car, released_s, body_tuning)?;

@@ -1,9 +1,9 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
 use super::body::{Body, BodyState};
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Track};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 use std::f64::consts::{PI, TAU};
@@ -156,11 +156,12 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
+    let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);
     let at = |du: f64, dv: f64| {
         let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
-        let point = view.projection.on_plane(pixel, &hub, &normal)?;
+        let point = seen_by.on_plane(pixel, &hub, &normal)?;
         let off = point - hub;
         Some(Vector2::new(off.dot(&forward), off.z))
     };

@@ -7,10 +7,12 @@
 mod car;
 mod floor;
 mod link;
+mod unsteady;
 mod wheel;
 
 pub use floor::StillMark;
 pub use link::{Piece, join_pieces, link_pieces};
+pub use unsteady::FloorPath;
 
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
@@ -112,6 +114,8 @@ pub struct Track {
     pub wheel: Places,
     /// Everything in a floor mark's colour that lay still.
     pub floor: Vec<StillMark>,
+    /// Everything in a floor mark's colour, followed, where the camera moves; empty where it stands.
+    pub floor_paths: Vec<FloorPath>,
     /// What could not be followed.
     pub notes: Vec<TrackNote>,
 }
@@ -153,6 +157,7 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
             floor.extend(floor::still_marks(seen, slot, colour, taken));
         }
     }
+    let floor_paths = unsteady::floor_paths(seen, &wanted.floor, wanted.sticker, &sticker);
     Some(Track {
         width_px: seen.width_px,
         height_px: seen.height_px,
@@ -161,6 +166,7 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
         in_view,
         wheel,
         floor,
+        floor_paths,
         notes,
     })
 }
