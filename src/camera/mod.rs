@@ -241,12 +241,15 @@ const MAX_RESIDUAL_SHARE: f64 = 0.004;
 /// Focal lengths of phones, from ultra-wide to three times zoom, as a share of the long side: from
 /// memory, no source.
 const FOCAL_SHARES: std::ops::RangeInclusive<f64> = 0.35..=3.5;
+/// No phone films with more distortion than this: from memory, no source.
+const MAX_K1: f64 = 0.3;
 /// A mark more is worth this much residual, px.
 const PX_PER_MARK: f64 = 2.0;
 
 fn believable(fitted: &FittedCamera, size: (f64, f64)) -> bool {
     let long = size.0.max(size.1);
     FOCAL_SHARES.contains(&(fitted.camera.focal_px / long))
+        && fitted.camera.k1.abs() < MAX_K1
         && fitted.residual_px < (MAX_RESIDUAL_SHARE * long).max(2.0)
 }
 

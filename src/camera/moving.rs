@@ -5,10 +5,10 @@
 //! lens; then the poses are smoothed over all looks.
 
 use super::bundle::{Bundle, MarkLook, fit_bundle};
-use super::matching::{along_course, name_marks, named};
+use super::matching::{Naming, along_course, name_part, named};
 use super::outline::disc_shift_px;
 use super::path::CameraPath;
-use super::pose::{MarkPair, fit_pose};
+use super::pose::{FittedCamera, MarkPair, fit_pose};
 use super::projection::{Pinhole, Projection};
 use super::sway::{SwayTuning, TimedLook, smooth_path};
 use super::{CameraSheet, believable, fit_named};
@@ -33,7 +33,10 @@ pub struct Moving {
 /// Frames tried as the one in which marks are named.
 const KEY_FRAMES: usize = 4;
 /// Namings followed through the clip for each.
-const NAMINGS: usize = 4;
+const NAMINGS: usize = 8;
+/// Names with this score need no second opinion: nearly all looks explained, and the car goes from the
+/// start along the aim line.
+const SURE_SCORE: f64 = 5.0;
 /// A mark that comes into view is taken for the sheet's where it appears this near, px.
 const MEET_PX: f64 = 8.0;
 /// A look this far from where its mark must be is not of it, px.
@@ -57,17 +60,24 @@ struct Carried {
 /// # Errors
 /// The reason, for the user, where the marks do not tell its pose.
 pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving, String> {
-    let best = key_frames(track)
-        .into_iter()
-        .flat_map(|frame| carried_from(track, sheet, frame))
-        .max_by(|a, b| a.score.total_cmp(&b.score))
-        .ok_or_else(|| {
+    let mut best: Option<Carried> = None;
+    for frame in key_frames(track) {
+        for carried in carried_from(track, sheet, frame) {
+            if best.as_ref().is_none_or(|b| carried.score > b.score) {
+                best = Some(carried);
+            }
+        }
+        if best.as_ref().is_some_and(|b| b.score > SURE_SCORE) {
+            break;
+        }
+    }
+    let best = best.ok_or_else(|| {
             format!(
                 "the camera moves, and in no frame do four of the {} floor marks fit the places in the \
                  run sheet; keep at least four in view all along, or put the phone on something steady",
                 sheet.marks.len()
             )
-        })?;
+    })?;
     smoothed(track, sheet, best.names, best.rough, None)
         .ok_or_else(|| "the camera moves in a way that the floor marks do not follow".into())
 }
@@ -124,12 +134,15 @@ fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried
         })
         .collect();
     let size = (track.width_px, track.height_px);
-    let mut fits: Vec<_> = name_marks(&sheet.marks, &patches, None)
+    let mut fits: Vec<_> = name_part(&sheet.marks, &patches)
         .into_iter()
         .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming)?, naming)))
         .filter(|(fitted, _)| believable(fitted, size))
         .collect();
-    fits.sort_by_key(|(_, naming)| std::cmp::Reverse(named(naming)));
+    let cost = |(fitted, naming): &(FittedCamera, Naming)| {
+        fitted.residual_px / super::PX_PER_MARK - named(naming) as f64
+    };
+    fits.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
     fits.truncate(NAMINGS);
     fits.into_iter()
         .filter_map(|(fitted, naming)| {
