@@ -1,8 +1,9 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::locate;
+use crate::camera::{locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
-use crate::known::{Known, marks_wanted};
+use crate::known::{Known, Sized, marks_wanted};
+use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
 use crate::track::{MarksWanted, Track, follow};
@@ -206,8 +207,11 @@ pub fn measure(
         seen: what_was_seen(&looked.seen, &wanted),
     })?;
     let known = Known::from_sheet(sheet);
-    let view = locate(&track, &known.camera_sheet());
-    let analysis = analyse(&track, view, &known, None);
+    let known = match median_interval(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
+    };
+    let (known, analysis) = settled(&track, known);
     let result = analysis
         .as_ref()
         .ok()
@@ -223,6 +227,27 @@ pub fn measure(
         result,
         verdict,
     })
+}
+
+/// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
+fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
+    let first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    let best = match first {
+        Ok(best) if !known.readout_given => best,
+        other => return (known, other),
+    };
+    let (value, sd) = settle_readout(
+        track,
+        &best.view,
+        &known.camera_sheet(),
+        &known.car_geometry(),
+        &best.motion,
+        (known.readout_s.value, known.readout_s.sd),
+    );
+    known.readout_s = Sized { value, sd };
+    let view = relocate(track, &known.camera_sheet(), &best.view);
+    let again = analyse(track, view, &known, None);
+    (known, again)
 }
 
 fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {

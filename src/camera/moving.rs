@@ -28,6 +28,8 @@ pub struct Moving {
     pub tuning: SwayTuning,
     /// Root mean square residual of the marks, px.
     pub residual_px: f64,
+    /// Log-likelihood of the looks at the marks.
+    pub log_likelihood: f64,
 }
 
 /// Frames tried as the one in which marks are named.
@@ -84,7 +86,14 @@ pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving
 
 /// The same on slightly other inputs: names and smoothing as before.
 pub(super) fn follow_again(track: &Track, sheet: &CameraSheet, before: &Moving) -> Option<Moving> {
-    let (names, rough) = (before.names.clone(), before.rough.clone());
+    let names = before.names.clone();
+    // The path found before is a better start than the rough poses.
+    let rough = before
+        .rough
+        .iter()
+        .zip(&track.times_s)
+        .map(|(rough, time)| rough.and(before.path.at(time + 0.5 * sheet.readout_s)))
+        .collect();
     smoothed(track, sheet, names, rough, Some(before.tuning))
 }
 
@@ -330,14 +339,29 @@ fn smoothed(
     }
     timed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     let base = with_lens(rough.iter().flatten().next()?);
-    let (path, tuning, residual_px) = smooth_path(&base, &timed, tuning)?;
+    let smoothed = smooth_path(&base, &timed, tuning)?;
     Some(Moving {
-        path,
+        path: smoothed.path,
         names,
         rough,
-        tuning,
-        residual_px,
+        tuning: smoothed.tuning,
+        residual_px: smoothed.residual_px,
+        log_likelihood: smoothed.log_likelihood,
     })
+}
+
+/// How fast a mark goes through the picture, px/s, from the poses of the frames before and after.
+fn velocity(
+    track: &Track,
+    rough: &[Option<Pinhole>],
+    frame: usize,
+    mark_m: Vector2<f64>,
+) -> Option<Vector2<f64>> {
+    let at = nalgebra::Point3::new(mark_m.x, mark_m.y, 0.0);
+    let pixel = |frame: usize| Projection::Pinhole(*rough.get(frame)?.as_ref()?).pixel(&at);
+    let before = frame.checked_sub(1)?;
+    let span_s = track.times_s.get(frame + 1)? - track.times_s[before];
+    Some((pixel(frame + 1)? - pixel(before)?) / span_s)
 }
 
 /// Lens and marks that fit frames all along the clip.
@@ -356,7 +380,14 @@ fn shared_lens(
             let of: Vec<MarkLook> = looks(track, frame, &pose, names, &marks_m)
                 .into_iter()
                 .filter(|(_, place)| place.fitted)
-                .map(|(look, _)| look)
+                .filter_map(|(look, place)| {
+                    let since_s = (place.row_frac - 0.5) * sheet.readout_s;
+                    let velocity = velocity(track, rough, frame, marks_m[look.mark])?;
+                    Some(MarkLook {
+                        pixel: look.pixel - velocity * since_s,
+                        ..look
+                    })
+                })
                 .collect();
             (of.len() >= 4).then_some((pose, of))
         })

@@ -35,17 +35,28 @@ pub struct SwayTuning {
 }
 
 const PASSES: usize = 3;
+/// With everything settled before, a pass less does.
+const PASSES_AGAIN: usize = 2;
 /// A residual beyond this many spreads is of a mark half hidden or mistaken.
 const OUTLIER: f64 = 4.0;
 /// Part of a place's variance that no fit knows of, px².
 const EXTRA_VAR_PX2: f64 = 0.0004;
 
-/// The path of the camera, what it settled on, and the root mean square residual, px.
+/// A smoothed path.
+pub(super) struct Smoothed {
+    pub(super) path: CameraPath,
+    pub(super) tuning: SwayTuning,
+    /// Root mean square residual, px.
+    pub(super) residual_px: f64,
+    pub(super) log_likelihood: f64,
+}
+
+/// Smooths the pose over all looks, which are in order of time.
 pub(super) fn smooth_path(
     base: &Pinhole,
     looks: &[TimedLook],
     tuning: Option<SwayTuning>,
-) -> Option<(CameraPath, SwayTuning, f64)> {
+) -> Option<Smoothed> {
     let mut poses: Vec<Vector6<f64>> = looks
         .iter()
         .map(|l| pose_from_base(base, &l.about))
@@ -58,7 +69,13 @@ pub(super) fn smooth_path(
     });
     let mut weights = vec![1.0; looks.len()];
     let mut beliefs = Vec::new();
-    for pass in 0..PASSES {
+    let mut log_likelihood = 0.0;
+    let passes = if tuning.is_some() {
+        PASSES_AGAIN
+    } else {
+        PASSES
+    };
+    for pass in 0..passes {
         let about = linearised(base, looks, &poses)?;
         if pass == 1 && tuning.is_none() {
             settled = tune(looks, &about, &weights, &poses[0], settled);
@@ -66,6 +83,7 @@ pub(super) fn smooth_path(
         let steps = steps(looks, &settled);
         let measured = measured(looks, &about, &weights, settled.variance_factor);
         let filtered = filter(prior(&poses[0]), &steps, &measured);
+        log_likelihood = filtered.log_likelihood;
         beliefs = smooth(&filtered, &steps);
         poses = beliefs.iter().map(pose).collect();
         weights = outliers(base, looks, &poses, settled.variance_factor)?;
@@ -84,8 +102,12 @@ pub(super) fn smooth_path(
             rate: belief.mean.fixed_rows::<6>(6).into_owned(),
         })
         .collect();
-    let path = CameraPath { base: *base, nodes };
-    Some((path, settled, (squares / looks.len() as f64).sqrt()))
+    Some(Smoothed {
+        path: CameraPath { base: *base, nodes },
+        tuning: settled,
+        residual_px: (squares / looks.len() as f64).sqrt(),
+        log_likelihood,
+    })
 }
 
 fn pose(belief: &Belief<12>) -> Vector6<f64> {

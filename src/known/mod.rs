@@ -56,6 +56,8 @@ pub struct Known {
     pub k1: Sized,
     /// Time that the sensor takes from first to last row, s.
     pub readout_s: Sized,
+    /// Whether the run sheet gives it.
+    pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
     /// What the sheet did not say and what was taken instead, for the user.
@@ -72,6 +74,8 @@ const WHEEL_REL_SD: f64 = 0.003;
 /// A typical phone takes 8 to 25 ms from its first row to its last: from memory, no source.
 const TYPICAL_READOUT_S: f64 = 0.012;
 const READOUT_SD_S: f64 = 0.005;
+/// ... and at high frame rates most of the time between frames: from memory, no source.
+const READOUT_SHARE: f64 = 0.75;
 /// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
 /// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
 /// practice, no source.
@@ -220,6 +224,7 @@ impl Known {
                     sd: K1_GIVEN_SD,
                 },
             ),
+            readout_given: sheet.camera.readout_s.is_some(),
             readout_s: sheet.camera.readout_s.map_or(
                 Sized {
                     value: TYPICAL_READOUT_S,
@@ -233,6 +238,17 @@ impl Known {
             from_right,
             assumed,
         }
+    }
+
+    /// The same where frames are taken `interval_s` apart: a sensor cannot take longer than that from its
+    /// first row to its last.
+    #[must_use]
+    pub fn at_interval(mut self, interval_s: f64) -> Self {
+        if !self.readout_given && self.readout_s.value > READOUT_SHARE * interval_s {
+            self.readout_s.value = READOUT_SHARE * interval_s;
+            self.readout_s.sd = self.readout_s.sd.min(0.25 * interval_s);
+        }
+        self
     }
 
     /// What the camera stage needs.

@@ -36,6 +36,8 @@ pub struct Body {
     pub residual_correlation: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 const PASSES: usize = 3;
@@ -100,6 +102,7 @@ pub fn smooth_body(
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
+    let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
         let weights = if pass == 0 {
             vec![1.0; path.len()]
@@ -115,10 +118,15 @@ pub fn smooth_body(
         let steps = problem.steps(&path, jerk);
         let looks = problem.looks(&path, factor, &weights);
         let filtered = filter(problem.prior(), &steps, &looks);
+        log_likelihood = filtered.log_likelihood;
         beliefs = smooth(&filtered, &steps);
         path = beliefs.iter().map(|b| b.mean).collect();
     }
-    Ok(problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor))
+    let body = problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor);
+    Ok(Body {
+        log_likelihood,
+        ..body
+    })
 }
 
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
@@ -355,6 +363,7 @@ impl Problem<'_> {
             variance_factor,
             residual_correlation: correlation,
             residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
+            log_likelihood: 0.0,
         }
     }
 }

@@ -2,11 +2,13 @@
 
 mod body;
 mod release;
+mod rows;
 mod steadied;
 mod wheel;
 
 pub use body::{Body, BodyState, smooth_body};
 pub use release::{Release, find_release};
+pub use rows::settle_readout;
 pub use wheel::{Wheel, WheelState, smooth_wheel};
 
 use crate::camera::View;

@@ -37,6 +37,8 @@ pub struct Wheel {
     pub jerk_density: f64,
     /// Factor between the variances seen and those claimed.
     pub variance_factor: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 /// Fewer looks than this show no turning.
@@ -129,7 +131,7 @@ pub fn smooth_wheel(
     }
     let chain = Chain::new(&angles, body, released_s);
     let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let states = chain.states(jerk_density, variance_factor, &ambiguous, body);
+    let (states, log_likelihood) = chain.states(jerk_density, variance_factor, &ambiguous, body);
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
@@ -137,6 +139,7 @@ pub fn smooth_wheel(
         residual_m: circle.residual,
         jerk_density,
         variance_factor,
+        log_likelihood,
     })
 }
 
@@ -384,12 +387,14 @@ impl Chain {
         factor: f64,
         ambiguous: &[bool],
         body: &Body,
-    ) -> Vec<Option<WheelState>> {
+    ) -> (Vec<Option<WheelState>>, f64) {
         let steps = self.steps(jerk);
+        let mut log_likelihood = 0.0;
         let mut weights = vec![1.0; self.looks.len()];
         let mut beliefs = Vec::new();
         for _ in 0..2 {
             let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
+            log_likelihood = filtered.log_likelihood;
             beliefs = smooth(&filtered, &steps);
             for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
                 let Some((value, variance)) = look else {
@@ -415,7 +420,7 @@ impl Chain {
                 ambiguous: ambiguous[frame],
             });
         }
-        out
+        (out, log_likelihood)
     }
 
     /// How much errors that repeat from frame to frame widen what independent ones would give.
