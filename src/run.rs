@@ -174,6 +174,9 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
     if let Some(colour) = wanted.wheel {
         add(colour, 1);
     }
+    if let Some(colour) = wanted.axle {
+        add(colour, 1);
+    }
     for &colour in &wanted.floor {
         add(colour, FLOOR_FIT_EVERY);
     }

@@ -1,10 +1,16 @@
 //! What the motion says: slip, path, the string's work, the coast. Plain numbers with uncertainties;
 //! no causes yet.
 
+mod coast;
+mod drive;
+mod ending;
+mod least;
 mod path;
 mod pull;
 mod slip;
 
+pub use coast::{Coast, ORDINARY_LOSS, fit_coast};
+pub use ending::Kink;
 pub use path::{PathFit, fit_path, implied_skew_rad};
 pub use pull::{Pull, find_pull};
 pub use slip::{
@@ -12,7 +18,7 @@ pub use slip::{
 };
 
 use crate::camera::View;
-use crate::motion::{BodyState, Motion, WheelState};
+use crate::motion::{BodyState, Lever, Motion, WheelState};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -50,6 +56,7 @@ pub enum Key {
     ImpliedSkewRad,
     WobbleM,
     StringSlipTurns,
+    LooseWheelTurns,
     #[serde(rename = "coast_deceleration_m_per_s2")]
     CoastDecelerationMPerS2,
     RollingResistance,
@@ -58,7 +65,7 @@ pub enum Key {
 
 impl Key {
     /// All quantities, in the order of a run.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 19] = [
         Self::ReleaseS,
         Self::PoweredS,
         Self::PeakSpeedMPerS,
@@ -74,6 +81,7 @@ impl Key {
         Self::ImpliedSkewRad,
         Self::WobbleM,
         Self::StringSlipTurns,
+        Self::LooseWheelTurns,
         Self::CoastDecelerationMPerS2,
         Self::RollingResistance,
         Self::GripCoefficient,
@@ -97,6 +105,7 @@ impl Key {
             Self::ImpliedSkewRad => "implied_skew_rad",
             Self::WobbleM => "wobble_m",
             Self::StringSlipTurns => "string_slip_turns",
+            Self::LooseWheelTurns => "loose_wheel_turns",
             Self::CoastDecelerationMPerS2 => "coast_deceleration_m_per_s2",
             Self::RollingResistance => "rolling_resistance",
             Self::GripCoefficient => "grip_coefficient",
@@ -121,6 +130,7 @@ impl Key {
             Self::ImpliedSkewRad => "angle between the axles that would steer this curve",
             Self::WobbleM => "sideways sway once per turn of the wheel",
             Self::StringSlipTurns => "turns that the string should have given but did not",
+            Self::LooseWheelTurns => "turns of the axle that its wheel did not follow",
             Self::CoastDecelerationMPerS2 => "loss of speed per second while coasting",
             Self::RollingResistance => "coasting loss as a share of the weight",
             Self::GripCoefficient => "friction under the driven wheels while they slip",
@@ -155,6 +165,53 @@ pub struct FrameFinding {
     pub deviation: Option<(f64, f64)>,
 }
 
+/// Way from the start at which distances off line are stated as well as at the end of the view, m.
+pub const STATED_WAY_M: f64 = 5.0;
+
+/// What a fault costs, metres.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Effect {
+    /// Off line at the end of the view through the steady curve alone.
+    CurveOff,
+    /// The same after [`STATED_WAY_M`].
+    CurveOffAtStated,
+    /// Off line at the end of the view through the first heading alone.
+    AimOff,
+    /// The same after [`STATED_WAY_M`].
+    AimOffAtStated,
+    /// Off line at the end of the view through turning while the wheel spun.
+    YawOff,
+    /// The same after [`STATED_WAY_M`].
+    YawOffAtStated,
+    /// Sway of the driven axle from one side to the other.
+    SwayOff,
+    /// Way by which the swaying path is longer than its middle line.
+    SwayLost,
+    /// Turns of the string or axle that never reached the wheel, as travel.
+    DriveLost,
+    /// Way that an ordinary coast would have gone further within the view.
+    DragLost,
+    /// The same until both stand.
+    DragLostInAll,
+}
+
+impl Effect {
+    /// All of them.
+    pub const ALL: [Self; 11] = [
+        Self::CurveOff,
+        Self::CurveOffAtStated,
+        Self::AimOff,
+        Self::AimOffAtStated,
+        Self::YawOff,
+        Self::YawOffAtStated,
+        Self::SwayOff,
+        Self::SwayLost,
+        Self::DriveLost,
+        Self::DragLost,
+        Self::DragLostInAll,
+    ];
+}
+
 /// Everything found in a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
@@ -168,13 +225,22 @@ pub struct Findings {
     pub path: Result<PathFit, String>,
     /// The rolling radius and where it comes from, where there is one.
     pub rolling: Result<RollingRadius, String>,
-    /// Distance off line at the end of the view through curvature alone, m.
-    pub off_line_by_curve_m: Finding,
-    /// ... and through the starting direction alone, m.
-    pub off_line_by_aim_m: Finding,
+    /// What each fault cost, m.
+    pub effects: BTreeMap<Effect, Finding>,
 }
 
 impl Findings {
+    /// What a fault cost.
+    ///
+    /// # Errors
+    /// Why it is not observable, for the user.
+    pub fn effect(&self, effect: Effect) -> Finding {
+        self.effects
+            .get(&effect)
+            .cloned()
+            .unwrap_or_else(|| Err("it was not computed".to_owned()))
+    }
+
     /// A quantity.
     ///
     /// # Errors
@@ -202,6 +268,10 @@ pub struct CarFacts {
     pub aim_from_m: [f64; 2],
     /// Direction of the aim line, rad.
     pub aim_heading_rad: f64,
+    /// Where the sticker sits.
+    pub lever: Lever,
+    /// What the wheel rolls on where nothing better is known: half the sheet's diameter or a typical one, m.
+    pub rolls_on_m: f64,
 }
 
 /// Below this rim speed slip is undefined: both speeds are then of the size of their errors, m/s.
@@ -255,8 +325,11 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
     let rolling = rolling_radius(motion, &moments, &pull, car);
+    let radius_m = rolling
+        .as_ref()
+        .map_or(car.rolls_on_m, |rolling| rolling.radius_m.value);
     let path = match &view.lateral {
-        Ok(()) => fit_path(&moments, car),
+        Ok(()) => fit_path(motion, car, radius_m),
         Err(why) => Err(why.clone()),
     };
     let mut frames = vec![FrameFinding::default(); motion.body.states.len()];
@@ -274,12 +347,13 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
         pull,
         path,
         rolling,
-        off_line_by_curve_m: Err(String::new()),
-        off_line_by_aim_m: Err(String::new()),
+        effects: BTreeMap::new(),
     };
     pull::add_quantities(motion, &moments, car, &mut out);
+    coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, &moments, car, &mut out);
-    path::add_quantities(motion, &moments, car, &mut out);
+    drive::add_quantities(motion, &moments, car, &mut out);
+    path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
     out
 }
@@ -297,10 +371,14 @@ fn without_metres(view: &View, findings: &mut Findings) {
         Key::WheelTurns,
         Key::MaxSlip,
         Key::StringSlipTurns,
+        Key::LooseWheelTurns,
     ];
     for (key, finding) in &mut findings.values {
         if !dimensionless.contains(key) {
             *finding = Err(why.clone());
         }
+    }
+    for finding in findings.effects.values_mut() {
+        *finding = Err(why.clone());
     }
 }

@@ -194,19 +194,34 @@ fn powered<'a, 'b>(
         .filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
 }
 
+/// The largest slip under power. The largest of many uncertain values is mostly error, so each is first
+/// drawn towards no slip by as much as the frames' scatter is explained by their own uncertainty
+/// (empirical Bayes: B. Efron and C. Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
     out.rolling.as_ref().map_err(Clone::clone)?;
     let slips: Vec<SlipAt> = powered(moments, out)
         .filter_map(|m| out.frames[m.frame].slip)
         .collect();
-    // The surest large slip, not the noisiest: the frame where value less uncertainty is greatest.
+    if slips.is_empty() {
+        return Err(
+            "the rim never turned fast enough under power for slip to be defined".to_owned(),
+        );
+    }
+    // A frame says the more, the smaller its own uncertainty.
+    let weight: f64 = slips.iter().map(|s| s.sd.powi(-2)).sum();
+    let scatter = slips
+        .iter()
+        .map(|s| (s.ratio / s.sd).powi(2) - 1.0)
+        .sum::<f64>()
+        / weight;
+    let real = scatter.max(0.0);
+    let drawn = |s: &SlipAt| s.ratio * real / (real + s.sd * s.sd);
     let largest = slips
         .iter()
-        .max_by(|a, b| (a.ratio - a.sd).total_cmp(&(b.ratio - b.sd)))
+        .max_by(|a, b| drawn(a).total_cmp(&drawn(b)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
-    // The largest of many uncertain values is more likely too large than too small.
     Ok(Estimate {
-        value: largest.ratio,
+        value: drawn(largest).max(0.0),
         sd: LARGEST_OF_MANY * largest.sd,
     })
 }

@@ -11,6 +11,7 @@ use crate::track::{Hint, MarksWanted};
 use nalgebra::Vector2;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
+use serde::Serialize;
 
 /// A size with its standard uncertainty, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +20,92 @@ pub struct Sized {
     pub value: f64,
     /// Standard uncertainty.
     pub sd: f64,
+}
+
+/// What a result's uncertainty can come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Input {
+    /// Height of the sticker above the floor.
+    StickerHeight,
+    /// Distance of the sticker ahead of the driven axle.
+    StickerAhead,
+    /// Distance of the sticker from the centre line.
+    StickerOffCentre,
+    /// Distance between the wheels' outer faces.
+    TrackWidth,
+    /// Diameter of the driven wheel.
+    WheelDiameter,
+    /// Bend of the lens.
+    Lens,
+    /// Time that the sensor takes from first to last row.
+    RowTime,
+    /// Distance of the wheel mark from the hub.
+    MarkRadius,
+    /// Places of the floor marks, on the floor and in the picture.
+    FloorMarks,
+    /// Places of sticker and wheel mark from frame to frame.
+    PixelNoise,
+    /// A plain scale that stands in for a camera.
+    PlainScale,
+}
+
+impl Input {
+    /// Those that are single sizes, in the order in which [`Known::drawn`] moves them.
+    pub const SIZES: [Self; 8] = [
+        Self::StickerHeight,
+        Self::StickerAhead,
+        Self::StickerOffCentre,
+        Self::TrackWidth,
+        Self::WheelDiameter,
+        Self::Lens,
+        Self::RowTime,
+        Self::MarkRadius,
+    ];
+
+    /// What it is, and what to do about it, in a user's words.
+    pub const fn words(self) -> (&'static str, &'static str) {
+        match self {
+            Self::StickerHeight => ("the sticker's height", "measure the sticker's height"),
+            Self::StickerAhead => (
+                "the sticker's distance from the axle",
+                "measure how far the sticker sits ahead of the driven axle",
+            ),
+            Self::StickerOffCentre => (
+                "the sticker's distance from the centre line",
+                "measure how far the sticker sits from the centre line",
+            ),
+            Self::TrackWidth => ("the track width", "measure the track width"),
+            Self::WheelDiameter => (
+                "the wheel's diameter",
+                "measure the driven wheel's diameter",
+            ),
+            Self::Lens => (
+                "the bend of the lens",
+                "film with the main lens from further away, the run in the middle of the picture",
+            ),
+            Self::RowTime => (
+                "the sensor's row time",
+                "give the camera's `readout_ms`, or film at a higher frame rate",
+            ),
+            Self::MarkRadius => (
+                "the wheel mark's distance from the hub",
+                "measure the wheel mark's distance from the hub",
+            ),
+            Self::FloorMarks => (
+                "the floor marks' places",
+                "measure the floor marks' places again, or lay more of them further apart",
+            ),
+            Self::PixelNoise => (
+                "the marks' places in the picture",
+                "film nearer, in better light, with larger marks",
+            ),
+            Self::PlainScale => (
+                "the plain scale",
+                "lay four or more floor marks at known places, not in a line",
+            ),
+        }
+    }
 }
 
 /// Everything known of the run, with uncertainties.
@@ -289,13 +376,16 @@ impl Known {
         }
     }
 
-    /// The same with every size drawn at random within its uncertainty.
+    /// The same with every size drawn at random within its uncertainty, and how many standard
+    /// uncertainties each size of [`Input::SIZES`] was moved by.
     #[must_use]
-    pub fn drawn<R: Rng>(&self, random: &mut R) -> Self {
+    pub fn drawn<R: Rng>(&self, random: &mut R) -> (Self, Vec<f64>) {
         let mut out = self.clone();
+        let mut moved = Vec::with_capacity(Input::SIZES.len());
         let mut shift = |size: &mut Sized| {
             let normal: f64 = StandardNormal.sample(random);
             size.value += size.sd * normal;
+            moved.push(normal);
         };
         for size in [
             &mut out.sticker_height_m,
@@ -308,9 +398,11 @@ impl Known {
         ] {
             shift(size);
         }
-        if let Some(size) = &mut out.mark_radius_m {
-            shift(size);
-        }
+        let mut none = Sized {
+            value: 0.0,
+            sd: 0.0,
+        };
+        shift(out.mark_radius_m.as_mut().unwrap_or(&mut none));
         let log: f64 = StandardNormal.sample(random);
         out.focal_share.value *= (out.focal_share.sd * log).exp();
         out.readout_s.value = out.readout_s.value.max(0.0);
@@ -320,7 +412,7 @@ impl Known {
             let (x, y): (f64, f64) = (StandardNormal.sample(random), StandardNormal.sample(random));
             mark.floor_m += Vector2::new(x, y) * self.mark_sd_m;
         }
-        out
+        (out, moved)
     }
 }
 
@@ -349,6 +441,7 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
             at_s: p.at_s,
         }),
         wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
+        axle: sheet.axle_mark.as_ref().map(|mark| mark.colour),
         floor,
     }
 }

@@ -8,7 +8,7 @@ use super::{CarGeometry, jerk_model};
 use crate::camera::{Projection, View};
 use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
+use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
 
 /// The car at one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,6 +21,36 @@ pub struct BodyState {
     pub covariance: Matrix6<f64>,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
+    /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
+    pub look: Option<FloorLook>,
+}
+
+/// The sticker's centre on the floor's axes, from one frame alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FloorLook {
+    /// x and y of the sticker (not of the reference point), m.
+    pub at_m: Vector2<f64>,
+    /// How far a pixel to the right and a pixel down go on the floor, columns, m.
+    pub per_px: Matrix2<f64>,
+    /// Variances of the pixels as the disc fit claims them, px².
+    pub var_px2: Vector2<f64>,
+}
+
+impl FloorLook {
+    /// Variance (m²) along a direction of the floor, and the size of a pixel there (m).
+    pub fn along(&self, direction: Vector2<f64>) -> (f64, f64) {
+        let seen = self.per_px.transpose() * direction;
+        (seen.component_mul(&seen).dot(&self.var_px2), seen.norm())
+    }
+}
+
+/// A sway of the heading that is known frame by frame, and the rise and fall that goes with it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SwayCourse {
+    /// Added to the smooth heading, rad, an entry a frame.
+    pub heading_rad: Vec<f64>,
+    /// Added to the sticker's height, m, an entry a frame.
+    pub rise_m: Vec<f64>,
 }
 
 /// The car over the clip.
@@ -64,11 +94,15 @@ struct Problem<'a> {
     places: Vec<Option<Place>>,
     released_s: Option<f64>,
     lateral: bool,
+    /// Sway of the heading and rise of the sticker, an entry a place.
+    sway_rad: Vec<f64>,
+    rise_m: Vec<f64>,
     /// Step at which the pull ends, once a first pass has shown the highest speed.
     pull_ends: Option<usize>,
 }
 
-/// Smooths the sticker's path. `tuning` is (jerk density, variance factor) where already known.
+/// Smooths the sticker's path. `tuning` is (jerk density, variance factor) where already known; `sway`
+/// is what a wobbling wheel adds to the heading, where such a sway was found.
 ///
 /// # Errors
 /// The reason, for the user, where the sticker was not seen or its rays do not meet its height.
@@ -78,6 +112,7 @@ pub fn smooth_body(
     car: &CarGeometry,
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
+    sway: Option<&SwayCourse>,
 ) -> Result<Body, String> {
     let first = track
         .sticker
@@ -97,6 +132,8 @@ pub fn smooth_body(
         times,
         released_s,
         lateral: view.lateral.is_ok(),
+        sway_rad: part(sway.map(|s| &s.heading_rad), first, last),
+        rise_m: part(sway.map(|s| &s.rise_m), first, last),
         pull_ends: None,
     };
     let mut path = problem.start()?;
@@ -127,6 +164,13 @@ pub fn smooth_body(
         log_likelihood,
         ..body
     })
+}
+
+/// Entries `first..=last`, nothing where there are none.
+fn part(course: Option<&Vec<f64>>, first: usize, last: usize) -> Vec<f64> {
+    (first..=last)
+        .map(|frame| course.and_then(|c| c.get(frame)).copied().unwrap_or(0.0))
+        .collect()
 }
 
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
@@ -207,10 +251,11 @@ impl Problem<'_> {
         (0..path.len().saturating_sub(1))
             .map(|i| {
                 let (from, to) = (self.times[i], self.times[i + 1]);
+                let sway = f64::midpoint(self.sway_rad[i], self.sway_rad[i + 1]);
                 let mut step = match self.released_s {
                     Some(t0) if to <= t0 => resting(),
-                    Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true),
-                    _ => self.moving(&path[i], to - from, jerk, false),
+                    Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true, sway),
+                    _ => self.moving(&path[i], to - from, jerk, false, sway),
                 };
                 if self.pull_ends.is_some_and(|end| i.abs_diff(end) <= 1) {
                     step.noise[(4, 4)] += END_JUMP * END_JUMP;
@@ -222,10 +267,17 @@ impl Problem<'_> {
 
     /// One step of the car's motion, linearised about `about`. `starting` adds the jump of
     /// acceleration at the release.
-    fn moving(&self, about: &Vector6<f64>, dt: f64, jerk: f64, starting: bool) -> Step<6> {
-        let (transition, next) = drive(about, dt);
+    fn moving(
+        &self,
+        about: &Vector6<f64>,
+        dt: f64,
+        jerk: f64,
+        starting: bool,
+        sway_rad: f64,
+    ) -> Step<6> {
+        let (transition, next) = drive(about, dt, sway_rad);
         let (_, unit) = jerk_model(dt);
-        let (sin, cos) = about[2].sin_cos();
+        let (sin, cos) = (about[2] + sway_rad).sin_cos();
         let mut noise = Matrix6::zeros();
         // Noise of travel, speed and acceleration; travel goes along the heading.
         let spread = [(0, 0, cos), (1, 0, sin), (3, 1, 1.0), (4, 2, 1.0)];
@@ -263,7 +315,10 @@ impl Problem<'_> {
     }
 
     fn seen_at(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        self.views[index]?.pixel(&self.car.sticker(state[0], state[1], state[2]))
+        let heading = state[2] + self.sway_rad[index];
+        let mut sticker = self.car.sticker(state[0], state[1], heading);
+        sticker.z += self.rise_m[index];
+        self.views[index]?.pixel(&sticker)
     }
 
     fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
@@ -303,6 +358,27 @@ impl Problem<'_> {
     fn residual(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
         let place = self.places[index]?;
         Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
+    }
+
+    /// Where one look alone puts the sticker.
+    fn floor_look(&self, index: usize) -> Option<FloorLook> {
+        let (place, view) = (self.places[index]?, self.views[index]?);
+        let height = self.car.sticker_height_m + self.rise_m[index];
+        let at = |du: f64, dv: f64| {
+            let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
+            let point = view.at_height(pixel, height)?;
+            Some(Vector2::new(point.x, point.y))
+        };
+        let here = at(0.0, 0.0)?;
+        let slope = Matrix2::from_columns(&[at(0.5, 0.0)? - here, at(0.0, 0.5)? - here]) * 2.0;
+        Some(FloorLook {
+            at_m: here,
+            per_px: slope,
+            var_px2: Vector2::new(
+                place.var_u_px2 + EXTRA_VAR_PX2,
+                place.var_v_px2 + EXTRA_VAR_PX2,
+            ),
+        })
     }
 
     /// Jerk density and variance factor of greatest likelihood, each in turn.
@@ -350,11 +426,14 @@ impl Problem<'_> {
             .collect();
         let mut states = vec![None; frames];
         for (index, belief) in beliefs.iter().enumerate() {
+            let mut mean = belief.mean;
+            mean[2] += self.sway_rad[index];
             states[first + index] = Some(BodyState {
                 time_s: self.times[index],
-                mean: belief.mean,
+                mean,
                 covariance: belief.covariance * inflation,
                 seen: self.places[index].is_some(),
+                look: self.floor_look(index),
             });
         }
         Body {
@@ -412,11 +491,13 @@ fn local_state(
 }
 
 /// The single-track model without side slip: transition matrix and next state after `dt`.
-fn drive(state: &Vector6<f64>, dt: f64) -> (Matrix6<f64>, Vector6<f64>) {
+///
+/// `sway_rad` turns the direction of travel, not the state's heading.
+fn drive(state: &Vector6<f64>, dt: f64, sway_rad: f64) -> (Matrix6<f64>, Vector6<f64>) {
     let (speed, acceleration, curvature) = (state[3], state[4], state[5]);
     let half = dt * dt / 2.0;
     let travel = speed * dt + acceleration * half;
-    let (sin, cos) = (state[2] + curvature * travel / 2.0).sin_cos();
+    let (sin, cos) = (state[2] + sway_rad + curvature * travel / 2.0).sin_cos();
     let mut f = Matrix6::identity();
     let by_travel = [
         cos - travel * sin * curvature / 2.0,

@@ -34,7 +34,7 @@ pub fn settle_readout(
             Some(_) => relocate(track, &sheet, view),
             None => view.clone(),
         };
-        let motion = estimate(track, &view, &car, Some(motion.tuning)).ok()?;
+        let motion = estimate(track, &view, &car, Some(motion.tuning.clone())).ok()?;
         let wheel = motion.wheel.as_ref().map_or(0.0, |w| w.log_likelihood);
         let gained = motion.body.log_likelihood + wheel;
         Some(0.5 * off * off - LIKELIHOOD_SHARE * gained)

@@ -4,7 +4,7 @@ use super::body::{Body, BodyState};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
 use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
-use crate::track::{Place, Track};
+use crate::track::{Place, Places};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 use std::f64::consts::{PI, TAU};
 
@@ -20,6 +20,8 @@ pub struct WheelState {
     /// Whether the wheel turned by more than half a turn since the frame before, so that the count of
     /// turns rests on the steadiness of the motion alone.
     pub ambiguous: bool,
+    /// The angle that the mark's own look gives, unsmoothed, and its claimed variance (rad, rad²).
+    pub look: Option<(f64, f64)>,
 }
 
 /// The driven wheel over the clip.
@@ -67,24 +69,26 @@ struct Relative {
     time_s: f64,
 }
 
-/// Smooths the wheel's angle. `tuning` is (angular jerk density, variance factor) where known.
+/// Smooths the angle of a wheel, or of an axle, from the `places` of its mark; `times_s` are the frames'
+/// times. `tuning` is (angular jerk density, variance factor) where known.
 ///
 /// # Errors
 /// The reason, for the user, where the wheel's turning cannot be seen.
 pub fn smooth_wheel(
-    track: &Track,
+    places: &Places,
+    times_s: &[f64],
     view: &View,
     car: &CarGeometry,
     body: &Body,
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
 ) -> Result<Wheel, String> {
-    let relative: Vec<Option<Relative>> = (0..track.wheel.len())
+    let relative: Vec<Option<Relative>> = (0..places.len())
         .map(|i| {
             relative(
-                track.wheel[i].as_ref()?,
+                places[i].as_ref()?,
                 body.states[i].as_ref()?,
-                track.times_s[i],
+                times_s[i],
                 view,
                 car,
             )
@@ -418,6 +422,8 @@ impl Chain {
                 covariance: shift * belief.covariance * shift.transpose() * inflation,
                 seen: self.looks[index].is_some(),
                 ambiguous: ambiguous[frame],
+                look: self.looks[index]
+                    .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
             });
         }
         (out, log_likelihood)

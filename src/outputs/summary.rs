@@ -2,7 +2,7 @@
 
 use super::Story;
 use crate::findings::Key;
-use crate::uncertainty::Quantity;
+use crate::uncertainty::{Quantity, Result95};
 use serde_json::{Map, Value, json};
 
 /// Version of the layout; a change that readers must know of raises it.
@@ -24,10 +24,26 @@ pub fn summary_json(story: &Story<'_>) -> Result<Vec<u8>, serde_json::Error> {
         out.insert(key.as_str().into(), serde_json::to_value(quantity)?);
     }
     out.insert("verdict".into(), verdict(story)?);
+    if let Ok(measures) = &story.measured {
+        out.insert("uncertainty_budget".into(), budgets(measures.result)?);
+        let models = serde_json::to_value(measures.result.models)?;
+        out.insert("path_models".into(), models);
+    }
     out.insert("measured_by".into(), method(story)?);
     let mut bytes = serde_json::to_vec_pretty(&Value::Object(out))?;
     bytes.push(b'\n');
     Ok(bytes)
+}
+
+/// Which inputs cause each interval: shares of the variance, largest first.
+fn budgets(result: &Result95) -> Result<Value, serde_json::Error> {
+    let mut out = Map::new();
+    for (key, shares) in &result.budgets {
+        if result.value(*key).is_some() && !shares.is_empty() {
+            out.insert(key.as_str().into(), serde_json::to_value(shares)?);
+        }
+    }
+    Ok(Value::Object(out))
 }
 
 fn run(story: &Story<'_>) -> Value {

@@ -60,6 +60,9 @@ const fn sentence(cause: Cause) -> &'static str {
         Cause::Grip => "grip - the driven wheels spun and the floor did not get the pull",
         Cause::Alignment => "alignment - the car steers itself along a steady curve",
         Cause::Aim => "aim - the car ran straight but was set down pointing off line",
+        Cause::Wobble => "wobble - a wheel that is not square makes the car sway once a turn",
+        Cause::Drive => "drive - turns of the string or axle never reached the floor",
+        Cause::Drag => "drag - something rubs, and the coast dies far too soon",
         Cause::None => "none - no fault costs this run anything worth mending",
         Cause::Undetermined => "undetermined - this view cannot tell",
     }

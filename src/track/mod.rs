@@ -38,6 +38,8 @@ pub struct MarksWanted {
     pub sticker_hint: Option<Hint>,
     /// Colour of the mark on the driven wheel, if there is one.
     pub wheel: Option<Colour>,
+    /// Colour of the mark on the axle's end, if there is one.
+    pub axle: Option<Colour>,
     /// Colours of the floor marks, each once.
     pub floor: Vec<Colour>,
 }
@@ -112,6 +114,8 @@ pub struct Track {
     pub in_view: (usize, usize),
     /// The mark on the driven wheel; all `None` where there is none.
     pub wheel: Places,
+    /// The mark on the axle's end; all `None` where there is none.
+    pub axle: Places,
     /// Everything in a floor mark's colour that lay still.
     pub floor: Vec<StillMark>,
     /// Everything in a floor mark's colour, followed, where the camera moves; empty where it stands.
@@ -150,6 +154,12 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
     if wheel_slot.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
     }
+    // The axle's mark circles about the same hub: it is followed in the same way.
+    let axle_slot = wanted.axle.and_then(|colour| seen.slot(colour));
+    let axle = axle_slot.map_or_else(
+        || vec![None; seen.frames.len()],
+        |slot| without_odd(&wheel::follow_wheel(seen, slot, &sticker)),
+    );
     let mut floor = Vec::new();
     for &colour in &wanted.floor {
         if let Some(slot) = seen.slot(colour) {
@@ -165,6 +175,7 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
         sticker,
         in_view,
         wheel,
+        axle,
         floor,
         floor_paths,
         notes,
