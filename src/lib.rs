@@ -6,6 +6,7 @@
 pub mod camera;
 pub mod cli;
 pub mod clip;
+pub mod clock;
 pub mod colour;
 pub mod findings;
 pub mod known;

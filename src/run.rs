@@ -2,6 +2,7 @@
 
 use crate::camera::{locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
+use crate::clock::{Doubt, Timing, doubt, without_seconds};
 use crate::known::{Known, Sized, marks_wanted};
 use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
@@ -21,6 +22,8 @@ pub struct Measured {
     pub damage: Vec<String>,
     /// Where the frames' real times come from.
     pub clock: Clock,
+    /// Why those times cannot be believed; what needs them is then not stated.
+    pub clock_doubt: Option<String>,
     /// The marks in pixels.
     pub track: Track,
     /// What is known of the run.
@@ -204,7 +207,7 @@ pub fn measure(
     let looked = look_at_clip(path, &wanted, progress)?;
     let clock = clock(&looked, sheet);
     let times_s = real_times(&looked.seen, clock);
-    let track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
+    let mut track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
         path: path.to_path_buf(),
         colour: wanted.sticker.to_string(),
         seen: what_was_seen(&looked.seen, &wanted),
@@ -214,16 +217,24 @@ pub fn measure(
         Some(interval_s) => known.at_interval(interval_s),
         None => known,
     };
-    let (known, analysis) = settled(&track, known);
-    let result = analysis
+    let (known, mut analysis) = settled(&track, known);
+    let doubt = clock_doubt(&analysis, &looked, sheet, clock);
+    if let Some(doubt) = &doubt {
+        analysis = with_likely_times(&mut track, analysis, &known, doubt);
+    }
+    let mut result = analysis
         .as_ref()
         .ok()
         .map(|best| with_intervals(&track, best, &known, draws));
+    if let (Ok(best), Some(result), Some(doubt)) = (&mut analysis, &mut result, &doubt) {
+        without_seconds(best, result, doubt);
+    }
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
         clip: looked.clip,
         damage: looked.damage,
         clock,
+        clock_doubt: doubt.map(|doubt| doubt.words),
         track,
         known,
         analysis,
@@ -269,12 +280,44 @@ fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
 /// A rate this near to the file's own is the same rate.
 const SAME_RATE: f64 = 0.05;
 
-fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+fn file_fps(looked: &Looked) -> Option<f64> {
     let times: Vec<f64> = looked.seen.frames.iter().map(|f| f.time_s).collect();
-    let Some(interval_s) = median_interval(&times) else {
+    median_interval(&times).map(|interval_s| 1.0 / interval_s)
+}
+
+fn clock_doubt(
+    analysis: &Result<Analysis, String>,
+    looked: &Looked,
+    sheet: &RunSheet,
+    clock: Clock,
+) -> Option<Doubt> {
+    let named = sheet.camera.capture_fps.or(looked.clip.capture_fps);
+    let timing = Timing {
+        file_fps: file_fps(looked)?,
+        stated: named.is_some() || clock != Clock::File,
+    };
+    doubt(analysis.as_ref().ok()?, timing)
+}
+
+/// The analysis with times that make the car an ordinary one. Slip and path do not depend on them,
+/// but limits of speed and time within the stages do.
+fn with_likely_times(
+    track: &mut Track,
+    analysis: Result<Analysis, String>,
+    known: &Known,
+    doubt: &Doubt,
+) -> Result<Analysis, String> {
+    let view = analysis?.view;
+    for time_s in &mut track.times_s {
+        *time_s /= doubt.likely_slowing;
+    }
+    analyse(track, view, known, None)
+}
+
+fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+    let Some(file_fps) = file_fps(looked) else {
         return Clock::File;
     };
-    let file_fps = 1.0 / interval_s;
     let slowed = |capture_fps: f64| capture_fps / file_fps;
     let differs = |capture_fps: &f64| (slowed(*capture_fps) - 1.0).abs() > SAME_RATE;
     if let Some(capture_fps) = sheet.camera.capture_fps.filter(differs) {

@@ -22,6 +22,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         "uncertainty",
         &["track", "camera", "motion", "findings", "known"],
     ),
+    ("clock", &["findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
     (
         "outputs",
