@@ -7,6 +7,7 @@
 mod car;
 mod floor;
 mod link;
+mod ring;
 mod unsteady;
 mod wheel;
 
@@ -132,20 +133,54 @@ impl Track {
     }
 }
 
+/// Where and when something that may be the sticker is first seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lead {
+    /// Place in the upright picture, px.
+    pub u_px: f64,
+    /// Place in the upright picture, px.
+    pub v_px: f64,
+    /// Time in the file since the first frame, s.
+    pub time_s: f64,
+}
+
+/// Why no sticker could be followed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FollowError {
+    /// No chain of the sticker's colour is long enough.
+    #[error("nothing in the sticker's colour was seen steadily enough")]
+    Nothing,
+    /// Several chains behave like the car, and the clip does not say which is.
+    #[error("{} things in the sticker's colour move like the car", leads.len())]
+    Several {
+        /// Where each of them is first seen, the likeliest first.
+        leads: Vec<Lead>,
+    },
+}
+
 /// Decides which blobs are the marks. `times_s` holds the real time of each frame.
 ///
-/// Returns `None` where no blob chain of the sticker's colour is long enough to be followed.
-pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Option<Track> {
-    let slot = seen.slot(wanted.sticker)?;
+/// # Errors
+/// [`FollowError`] where nothing of the sticker's colour can be followed, or several things can and
+/// nothing tells which is the car.
+pub fn follow(
+    seen: &Sightings,
+    times_s: Vec<f64>,
+    wanted: &MarksWanted,
+) -> Result<Track, FollowError> {
+    let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let chains = join_pieces(link_pieces(seen, slot));
     let wheel_slot = wanted.wheel.and_then(|colour| seen.slot(colour));
     let chosen = car::choose(seen, &chains, wheel_slot, wanted.sticker_hint)?;
-    let sticker = without_odd(&chosen.piece.places(seen.frames.len()));
+    let sticker = doubted_where_frozen(&without_odd(&chosen.piece.places(seen.frames.len())));
     let in_view = in_view(seen, slot, chosen.piece);
     let mut notes = chosen.notes;
     let wheel = wheel_slot.map_or_else(
         || vec![None; seen.frames.len()],
-        |slot| without_odd(&wheel::follow_wheel(seen, slot, &sticker)),
+        |slot| {
+            let circling = wheel::follow_wheel(seen, slot, &sticker);
+            doubted_where_frozen(&without_odd(&circling.places))
+        },
     );
     if wheel_slot.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
@@ -158,7 +193,7 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
         }
     }
     let floor_paths = unsteady::floor_paths(seen, &wanted.floor, wanted.sticker, &sticker);
-    Some(Track {
+    Ok(Track {
         width_px: seen.width_px,
         height_px: seen.height_px,
         times_s,
@@ -233,6 +268,34 @@ fn without_odd(places: &Places) -> Places {
         if odd && (alone || area > 0.0) {
             out[*frame] = None;
         }
+    }
+    out
+}
+
+/// The same places, doubted where a codec repeated old blocks while the mark moved on.
+///
+/// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
+/// then jump. The standing looks keep their place, but by as much as the jump is not accounted for.
+fn doubted_where_frozen(places: &Places) -> Places {
+    let looks: Vec<usize> = (0..places.len()).filter(|&i| places[i].is_some()).collect();
+    let mut out = places.clone();
+    let mut start = 0;
+    for rank in 1..looks.len() {
+        let (Some(held), Some(next)) = (places[looks[start]], places[looks[rank]]) else {
+            continue;
+        };
+        if held.u_px == next.u_px && held.v_px == next.v_px {
+            continue;
+        }
+        let whole = (rank - start) as f64;
+        for (waited, &frame) in looks[start..rank].iter().enumerate().skip(1) {
+            if let Some(place) = &mut out[frame] {
+                let share = waited as f64 / whole;
+                place.var_u_px2 += (share * (next.u_px - held.u_px)).powi(2);
+                place.var_v_px2 += (share * (next.v_px - held.v_px)).powi(2);
+            }
+        }
+        start = rank;
     }
     out
 }
