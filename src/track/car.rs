@@ -6,7 +6,7 @@
 //! near the best one's score is a rival: then nothing but a person's pointing finger can tell.
 
 use super::link::{Piece, median};
-use super::wheel::follow_wheel;
+use super::wheel::{WheelPatches, follow_wheel};
 use super::{FollowError, Hint, Lead, TrackNote};
 use crate::sighting::Sightings;
 
@@ -25,8 +25,11 @@ const POINTED_SIZES: f64 = 1.5;
 const MIN_STEPS: usize = 6;
 /// The circle of the wheel mark is searched beside this many chains, the likeliest before it.
 const MAX_CIRCLES: usize = 6;
-/// A chain with at least this share of the best one's score cannot be told from it: one that was seen
-/// as long, in the same manner, and is no more than twice slower. Common practice, no source.
+/// Something that goes round beside a chain in fewer than the first share of its frames is chance, in
+/// more than the second a wheel mark.
+const CIRCLE_SHARES: (f64, f64) = (0.10, 0.35);
+/// A chain that comes nearer to the best one than this cannot be told from it. Common practice, no
+/// source.
 const RIVAL_SHARE: f64 = 0.5;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
 const RIDER_SIZES: f64 = 4.5;
@@ -37,61 +40,87 @@ const PACE_FRAMES: usize = 8;
 const REST_PX: f64 = 1.5;
 const REST_LOOKS: usize = 5;
 
-/// A chain with its score.
+/// A chain with what speaks for it.
 struct Scored<'a> {
-    score: f64,
     piece: &'a Piece,
+    /// Manner: seen long, rested first, like a disc, circled by a wheel mark, pointed at.
+    manner: f64,
+    /// How far it went, in its own sizes.
+    travel: f64,
+    /// Its fastest pace, in its own sizes a frame.
+    pace: f64,
+}
+
+impl Scored<'_> {
+    fn score(&self) -> f64 {
+        self.manner * (self.travel * self.pace).sqrt()
+    }
+
+    /// How near this chain comes to a better one. One that went nearly as far, or nearly as fast, may
+    /// be the car: a hand can push as fast as a spring, or farther.
+    fn nearness(&self, best: &Self) -> f64 {
+        let ratio = |own: f64, other: f64| own / other.max(1e-9);
+        let extent = ratio(self.travel, best.travel).max(ratio(self.pace, best.pace));
+        ratio(self.manner, best.manner) * extent
+    }
 }
 
 /// Picks the chain that behaves like a car: seen long, at rest then away, a wheel mark in company.
 pub(super) fn choose<'a>(
     seen: &Sightings,
     chains: &'a [Piece],
-    wheel_slot: Option<usize>,
+    wheel: Option<&WheelPatches<'_>>,
     hint: Option<Hint>,
 ) -> Result<Chosen<'a>, FollowError> {
     let mut scored: Vec<Scored<'_>> = chains
         .iter()
         .filter(|chain| chain.steps.len() >= MIN_STEPS)
         .map(|piece| Scored {
-            score: likeness(piece) * pointed(seen, piece, hint),
             piece,
+            manner: manner(piece) * pointed(seen, piece, hint),
+            travel: piece.travel_px() / piece.area_px2().sqrt().max(1.0),
+            pace: best_pace(piece),
         })
         .collect();
     sort(&mut scored);
-    if let Some(slot) = wheel_slot {
+    if let Some(patches) = wheel {
         for (rank, chain) in scored.iter_mut().enumerate() {
-            let places = chain.piece.places(seen.frames.len());
             let look = rank < MAX_CIRCLES && moved(chain.piece);
             let share = if look {
-                follow_wheel(seen, slot, &places).share
+                follow_wheel(patches, &chain.piece.places(seen.frames.len())).share
             } else {
                 0.0
             };
-            chain.score *= 0.1 + share.min(1.0);
+            let circled = (share - CIRCLE_SHARES.0) / (CIRCLE_SHARES.1 - CIRCLE_SHARES.0);
+            chain.manner *= 0.1 + 0.9 * circled.clamp(0.0, 1.0);
         }
         sort(&mut scored);
     }
+    decide(seen, &scored)
+}
+
+/// The first of the chains, unless another could as well be the car.
+fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, FollowError> {
     let best = scored.first().ok_or(FollowError::Nothing)?;
-    let mut notes = Vec::new();
     if !moved(best.piece) {
-        notes.push(TrackNote::StickerStill);
+        return Ok(Chosen {
+            piece: best.piece,
+            notes: vec![TrackNote::StickerStill],
+        });
     }
     let others: Vec<&Scored<'_>> = scored[1..]
         .iter()
         .filter(|other| moved(other.piece) && !is_same_thing(best.piece, other.piece))
         .collect();
-    let rivals: Vec<&Piece> = others
+    let rivals = others
         .iter()
-        .filter(|other| other.score > RIVAL_SHARE * best.score)
-        .map(|other| other.piece)
-        .collect();
-    if moved(best.piece) && !rivals.is_empty() {
-        let all = std::iter::once(best.piece).chain(rivals);
-        return Err(FollowError::Several {
-            leads: all.filter_map(|piece| lead(seen, piece)).collect(),
-        });
+        .filter(|other| other.nearness(best) > RIVAL_SHARE);
+    let mut leads: Vec<Lead> = rivals.filter_map(|r| lead(seen, r.piece)).collect();
+    if !leads.is_empty() {
+        leads.splice(0..0, lead(seen, best.piece));
+        return Err(FollowError::Several { leads });
     }
+    let mut notes = Vec::new();
     if !others.is_empty() {
         let others = others.len();
         notes.push(TrackNote::SeveralMoving { others });
@@ -103,22 +132,23 @@ pub(super) fn choose<'a>(
 }
 
 fn sort(scored: &mut [Scored<'_>]) {
-    scored.sort_by(|a, b| b.score.total_cmp(&a.score));
+    scored.sort_by(|a, b| b.score().total_cmp(&a.score()));
 }
 
 fn moved(chain: &Piece) -> bool {
     chain.travel_px() > (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX)
 }
 
-/// How much a chain by itself is like a sticker on a car that drives away.
-fn likeness(chain: &Piece) -> f64 {
+/// How much the manner of a chain is that of a sticker on a car that drives away.
+fn manner(chain: &Piece) -> f64 {
     let frames = chain.steps.len() as f64;
     if !moved(chain) {
-        return 0.01 * frames;
+        return 0.01 * frames.sqrt();
     }
     let fitted = chain.steps.iter().filter(|(_, p)| p.fitted).count() as f64 / frames;
-    let rested = if rests_first(chain) { 1.0 } else { 0.5 };
-    frames * rested * (0.3 + 0.7 * fitted) * best_pace(chain)
+    let rested = if rests_first(chain) { 1.0 } else { 0.7 };
+    // A car may leave the view early: being seen twice as long does not settle it.
+    frames.sqrt() * rested * (0.3 + 0.7 * fitted)
 }
 
 /// Fastest pace over a few frames, in its own sizes a frame: a second car that is nearer or farther is

@@ -170,19 +170,23 @@ pub fn follow(
 ) -> Result<Track, FollowError> {
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let chains = join_pieces(link_pieces(seen, slot));
-    let wheel_slot = wanted.wheel.and_then(|colour| seen.slot(colour));
-    let chosen = car::choose(seen, &chains, wheel_slot, wanted.sticker_hint)?;
-    let sticker = doubted_where_frozen(&without_odd(&chosen.piece.places(seen.frames.len())));
+    let patches = wanted
+        .wheel
+        .and_then(|colour| seen.slot(colour))
+        .map(|slot| wheel::WheelPatches::new(seen, slot));
+    let chosen = car::choose(seen, &chains, patches.as_ref(), wanted.sticker_hint)?;
+    let whole = without_odd(&chosen.piece.places(seen.frames.len()));
+    let sticker = doubted_where_frozen(&whole);
     let in_view = in_view(seen, slot, chosen.piece);
     let mut notes = chosen.notes;
-    let wheel = wheel_slot.map_or_else(
+    let wheel = patches.as_ref().map_or_else(
         || vec![None; seen.frames.len()],
-        |slot| {
-            let circling = wheel::follow_wheel(seen, slot, &sticker);
+        |patches| {
+            let circling = wheel::follow_wheel(patches, &sticker);
             doubted_where_frozen(&without_odd(&circling.places))
         },
     );
-    if wheel_slot.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
+    if patches.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
     }
     let mut floor = Vec::new();

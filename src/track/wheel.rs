@@ -4,7 +4,7 @@
 //! or moves away still has its wheel mark on one circle (`ring`). A best path (Viterbi) through the
 //! candidates keeps to it.
 
-use super::link::median;
+use super::link::{Piece, link_pieces, median};
 use super::ring::{Look, Ring, find_ring};
 use super::{Place, Places};
 use crate::sighting::Sightings;
@@ -20,7 +20,19 @@ const FAINT_COST: f64 = 2.0;
 /// A patch that could not be fitted as a disc counts with this share of its contrast.
 const UNFITTED_SHARE: f64 = 0.6;
 /// Off the circle by this share of its radius costs 1.
-const RING_SHARE: f64 = 0.25;
+const RING_SHARE: f64 = 0.35;
+
+/// A patch that stays within this many px ...
+const STILL_PX: f64 = 2.5;
+/// ... while the sticker moves by this many of its sizes belongs to the room, not to the car.
+const STILL_SIZES: f64 = 1.5;
+
+/// All patches of the wheel mark's colour in a clip, for any sticker that they may go round with.
+pub(super) struct WheelPatches<'a> {
+    seen: &'a Sightings,
+    slot: usize,
+    pieces: Vec<Piece>,
+}
 
 #[derive(Debug, Clone, Copy)]
 struct Candidate {
@@ -36,9 +48,37 @@ pub(super) struct Circling {
     pub(super) share: f64,
 }
 
+impl<'a> WheelPatches<'a> {
+    pub(super) fn new(seen: &'a Sightings, slot: usize) -> Self {
+        Self {
+            seen,
+            slot,
+            pieces: link_pieces(seen, slot),
+        }
+    }
+
+    /// Places, by frame, of what stood still while the sticker moved on.
+    fn standing(&self, sticker: &[Option<(f64, f64)>], size: f64) -> Vec<Vec<(f64, f64)>> {
+        let mut out = vec![Vec::new(); sticker.len()];
+        for piece in self.pieces.iter().filter(|p| p.travel_px() < STILL_PX) {
+            let mut along = piece.steps.iter().filter_map(|(frame, _)| sticker[*frame]);
+            let Some(from) = along.next() else { continue };
+            let moved = along
+                .map(|at| (at.0 - from.0).hypot(at.1 - from.1))
+                .fold(0.0, f64::max);
+            if moved > STILL_SIZES * size {
+                for (frame, place) in &piece.steps {
+                    out[*frame].push((place.u_px, place.v_px));
+                }
+            }
+        }
+        out
+    }
+}
+
 /// The wheel mark's place in each frame, and how surely it goes round with the sticker.
-pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> Circling {
-    let mut candidates = candidates(seen, slot, sticker);
+pub(super) fn follow_wheel(patches: &WheelPatches<'_>, sticker: &Places) -> Circling {
+    let mut candidates = candidates(patches, sticker);
     weigh_faintness(&mut candidates);
     let looks: Vec<Vec<Look>> = candidates
         .iter()
@@ -72,9 +112,11 @@ fn weigh_faintness(candidates: &mut [Vec<Candidate>]) {
     }
 }
 
-fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candidate>> {
+fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate>> {
+    let (seen, slot) = (patches.seen, patches.slot);
     let sizes = steady_sizes(sticker);
     let bridged = bridged(sticker);
+    let standing = patches.standing(&bridged, median(sizes.clone()));
     (0..seen.frames.len())
         .map(|frame| {
             let Some((u, v)) = bridged[frame] else {
@@ -87,6 +129,7 @@ fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candid
                 .into_iter()
                 .flatten()
                 .filter(|blob| !blob.at_border)
+                .filter(|blob| !standing[frame].contains(&(blob.u_px, blob.v_px)))
                 .map(|blob| Candidate {
                     place: Place::from(blob),
                     look: Look {
