@@ -32,7 +32,7 @@ const CIRCLE_SHARES: (f64, f64) = (0.10, 0.35);
 /// source.
 const RIVAL_SHARE: f64 = 0.5;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
-const RIDER_SIZES: f64 = 4.5;
+const RIDER_SIZES: f64 = 9.0;
 const RIDER_CONTRAST: f64 = 0.6;
 /// Pace is measured over this many frames.
 const PACE_FRAMES: usize = 8;

@@ -276,30 +276,47 @@ fn without_odd(places: &Places) -> Places {
     out
 }
 
+/// A held look is off by what its mark went since; its pace then was no less than this share of the
+/// pace afterwards, since cars and wheels gather speed.
+const PACE_BEFORE: f64 = 0.65;
+
 /// The same places, doubted where a codec repeated old blocks while the mark moved on.
 ///
 /// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
-/// then jump. The standing looks keep their place, but by as much as the jump is not accounted for.
+/// then jump. The held looks keep their place, and what they lag behind becomes part of their variance.
 fn doubted_where_frozen(places: &Places) -> Places {
-    let looks: Vec<usize> = (0..places.len()).filter(|&i| places[i].is_some()).collect();
+    let looks: Vec<(usize, Place)> = places
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, place)| place.map(|p| (frame, p)))
+        .collect();
     let mut out = places.clone();
-    let mut start = 0;
-    for rank in 1..looks.len() {
-        let (Some(held), Some(next)) = (places[looks[start]], places[looks[rank]]) else {
-            continue;
-        };
-        if held.u_px == next.u_px && held.v_px == next.v_px {
+    for rank in 2..looks.len().saturating_sub(1) {
+        let [(_, held), (at, next), (after, later)] =
+            [looks[rank - 1], looks[rank], looks[rank + 1]];
+        let is_held = |other: &Place| other.u_px == held.u_px && other.v_px == held.v_px;
+        if is_held(&next) || !is_held(&looks[rank - 2].1) {
             continue;
         }
-        let whole = (rank - start) as f64;
-        for (waited, &frame) in looks[start..rank].iter().enumerate().skip(1) {
+        let pace = PACE_BEFORE * link::distance(&next, &later) / (after - at) as f64;
+        let jump = link::distance(&held, &next);
+        let along = (
+            (next.u_px - held.u_px) / jump,
+            (next.v_px - held.v_px) / jump,
+        );
+        for &(frame, _) in looks[..rank].iter().rev().take_while(|(_, p)| is_held(p)) {
+            let lag = jump - pace * (at - frame) as f64;
+            // The first of the held looks was new.
+            let earlier = frame.checked_sub(1).and_then(|f| places[f].as_ref());
+            let first = !earlier.is_some_and(is_held);
+            if lag <= 0.0 || first {
+                break;
+            }
             if let Some(place) = &mut out[frame] {
-                let share = waited as f64 / whole;
-                place.var_u_px2 += (share * (next.u_px - held.u_px)).powi(2);
-                place.var_v_px2 += (share * (next.v_px - held.v_px)).powi(2);
+                place.var_u_px2 += (lag * along.0).powi(2);
+                place.var_v_px2 += (lag * along.1).powi(2);
             }
         }
-        start = rank;
     }
     out
 }
