@@ -7,7 +7,7 @@ use crate::known::{Known, Sized, marks_wanted};
 use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{MarksWanted, Track, follow};
+use crate::track::{FollowError, Lead, MarksWanted, Track, follow};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -74,6 +74,16 @@ pub enum RunError {
         /// What was seen instead.
         seen: String,
     },
+    /// Several things in the sticker's colour move like a car.
+    #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
+    SeveralCars {
+        /// The clip.
+        path: PathBuf,
+        /// The sticker's colour.
+        colour: String,
+        /// Where each of them is first seen, as the run sheet would say it.
+        places: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -94,6 +104,10 @@ impl RunError {
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
+            }
+            Self::SeveralCars { .. } => {
+                "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
+                 those named here or any other moment; or film again without the others"
             }
             Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
@@ -207,11 +221,8 @@ pub fn measure(
     let looked = look_at_clip(path, &wanted, progress)?;
     let clock = clock(&looked, sheet);
     let times_s = real_times(&looked.seen, clock);
-    let mut track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
-        path: path.to_path_buf(),
-        colour: wanted.sticker.to_string(),
-        seen: what_was_seen(&looked.seen, &wanted),
-    })?;
+    let mut track = follow(&looked.seen, times_s, &wanted)
+        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
     let known = Known::from_sheet(sheet);
     let known = match median_interval(&track.times_s) {
         Some(interval_s) => known.at_interval(interval_s),
@@ -262,6 +273,30 @@ fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>)
     let view = relocate(track, &known.camera_sheet(), &best.view);
     let again = analyse(track, view, &known, None);
     (known, again)
+}
+
+fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {
+    let path = path.to_path_buf();
+    let colour = wanted.sticker.to_string();
+    match why {
+        FollowError::Nothing => RunError::NoSticker {
+            path,
+            colour,
+            seen: what_was_seen(seen, wanted),
+        },
+        FollowError::Several { leads } => RunError::SeveralCars {
+            path,
+            colour,
+            places: leads.iter().map(place_words).collect::<Vec<_>>().join("; "),
+        },
+    }
+}
+
+fn place_words(lead: &Lead) -> String {
+    format!(
+        "`at_px = [{:.0}, {:.0}]` with `at_s = {:.2}`",
+        lead.u_px, lead.v_px, lead.time_s
+    )
 }
 
 fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {

@@ -19,6 +19,16 @@ const ROUGH_SD_PX: f64 = 0.3;
 
 /// ... and this share of the patch's size, because a patch that defies a fit is rarely whole.
 const ROUGH_SHARE: f64 = 0.05;
+/// A disc fit takes the noise of neighbouring samples as independent; after denoising and coding it is
+/// not, and the variance is this much larger. Measured, as is `CODING_PX`: with both, 68 of 100 places in
+/// clean, dim and strongly compressed drawn clips lie within 0.9 to 1.4 of what is claimed.
+const CORRELATED: f64 = 3.0;
+/// What coding alone moves a disc of one code of colour contrast, px: rounding and coarse steps shift its
+/// edges, the more so the paler it is.
+const CODING_PX: f64 = 2.0;
+/// A disc of this area is placed no better than to a pixel, since so few colour samples make it up;
+/// the doubt falls with the square of the area. Measured likewise.
+const SMALL_PX2: f64 = 4.0;
 /// A mask that moved by less than this since its fit is of something at rest, px: a tenth of what a
 /// mask's centroid can tell apart anyway.
 const SAME_PX: f64 = 0.04;
@@ -325,7 +335,13 @@ fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
     // Where no disc could be fitted the patch is odd: half hidden, or not a disc.
     let rough_var = ROUGH_SD_PX * ROUGH_SD_PX + ROUGH_SHARE * ROUGH_SHARE * rough.area_px2;
     let (var_u, var_v) = fitted.map_or((rough_var, rough_var), |disc| {
-        (disc.var_u_px2, disc.var_v_px2)
+        let area = std::f64::consts::PI * disc.long_px * disc.short_px;
+        let coded = (CODING_PX / disc.contrast[1].hypot(disc.contrast[2])).powi(2)
+            + (SMALL_PX2 / area).powi(4);
+        (
+            CORRELATED * disc.var_u_px2 + coded,
+            CORRELATED * disc.var_v_px2 + coded,
+        )
     });
     let sideways = matches!(
         picture.turn(),
