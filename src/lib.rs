@@ -6,6 +6,7 @@
 pub mod camera;
 pub mod cli;
 pub mod clip;
+pub mod clock;
 pub mod colour;
 pub mod findings;
 pub mod known;
@@ -14,6 +15,7 @@ pub mod outputs;
 pub mod run;
 pub mod sheet;
 pub mod sighting;
+pub mod smoothing;
 pub mod track;
 pub mod uncertainty;
 pub mod verdict;

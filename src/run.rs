@@ -1,11 +1,13 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::locate;
+use crate::camera::{locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
-use crate::known::{Known, marks_wanted};
+use crate::clock::{Doubt, Timing, doubt, without_seconds};
+use crate::known::{Known, Sized, marks_wanted};
+use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{MarksWanted, Track, follow};
+use crate::track::{FollowError, Lead, MarksWanted, Track, follow};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -20,6 +22,8 @@ pub struct Measured {
     pub damage: Vec<String>,
     /// Where the frames' real times come from.
     pub clock: Clock,
+    /// Why those times cannot be believed; what needs them is then not stated.
+    pub clock_doubt: Option<String>,
     /// The marks in pixels.
     pub track: Track,
     /// What is known of the run.
@@ -70,6 +74,16 @@ pub enum RunError {
         /// What was seen instead.
         seen: String,
     },
+    /// Several things in the sticker's colour move like a car.
+    #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
+    SeveralCars {
+        /// The clip.
+        path: PathBuf,
+        /// The sticker's colour.
+        colour: String,
+        /// Where each of them is first seen, as the run sheet would say it.
+        places: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -90,6 +104,10 @@ impl RunError {
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
+            }
+            Self::SeveralCars { .. } => {
+                "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
+                 those named here or any other moment; or film again without the others"
             }
             Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
@@ -203,29 +221,82 @@ pub fn measure(
     let looked = look_at_clip(path, &wanted, progress)?;
     let clock = clock(&looked, sheet);
     let times_s = real_times(&looked.seen, clock);
-    let track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
-        path: path.to_path_buf(),
-        colour: wanted.sticker.to_string(),
-        seen: what_was_seen(&looked.seen, &wanted),
-    })?;
+    let mut track = follow(&looked.seen, times_s, &wanted)
+        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
     let known = Known::from_sheet(sheet);
-    let view = locate(&track, &known.camera_sheet());
-    let analysis = analyse(&track, view, &known, None);
-    let result = analysis
+    let known = match median_interval(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
+    };
+    let (known, mut analysis) = settled(&track, known);
+    let doubt = clock_doubt(&analysis, &looked, sheet, clock);
+    if let Some(doubt) = &doubt {
+        analysis = with_likely_times(&mut track, analysis, &known, doubt);
+    }
+    let mut result = analysis
         .as_ref()
         .ok()
         .map(|best| with_intervals(&track, best, &known, draws));
+    if let (Ok(best), Some(result), Some(doubt)) = (&mut analysis, &mut result, &doubt) {
+        without_seconds(best, result, doubt);
+    }
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
         clip: looked.clip,
         damage: looked.damage,
         clock,
+        clock_doubt: doubt.map(|doubt| doubt.words),
         track,
         known,
         analysis,
         result,
         verdict,
     })
+}
+
+/// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
+fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
+    let first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    let best = match first {
+        Ok(best) if !known.readout_given => best,
+        other => return (known, other),
+    };
+    let (value, sd) = settle_readout(
+        track,
+        &best.view,
+        &known.camera_sheet(),
+        &known.car_geometry(),
+        &best.motion,
+        (known.readout_s.value, known.readout_s.sd),
+    );
+    known.readout_s = Sized { value, sd };
+    let view = relocate(track, &known.camera_sheet(), &best.view);
+    let again = analyse(track, view, &known, None);
+    (known, again)
+}
+
+fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {
+    let path = path.to_path_buf();
+    let colour = wanted.sticker.to_string();
+    match why {
+        FollowError::Nothing => RunError::NoSticker {
+            path,
+            colour,
+            seen: what_was_seen(seen, wanted),
+        },
+        FollowError::Several { leads } => RunError::SeveralCars {
+            path,
+            colour,
+            places: leads.iter().map(place_words).collect::<Vec<_>>().join("; "),
+        },
+    }
+}
+
+fn place_words(lead: &Lead) -> String {
+    format!(
+        "`at_px = [{:.0}, {:.0}]` with `at_s = {:.2}`",
+        lead.u_px, lead.v_px, lead.time_s
+    )
 }
 
 fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
@@ -244,12 +315,44 @@ fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
 /// A rate this near to the file's own is the same rate.
 const SAME_RATE: f64 = 0.05;
 
-fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+fn file_fps(looked: &Looked) -> Option<f64> {
     let times: Vec<f64> = looked.seen.frames.iter().map(|f| f.time_s).collect();
-    let Some(interval_s) = median_interval(&times) else {
+    median_interval(&times).map(|interval_s| 1.0 / interval_s)
+}
+
+fn clock_doubt(
+    analysis: &Result<Analysis, String>,
+    looked: &Looked,
+    sheet: &RunSheet,
+    clock: Clock,
+) -> Option<Doubt> {
+    let named = sheet.camera.capture_fps.or(looked.clip.capture_fps);
+    let timing = Timing {
+        file_fps: file_fps(looked)?,
+        stated: named.is_some() || clock != Clock::File,
+    };
+    doubt(analysis.as_ref().ok()?, timing)
+}
+
+/// The analysis with times that make the car an ordinary one. Slip and path do not depend on them,
+/// but limits of speed and time within the stages do.
+fn with_likely_times(
+    track: &mut Track,
+    analysis: Result<Analysis, String>,
+    known: &Known,
+    doubt: &Doubt,
+) -> Result<Analysis, String> {
+    let view = analysis?.view;
+    for time_s in &mut track.times_s {
+        *time_s /= doubt.likely_slowing;
+    }
+    analyse(track, view, known, None)
+}
+
+fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+    let Some(file_fps) = file_fps(looked) else {
         return Clock::File;
     };
-    let file_fps = 1.0 / interval_s;
     let slowed = |capture_fps: f64| capture_fps / file_fps;
     let differs = |capture_fps: &f64| (slowed(*capture_fps) - 1.0).abs() > SAME_RATE;
     if let Some(capture_fps) = sheet.camera.capture_fps.filter(differs) {

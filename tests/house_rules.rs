@@ -13,14 +13,16 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("sheet", &["colour"]),
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
-    ("camera", &["track", "colour"]),
-    ("motion", &["camera", "track"]),
+    ("smoothing", &[]),
+    ("camera", &["track", "colour", "smoothing"]),
+    ("motion", &["camera", "track", "smoothing"]),
     ("findings", &["motion", "camera"]),
     ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (
         "uncertainty",
         &["track", "camera", "motion", "findings", "known"],
     ),
+    ("clock", &["findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
     (
         "outputs",

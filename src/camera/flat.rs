@@ -50,6 +50,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             lateral,
             naming: Vec::new(),
             note: None,
+            moving: None,
         },
         None => View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
@@ -63,6 +64,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             lateral,
             naming: Vec::new(),
             note: None,
+            moving: None,
         },
     }
 }

@@ -117,12 +117,16 @@ fn tell(
     replace: bool,
 ) -> anyhow::Result<String> {
     let clip_sha256 = sha256_of_file(clip)?;
-    let clock = clock_words(measured.clock);
+    let clock = match &measured.clock_doubt {
+        None => clock_words(measured.clock),
+        Some(doubt) => format!("not known: {doubt}"),
+    };
     let story = Story {
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
         damage: &measured.damage,
         clock: &clock,
+        clock_doubt: measured.clock_doubt.as_deref(),
         sheet,
         known: &measured.known,
         track: &measured.track,

@@ -45,9 +45,9 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink>
     let step = (near[near.len() - 1].0 - near[0].0) / near.len() as f64 / 4.0;
     let from = (peak_s - SEARCH_S).max(near[MIN_SIDE].0);
     let to = (peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
-    let tries: Vec<(f64, super::least::Fit)> = (0..)
+    let count = ((to - from) / step).max(0.0) as u32;
+    let tries: Vec<(f64, super::least::Fit)> = (0..=count)
         .map(|i| from + f64::from(i) * step)
-        .take_while(|t| *t <= to)
         .filter_map(|t| Some((t, fit_at(&near, t, peak_s)?)))
         .collect();
     let best = tries

@@ -337,8 +337,56 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     out
 }
 
-/// Everything that the motion says.
+/// A driving wheel cannot turn less than the car goes; seen to do so by more than this share of the way,
+/// and surely, it is not the wheel that was seen.
+const LESS_THAN_ROLLING: f64 = 0.04;
+/// A rolling radius that is off half the sheet's diameter by more than this share, and surely, is not the
+/// wheel's: the mark or its turns were mistaken.
+const OFF_SHEET: f64 = 0.12;
+/// Surely: this many standard uncertainties.
+const SURELY: f64 = 4.0;
+
+/// Everything that the motion says. A wheel whose turns cannot be a wheel's is left out.
 pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
+    let out = find_all(motion, view, car);
+    match wheel_in_doubt(&out, car) {
+        None => out,
+        Some(why) => {
+            let without = Motion {
+                wheel: Err(why),
+                ..motion.clone()
+            };
+            find_all(&without, view, car)
+        }
+    }
+}
+
+/// Why the wheel's turns are not to be believed.
+fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<String> {
+    let way = out.get(Key::DistanceM).ok()?.value;
+    if let (Ok(rolling), Some((sheet, sheet_sd))) = (&out.rolling, car.wheel_radius_m) {
+        let off = (rolling.radius_m.value - sheet).abs();
+        if off > OFF_SHEET * sheet && off > SURELY * rolling.radius_m.sd.hypot(sheet_sd) {
+            return Some(format!(
+                "the wheel mark's turns on the coast ask for a wheel of {:.0} mm, the run sheet says {:.0} \
+                 mm: something else was taken for the mark, or turns were lost; film nearer, in better \
+                 light, or with more frames a second",
+                2000.0 * rolling.radius_m.value,
+                2000.0 * sheet
+            ));
+        }
+    }
+    let spun = out.get(Key::SpunAwayM).ok()?;
+    let short = -spun.value;
+    (short > LESS_THAN_ROLLING * way && short > SURELY * spun.sd).then(|| {
+        format!(
+            "the wheel mark turned {short:.2} m less than the car went, which no driving wheel does: \
+             something else was taken for the mark, or turns were lost"
+        )
+    })
+}
+
+fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
     let rolling = rolling_radius(motion, &moments, &pull, car);

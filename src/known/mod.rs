@@ -4,7 +4,7 @@
 //! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
-use crate::camera::{CameraSheet, KnownMark};
+use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{RunSheet, Side};
 use crate::track::{Hint, MarksWanted};
@@ -139,10 +139,14 @@ pub struct Known {
     pub mark_sd_m: f64,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
+    /// Focal length over the long side of the picture; `sd` is that of its logarithm.
+    pub focal_share: Sized,
     /// Radial distortion.
     pub k1: Sized,
     /// Time that the sensor takes from first to last row, s.
     pub readout_s: Sized,
+    /// Whether the run sheet gives it.
+    pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
     /// What the sheet did not say and what was taken instead, for the user.
@@ -159,8 +163,20 @@ const WHEEL_REL_SD: f64 = 0.003;
 /// A typical phone takes 8 to 25 ms from its first row to its last: from memory, no source.
 const TYPICAL_READOUT_S: f64 = 0.012;
 const READOUT_SD_S: f64 = 0.005;
-/// A phone's own lens correction leaves about this much: from memory, no source.
-const K1_SD: f64 = 0.004;
+/// ... and at high frame rates most of the time between frames: from memory, no source.
+const READOUT_SHARE: f64 = 0.75;
+/// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
+/// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
+/// practice, no source.
+const TYPICAL_FOCAL: Sized = Sized {
+    value: 0.85,
+    sd: 0.25,
+};
+/// Distortion of a lens that nobody measured: a phone's main camera corrects its own to almost nothing, a
+/// wide one leaves some per cent. From memory, no source.
+const K1_SD: f64 = 0.04;
+/// The same where the run sheet gives k1: as good as such fits are.
+const K1_GIVEN_SD: f64 = 0.002;
 /// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
 const TYPICAL_HEIGHT: Sized = Sized {
     value: 0.07,
@@ -287,6 +303,7 @@ impl Known {
             marks: floor_marks(sheet),
             mark_sd_m: TAPE_SD_M,
             aim_m,
+            focal_share: TYPICAL_FOCAL,
             k1: sheet.camera.k1.map_or(
                 Sized {
                     value: 0.0,
@@ -294,9 +311,10 @@ impl Known {
                 },
                 |value| Sized {
                     value,
-                    sd: K1_SD / 4.0,
+                    sd: K1_GIVEN_SD,
                 },
             ),
+            readout_given: sheet.camera.readout_s.is_some(),
             readout_s: sheet.camera.readout_s.map_or(
                 Sized {
                     value: TYPICAL_READOUT_S,
@@ -312,16 +330,34 @@ impl Known {
         }
     }
 
+    /// The same where frames are taken `interval_s` apart: a sensor cannot take longer than that from its
+    /// first row to its last.
+    #[must_use]
+    pub fn at_interval(mut self, interval_s: f64) -> Self {
+        if !self.readout_given && self.readout_s.value > READOUT_SHARE * interval_s {
+            self.readout_s.value = READOUT_SHARE * interval_s;
+            self.readout_s.sd = self.readout_s.sd.min(0.25 * interval_s);
+        }
+        self
+    }
+
     /// What the camera stage needs.
     pub fn camera_sheet(&self) -> CameraSheet {
         CameraSheet {
             marks: self.marks.clone(),
             aim_m: self.aim_m,
-            k1: self.k1.value,
+            lens: LensPrior {
+                focal_share: self.focal_share.value,
+                focal_log_sd: self.focal_share.sd,
+                k1: self.k1.value,
+                k1_sd: self.k1.sd,
+            },
             mark_sd_m: self.mark_sd_m,
             wheel_radius_m: self.wheel_radius_given.then_some(self.wheel_radius_m.value),
             mark_radius_m: self.mark_radius_m.map(|r| r.value),
             from_right: self.from_right,
+            sticker_height_m: self.sticker_height_m.value,
+            readout_s: self.readout_s.value,
         }
     }
 
@@ -370,6 +406,8 @@ impl Known {
             sd: 0.0,
         };
         shift(out.mark_radius_m.as_mut().unwrap_or(&mut none));
+        let log: f64 = StandardNormal.sample(random);
+        out.focal_share.value *= (out.focal_share.sd * log).exp();
         out.readout_s.value = out.readout_s.value.max(0.0);
         out.sticker_height_m.value = out.sticker_height_m.value.max(0.005);
         out.wheel_radius_m.value = out.wheel_radius_m.value.max(0.005);

@@ -4,11 +4,12 @@
 //! (1/m). A car goes where it points, so heading and curvature are seen even at rest, from what follows.
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
+use super::refine::SwayCourse;
 use super::{CarGeometry, jerk_model};
-use crate::camera::View;
+use crate::camera::{Projection, View};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2, Matrix2x6, Matrix4, Matrix6, SMatrix, Vector2, Vector4, Vector6};
+use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
 
 /// The car at one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,34 +47,6 @@ impl FloorLook {
     }
 }
 
-/// A course of the heading, and of the car's height, that is known frame by frame: the sway of a
-/// wobbling wheel with the rise and fall that goes with it, and the turn of a car whose wheel spins.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct SwayCourse {
-    /// Turn through spinning, rad, an entry a frame.
-    pub turn_rad: Vec<f64>,
-    /// Sine and cosine of the sway's phase, less what they were at rest, an entry a frame; nothing where
-    /// the car does not sway.
-    pub phase: Vec<[f64; 2]>,
-    /// Sine and cosine part of the heading's sway (rad) and of the rise (m).
-    pub parts: [f64; 4],
-}
-
-impl SwayCourse {
-    /// Added to the smooth heading at a frame, rad.
-    pub fn heading_rad(&self, frame: usize) -> f64 {
-        let turn = self.turn_rad.get(frame).copied().unwrap_or(0.0);
-        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
-        turn + self.parts[0] * sin + self.parts[1] * cos
-    }
-
-    /// Added to the car's height at a frame, m.
-    pub fn rise_m(&self, frame: usize) -> f64 {
-        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
-        self.parts[2] * sin + self.parts[3] * cos
-    }
-}
-
 /// The car over the clip.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Body {
@@ -87,6 +60,8 @@ pub struct Body {
     pub residual_correlation: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 const PASSES: usize = 3;
@@ -105,8 +80,9 @@ const CURVATURE_WANDER: f64 = 0.04;
 const HEADING_SD: f64 = 0.25;
 const CURVATURE_SD: f64 = 0.4;
 
-struct Problem<'a> {
-    view: &'a View,
+pub(super) struct Problem<'a> {
+    /// How points are seen at each step; `None` while a moving camera is lost.
+    views: Vec<Option<Projection>>,
     car: &'a CarGeometry,
     times: Vec<f64>,
     places: Vec<Option<Place>>,
@@ -138,23 +114,14 @@ pub fn smooth_body(
         .position(Option::is_some)
         .ok_or_else(|| "the sticker was not seen".to_owned())?;
     let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
-    let mut problem = Problem {
-        view,
-        car,
-        times: row_times(track, first, last, car.readout_s),
-        places: track.sticker[first..=last].to_vec(),
-        released_s,
-        lateral: view.lateral.is_ok(),
-        sway_rad: vec![0.0; last + 1 - first],
-        rise_m: vec![0.0; last + 1 - first],
-        pull_ends: None,
-    };
+    let mut problem = Problem::new(track, view, car, released_s, (first, last));
     if let Some(sway) = sway {
         problem.take(sway, first);
     }
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
+    let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
         let weights = if pass == 0 {
             vec![1.0; path.len()]
@@ -170,10 +137,15 @@ pub fn smooth_body(
         let steps = problem.steps(&path, jerk);
         let looks = problem.looks(&path, factor, &weights);
         let filtered = filter(problem.prior(), &steps, &looks);
+        log_likelihood = filtered.log_likelihood;
         beliefs = smooth(&filtered, &steps);
         path = beliefs.iter().map(|b| b.mean).collect();
     }
-    Ok(problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor))
+    let body = problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor);
+    Ok(Body {
+        log_likelihood,
+        ..body
+    })
 }
 
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
@@ -187,97 +159,48 @@ fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f6
         .collect()
 }
 
-/// The sway of greatest likelihood in step with the phases of `course`: heading and rise together, for
-/// both move the sticker sideways in the picture, and only the smoothness of the way tells them apart.
-pub(super) fn refine_sway(
-    track: &Track,
-    view: &View,
-    car: &CarGeometry,
-    released_s: Option<f64>,
-    body: &Body,
-    course: &SwayCourse,
-) -> Option<SwayCourse> {
-    let first = body.states.iter().position(Option::is_some)?;
-    let last = body.states.iter().rposition(Option::is_some)?;
-    let mut problem = Problem {
-        view,
-        car,
-        times: row_times(track, first, last, car.readout_s),
-        places: track.sticker[first..=last].to_vec(),
-        released_s,
-        lateral: view.lateral.is_ok(),
-        sway_rad: vec![0.0; last + 1 - first],
-        rise_m: vec![0.0; last + 1 - first],
-        pull_ends: None,
-    };
-    problem.take(course, first);
-    let path: Vec<Vector6<f64>> = (first..=last)
-        .map(|frame| {
-            let mut mean = body.states[frame].map(|s| s.mean)?;
-            mean[2] -= course.heading_rad(frame);
-            Some(mean)
-        })
-        .collect::<Option<_>>()?;
-    problem.pull_ends = highest_speed(&path);
-    let weights = problem.outliers(&path, body.variance_factor);
-    let mut likelihood = |parts: [f64; 4]| {
-        let tried = SwayCourse {
-            parts,
-            ..course.clone()
-        };
-        problem.take(&tried, first);
-        let steps = problem.steps(&path, body.jerk_density);
-        let looks = problem.looks(&path, body.variance_factor, &weights);
-        filter(problem.prior(), &steps, &looks).log_likelihood
-    };
-    let parts = highest_of_parabola(
-        course.parts,
-        [0.005, 0.005, 0.0005, 0.0005],
-        &mut likelihood,
-    )?;
-    Some(SwayCourse {
-        parts,
-        ..course.clone()
-    })
-}
-
-/// Where a function that is a parabola in four variables is highest, from its values about `start`.
-fn highest_of_parabola(
-    start: [f64; 4],
-    steps: [f64; 4],
-    of: &mut impl FnMut([f64; 4]) -> f64,
-) -> Option<[f64; 4]> {
-    let at = |moves: &[(usize, f64)]| {
-        let mut point = start;
-        for (i, share) in moves {
-            point[*i] += share * steps[*i];
-        }
-        point
-    };
-    let here = of(start);
-    let mut slope = Vector4::zeros();
-    let mut bend = Matrix4::zeros();
-    let mut ahead = [0.0; 4];
-    for i in 0..4 {
-        let (up, down) = (of(at(&[(i, 1.0)])), of(at(&[(i, -1.0)])));
-        slope[i] = (up - down) / 2.0;
-        bend[(i, i)] = up + down - 2.0 * here;
-        ahead[i] = up;
-    }
-    for i in 0..4 {
-        for j in 0..i {
-            let both = of(at(&[(i, 1.0), (j, 1.0)]));
-            let mixed = both - ahead[i] - ahead[j] + here;
-            bend[(i, j)] = mixed;
-            bend[(j, i)] = mixed;
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        track: &Track,
+        view: &View,
+        car: &'a CarGeometry,
+        released_s: Option<f64>,
+        (first, last): (usize, usize),
+    ) -> Self {
+        let times = row_times(track, first, last, car.readout_s);
+        let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
+        let seen = track.sticker[first..=last].iter().zip(&views);
+        Self {
+            places: seen
+                .map(|(place, view)| place.filter(|_| view.is_some()))
+                .collect(),
+            views,
+            car,
+            times,
+            released_s,
+            lateral: view.lateral.is_ok(),
+            sway_rad: vec![0.0; last + 1 - first],
+            rise_m: vec![0.0; last + 1 - first],
+            pull_ends: None,
         }
     }
-    let step = (-bend).cholesky()?.solve(&slope);
-    let out = std::array::from_fn(|i| start[i] + step[i] * steps[i]);
-    step.iter().all(|s| s.is_finite()).then_some(out)
-}
 
-impl Problem<'_> {
+    /// Log-likelihood of the looks about `path` with a sway and rise taken over.
+    pub(super) fn likelihood(
+        &mut self,
+        course: &SwayCourse,
+        first: usize,
+        path: &[Vector6<f64>],
+        (jerk, factor): (f64, f64),
+    ) -> f64 {
+        self.take(course, first);
+        self.pull_ends = highest_speed(path);
+        let weights = vec![1.0; path.len()];
+        let steps = self.steps(path, jerk);
+        let looks = self.looks(path, factor, &weights);
+        filter(self.prior(), &steps, &looks).log_likelihood
+    }
+
     /// Takes over a sway and rise for its own frames.
     fn take(&mut self, course: &SwayCourse, first: usize) {
         for (index, (sway, rise)) in self.sway_rad.iter_mut().zip(&mut self.rise_m).enumerate() {
@@ -291,14 +214,8 @@ impl Problem<'_> {
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
         let mut points: Vec<(f64, Vector2<f64>)> = Vec::new();
-        for (place, time) in self.places.iter().zip(&self.times) {
-            let Some(place) = place else { continue };
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            if let Some(p) = self
-                .view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-            {
+        for (index, time) in self.times.iter().enumerate() {
+            if let Some(p) = self.on_floor(index) {
                 points.push((*time, Vector2::new(p.x - offset.x, p.y - offset.y)));
             }
         }
@@ -317,20 +234,18 @@ impl Problem<'_> {
             .collect())
     }
 
+    /// Where the sticker of a step is, floor frame.
+    fn on_floor(&self, index: usize) -> Option<Point3<f64>> {
+        let place = self.places[index]?;
+        let pixel = Vector2::new(place.u_px, place.v_px);
+        self.views[index]?.at_height(pixel, self.car.sticker_height_m)
+    }
+
     fn prior(&self) -> Belief<6> {
-        let at = |place: &Place| {
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            self.view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-        };
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
-        let first = self
-            .places
-            .iter()
-            .flatten()
-            .find_map(at)
+        let first = (0..self.places.len())
+            .find_map(|index| self.on_floor(index))
             .unwrap_or_default();
         let lateral = if self.lateral { 1.0 } else { 0.0 };
         let (speed_var, acceleration_var) = if self.released_s.is_some() {
@@ -416,12 +331,10 @@ impl Problem<'_> {
         factor: f64,
         weights: &[f64],
     ) -> Vec<Option<Look<6, 2>>> {
-        self.places
-            .iter()
-            .zip(path)
+        path.iter()
             .zip(weights)
             .enumerate()
-            .map(|(i, ((place, state), weight))| self.look(i, (*place)?, state, factor * weight))
+            .map(|(index, (state, weight))| self.look(index, state, factor * weight))
             .collect()
     }
 
@@ -429,16 +342,11 @@ impl Problem<'_> {
         let heading = state[2] + self.sway_rad[index];
         let mut sticker = self.car.sticker(state[0], state[1], heading);
         sticker.z += self.rise_m[index];
-        self.view.projection.pixel(&sticker)
+        self.views[index]?.pixel(&sticker)
     }
 
-    fn look(
-        &self,
-        index: usize,
-        place: Place,
-        state: &Vector6<f64>,
-        factor: f64,
-    ) -> Option<Look<6, 2>> {
+    fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
+        let place = self.places[index]?;
         let here = self.seen_at(index, state)?;
         let mut design = Matrix2x6::zeros();
         for column in 0..3 {
@@ -458,14 +366,10 @@ impl Problem<'_> {
 
     /// Factors on the variances of frames whose residual is out of all proportion.
     fn outliers(&self, path: &[Vector6<f64>], factor: f64) -> Vec<f64> {
-        self.places
-            .iter()
-            .zip(path)
+        path.iter()
             .enumerate()
-            .map(|(i, (place, state))| {
-                let Some((place, off)) =
-                    place.and_then(|p| Some((p, self.residual(i, &p, state)?)))
-                else {
+            .map(|(index, state)| {
+                let Some((place, off)) = self.places[index].zip(self.residual(index, state)) else {
                     return 1.0;
                 };
                 let scaled = (off.x * off.x / (place.var_u_px2 + EXTRA_VAR_PX2))
@@ -475,17 +379,18 @@ impl Problem<'_> {
             .collect()
     }
 
-    fn residual(&self, index: usize, place: &Place, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+    fn residual(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+        let place = self.places[index]?;
         Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
     }
 
     /// Where one look alone puts the sticker.
     fn floor_look(&self, index: usize) -> Option<FloorLook> {
-        let place = self.places[index]?;
+        let (place, view) = (self.places[index]?, self.views[index]?);
         let height = self.car.sticker_height_m + self.rise_m[index];
         let at = |du: f64, dv: f64| {
             let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
-            let point = self.view.projection.at_height(pixel, height)?;
+            let point = view.at_height(pixel, height)?;
             Some(Vector2::new(point.x, point.y))
         };
         let here = at(0.0, 0.0)?;
@@ -531,12 +436,10 @@ impl Problem<'_> {
         jerk_density: f64,
         variance_factor: f64,
     ) -> Body {
-        let residuals: Vec<Option<Vector2<f64>>> = self
-            .places
+        let residuals: Vec<Option<Vector2<f64>>> = beliefs
             .iter()
-            .zip(beliefs)
             .enumerate()
-            .map(|(i, (place, belief))| self.residual(i, place.as_ref()?, &belief.mean))
+            .map(|(index, belief)| self.residual(index, &belief.mean))
             .collect();
         let correlation = lag_one(&residuals);
         let inflation = ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0);
@@ -564,6 +467,7 @@ impl Problem<'_> {
             variance_factor,
             residual_correlation: correlation,
             residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
+            log_likelihood: 0.0,
         }
     }
 }

@@ -1,15 +1,18 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
-mod kalman;
+mod refine;
 mod release;
+mod rows;
 mod shape;
+mod steadied;
 mod sway;
 mod wheel;
 
-pub use body::{Body, BodyState, FloorLook, SwayCourse, smooth_body};
-pub use kalman::{Belief, Filtered, Look, Step, filter, maximise, smooth};
+pub use body::{Body, BodyState, FloorLook, smooth_body};
+pub use refine::SwayCourse;
 pub use release::{Release, find_release};
+pub use rows::settle_readout;
 pub use shape::{
     CURVE, Compared, Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare,
     fit_shape, runs_far_enough,
@@ -19,8 +22,8 @@ pub use wheel::{Wheel, WheelState, smooth_wheel};
 
 use crate::camera::View;
 use crate::track::Track;
-use body::refine_sway;
 use nalgebra::{Point3, Vector2};
+use refine::refine_sway;
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,7 +119,10 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
-    let release = find_release(track, car.readout_s);
+    let release = match &view.moving {
+        None => find_release(track, car.readout_s),
+        Some(_) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+    };
     let released_s = release.as_ref().ok().map(|r| r.time_s);
     let look = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
         let known = tuning.as_ref();

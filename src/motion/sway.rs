@@ -1,6 +1,7 @@
 //! The sway of a wobbling wheel, found in the sticker's sideways looks.
 
-use super::body::{Body, BodyState, SwayCourse};
+use super::body::{Body, BodyState};
+use super::refine::SwayCourse;
 use super::shape::{
     Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare, runs_far_enough,
 };

@@ -1,9 +1,9 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
 use super::body::{Body, BodyState};
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Places};
 use nalgebra::{Matrix3, Point3, SMatrix, SVector, Vector2, Vector3};
 use std::f64::consts::{PI, TAU};
@@ -39,6 +39,8 @@ pub struct Wheel {
     pub jerk_density: f64,
     /// Factor between the variances seen and those claimed.
     pub variance_factor: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 /// Fewer looks than this show no turning.
@@ -133,7 +135,7 @@ pub fn smooth_wheel(
     }
     let chain = Chain::new(&angles, body, released_s);
     let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let states = chain.states(jerk_density, variance_factor, &ambiguous, body);
+    let (states, log_likelihood) = chain.states(jerk_density, variance_factor, &ambiguous, body);
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
@@ -141,6 +143,7 @@ pub fn smooth_wheel(
         residual_m: circle.residual,
         jerk_density,
         variance_factor,
+        log_likelihood,
     })
 }
 
@@ -161,11 +164,12 @@ fn relative(
         state.mean[2],
     );
     let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
+    let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);
     let at = |du: f64, dv: f64| {
         let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
-        let point = view.projection.on_plane(pixel, &hub, &normal)?;
+        let point = seen_by.on_plane(pixel, &hub, &normal)?;
         let off = point - hub;
         Some(Vector2::new(off.dot(&forward), off.z))
     };
@@ -388,12 +392,14 @@ impl Chain {
         factor: f64,
         ambiguous: &[bool],
         body: &Body,
-    ) -> Vec<Option<WheelState>> {
+    ) -> (Vec<Option<WheelState>>, f64) {
         let steps = self.steps(jerk);
+        let mut log_likelihood = 0.0;
         let mut weights = vec![1.0; self.looks.len()];
         let mut beliefs = Vec::new();
         for _ in 0..2 {
             let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
+            log_likelihood = filtered.log_likelihood;
             beliefs = smooth(&filtered, &steps);
             for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
                 let Some((value, variance)) = look else {
@@ -421,7 +427,7 @@ impl Chain {
                     .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
             });
         }
-        out
+        (out, log_likelihood)
     }
 
     /// How much errors that repeat from frame to frame widen what independent ones would give.

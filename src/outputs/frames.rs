@@ -57,13 +57,18 @@ fn number(value: Option<f64>, digits: usize) -> String {
         .map_or_else(String::new, |v| format!("{v:.digits$}"))
 }
 
+/// Whether seconds mean anything in this clip.
+const fn timed(story: &Story<'_>) -> bool {
+    story.clock_doubt.is_none()
+}
+
 fn row(story: &Story<'_>, frame: usize) -> Vec<String> {
     let track = story.track;
     let (sticker, wheel) = (track.sticker[frame], track.wheel[frame]);
     let place = |mark: Option<Place>, get: fn(&Place) -> f64| number(mark.as_ref().map(get), 3);
     let mut out = vec![
         frame.to_string(),
-        format!("{:.6}", track.times_s[frame]),
+        number(Some(track.times_s[frame]).filter(|_| timed(story)), 6),
         place(sticker, |p| p.u_px),
         place(sticker, |p| p.v_px),
         place(wheel, |p| p.u_px),
@@ -111,7 +116,8 @@ fn measured<'a>(
         .unwrap_or_default();
     let in_view = |get: &dyn Fn(&crate::motion::BodyState) -> f64| body.filter(|_| metres).map(get);
     let lateral = measures.view.lateral.is_ok();
-    let speed = in_view(&|b| b.mean[3]);
+    let timed = timed(story);
+    let speed = in_view(&|b| b.mean[3]).filter(|_| timed);
     let scale = spread.speed_share.hypot(measures.result.scale_rel_sd);
     let half = in_view(&|b| {
         COVERAGE_FACTOR
@@ -134,9 +140,9 @@ fn measured<'a>(
         number(speed, 5),
         number(ends(speed, half, -1.0), 5),
         number(ends(speed, half, 1.0), 5),
-        number(in_view(&|b| b.mean[4]), 4),
+        number(in_view(&|b| b.mean[4]).filter(|_| timed), 4),
         number(wheel.map(|w| w.mean[0]), 5),
-        number(wheel.map(|w| w.mean[1]), 4),
+        number(wheel.map(|w| w.mean[1]).filter(|_| timed), 4),
         number(found.rim_speed_m_per_s.filter(|_| metres), 5),
         number(slip.map(|s| s.ratio), 5),
         number(ends(slip.map(|s| s.ratio), slip_half, -1.0), 5),
@@ -155,6 +161,9 @@ fn measured<'a>(
     }
     if wheel.is_some_and(|w| w.ambiguous) {
         flags.push("turn_ambiguous");
+    }
+    if !timed {
+        flags.push("clock_doubted");
     }
     (columns, flags)
 }

@@ -32,6 +32,8 @@ pub struct Story<'a> {
     pub damage: &'a [String],
     /// Where the frames' real times come from, in a user's words.
     pub clock: &'a str,
+    /// Why the times cannot be believed. Nothing with a second in its unit is stated then.
+    pub clock_doubt: Option<&'a str>,
     /// The run sheet.
     pub sheet: &'a RunSheet,
     /// What is known of the run.

@@ -43,6 +43,12 @@ pub fn summary_words(story: &Story<'_>) -> String {
             }
         }
     }
+    if let Some(doubt) = story.clock_doubt {
+        line(
+            &mut out,
+            &format!("No speeds and no times are stated: {doubt}"),
+        );
+    }
     for note in story.damage.iter().chain(&story.known.assumed) {
         line(&mut out, &format!("  note: {note}"));
     }

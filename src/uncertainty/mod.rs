@@ -172,6 +172,7 @@ fn repeat(
         mark.u_px += u * mark.sd_px;
         mark.v_px += v * mark.sd_px;
     }
+    shake_paths(&mut moved, &best.view, &mut random);
     let view = relocate(&moved, &drawn.camera_sheet(), &best.view);
     analyse(&moved, view, &drawn, Some(tuning.clone()))
         .ok()
@@ -179,6 +180,31 @@ fn repeat(
             findings: a.findings,
             moved: shifts,
         })
+}
+
+/// Errors of a followed floor mark are alike from one frame to the next by about this share.
+const PATH_CORRELATION: f64 = 0.6;
+
+/// Draws the errors of the looks at floor marks by which a moving camera was followed.
+fn shake_paths(track: &mut Track, view: &View, random: &mut ChaCha8Rng) {
+    let Some(moving) = &view.moving else { return };
+    let factor = moving.tuning.variance_factor;
+    let fresh = (1.0 - PATH_CORRELATION * PATH_CORRELATION).sqrt();
+    for path in &mut track.floor_paths {
+        let mut error = [0.0, 0.0];
+        for (index, (_, place)) in path.steps.iter_mut().enumerate() {
+            for value in &mut error {
+                let normal: f64 = StandardNormal.sample(random);
+                *value = if index == 0 {
+                    normal
+                } else {
+                    PATH_CORRELATION * *value + fresh * normal
+                };
+            }
+            place.u_px += error[0] * (factor * place.var_u_px2).sqrt();
+            place.v_px += error[1] * (factor * place.var_v_px2).sqrt();
+        }
+    }
 }
 
 fn spread(repeats: &[Repeat], of: &dyn Fn(&Findings) -> Finding) -> f64 {

@@ -234,6 +234,7 @@ pub fn film<R: Rng>(
             wheel,
             axle,
             floor,
+            floor_paths: Vec::new(),
             notes: Vec::new(),
         },
         states,

@@ -157,7 +157,7 @@ fn draw_camera<R: Rng>(filming: &Filming, random: &mut R) -> Camera {
         at_m,
         to_m,
         focal_px: 790.0 + 30.0 * draw(),
-        k1: normal(random, 0.004),
+        k1: normal(random, 0.02),
         size_px: [960.0, 540.0],
         readout_s: (0.012 + normal(random, 0.005)).max(0.0),
         fps: filming.fps,
