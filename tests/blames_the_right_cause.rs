@@ -74,17 +74,19 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
 }
 
 fn told(runs: &[(Kind, Case, Outcome)]) -> String {
-    runs.iter()
+    let lines: Vec<String> = runs
+        .iter()
         .filter(|(_, case, o)| matches!(mark(case, o), Mark::Wrong | Mark::Missed))
         .map(|(kind, case, o)| {
             format!(
-                "{kind:?}: said {:?} and {:?}, true {:?}\n",
+                "{kind:?}: said {:?} and {:?}, true {:?}",
                 o.verdict.cause,
                 o.verdict.also,
                 true_causes(case)
             )
         })
-        .collect()
+        .collect();
+    lines.join("\n")
 }
 
 #[test]

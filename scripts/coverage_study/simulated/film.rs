@@ -61,6 +61,7 @@ impl Camera {
 }
 
 /// Where the marks sit on the car, m.
+#[allow(clippy::struct_field_names, reason = "the unit ends every name")]
 #[derive(Debug, Clone, Copy)]
 pub struct Marks {
     pub sticker_ahead_m: f64,
@@ -99,144 +100,154 @@ pub struct Filmed {
     pub states: Vec<Option<State>>,
 }
 
-/// Films a run that is released `release_s` after the first frame.
-#[allow(
-    clippy::too_many_arguments,
-    reason = "everything that a film depends on"
-)]
-pub fn film<R: Rng>(
-    car: &Car,
-    run: &[State],
-    camera: &Camera,
-    marks: &Marks,
-    noise: &Noise,
-    floor_m: &[[f64; 2]],
-    (release_s, duration_s): (f64, f64),
-    random: &mut R,
-) -> Filmed {
-    let frames = (duration_s * camera.fps) as usize;
-    let times_s: Vec<f64> = (0..frames).map(|i| i as f64 / camera.fps).collect();
-    let height = camera.size_px[1];
-    // A mark is seen when its row is read: the row depends on where it is by then.
-    let seen = |time: f64, of: &dyn Fn(&State) -> Vec3| -> Option<([f64; 2], f64)> {
+/// How a run is filmed.
+pub struct Filming<'a> {
+    pub car: &'a Car,
+    pub run: &'a [State],
+    pub camera: &'a Camera,
+    pub marks: &'a Marks,
+    pub noise: &'a Noise,
+    pub release_s: f64,
+    pub duration_s: f64,
+}
+
+impl Filming<'_> {
+    fn times_s(&self) -> Vec<f64> {
+        let frames = (self.duration_s * self.camera.fps) as usize;
+        (0..frames).map(|i| i as f64 / self.camera.fps).collect()
+    }
+
+    /// A mark is seen when its row is read, and its row depends on where it is by then.
+    fn seen(&self, time_s: f64, of: &dyn Fn(&State) -> Vec3) -> Option<([f64; 2], f64)> {
+        const MARGIN_PX: f64 = 14.0;
+        let camera = self.camera;
         let mut row = 0.5;
         let mut pixel = [0.0; 2];
         for _ in 0..4 {
-            let state = at(run, time + row * camera.readout_s - release_s);
-            pixel = camera.see(of(&state))?;
-            row = (pixel[1] / height).clamp(0.0, 1.0);
+            let since = time_s + row * camera.readout_s - self.release_s;
+            pixel = camera.see(of(&at(self.run, since)))?;
+            row = (pixel[1] / camera.size_px[1]).clamp(0.0, 1.0);
         }
-        let margin = 14.0;
-        let inside = (0..2).all(|i| pixel[i] > margin && pixel[i] < camera.size_px[i] - margin);
+        let inside =
+            (0..2).all(|i| pixel[i] > MARGIN_PX && pixel[i] < camera.size_px[i] - MARGIN_PX);
         inside.then_some((pixel, row))
-    };
-    let mut errors = [[0.0; 2]; 3];
-    let mut follow =
-        |slot: usize, of: &dyn Fn(&State) -> Vec3, lost: f64, random: &mut R| -> Places {
-            let fresh = (1.0 - noise.likeness * noise.likeness).sqrt();
-            times_s
-                .iter()
-                .map(|time| {
-                    for error in &mut errors[slot] {
-                        let normal: f64 = StandardNormal.sample(random);
-                        *error = noise.likeness * *error + fresh * normal * noise.sd_px;
-                    }
-                    let gone = random.random::<f64>() < lost;
-                    let (pixel, row_frac) = seen(*time, of)?;
-                    (!gone).then(|| Place {
-                        u_px: pixel[0] + errors[slot][0],
-                        v_px: pixel[1] + errors[slot][1],
-                        var_u_px2: noise.claimed_px.powi(2),
-                        var_v_px2: noise.claimed_px.powi(2),
-                        area_px2: 400.0,
-                        contrast: 60.0,
-                        row_frac,
-                        fitted: true,
-                    })
-                })
-                .collect()
-        };
-    let sticker_at = |s: &State| {
-        on_car(
-            s,
-            marks.sticker_ahead_m,
-            marks.sticker_left_m,
-            marks.sticker_height_m,
-        )
-    };
-    let circling = |s: &State, radius: f64, angle: f64, out: f64| {
-        // Forward takes the mark from up to ahead.
-        let (sin, cos) = angle.sin_cos();
-        on_car(
-            s,
-            radius * cos,
-            marks.face_left_m + out,
-            car.radius_m - radius * sin,
-        )
-    };
-    let sticker = follow(0, &sticker_at, 0.0, random);
-    let wheel = marks.wheel_mark_m.map_or_else(
-        || vec![None; frames],
-        |r| {
-            follow(
-                1,
-                &|s| circling(s, r, s.wheel_rad + 2.0, 0.0),
-                noise.lost,
-                random,
-            )
-        },
-    );
-    let axle = marks.axle_mark_m.map_or_else(
-        || vec![None; frames],
-        |r| {
-            follow(
-                2,
-                &|s| circling(s, r, s.axle_rad + 1.0, 0.0),
-                noise.lost,
-                random,
-            )
-        },
-    );
-    let mut floor = Vec::new();
-    for place in floor_m {
-        let Some(pixel) = camera.see([place[0], place[1], 0.0]) else {
-            continue;
-        };
-        if (0..2).any(|i| pixel[i] < 5.0 || pixel[i] > camera.size_px[i] - 5.0) {
-            continue;
-        }
-        let (u, v): (f64, f64) = (StandardNormal.sample(random), StandardNormal.sample(random));
-        floor.push(StillMark {
-            colour: Colour::Blue,
-            u_px: pixel[0] + 0.05 * u,
-            v_px: pixel[1] + 0.05 * v,
-            sd_px: 0.05,
-            area_px2: 300.0,
-            frames,
-        });
     }
-    let last = sticker.iter().rposition(Option::is_some).unwrap_or(0);
-    let first = sticker.iter().position(Option::is_some).unwrap_or(0);
-    let states = sticker
-        .iter()
-        .zip(&times_s)
-        .map(|(place, time)| {
-            place.map(|p| at(run, time + p.row_frac * camera.readout_s - release_s))
-        })
-        .collect();
-    Filmed {
-        track: Track {
-            width_px: camera.size_px[0],
-            height_px: camera.size_px[1],
-            times_s,
-            sticker,
-            in_view: (first, last),
-            wheel,
-            axle,
-            floor,
-            floor_paths: Vec::new(),
-            notes: Vec::new(),
-        },
-        states,
+
+    fn places<R: Rng>(&self, of: &dyn Fn(&State) -> Vec3, lost: f64, random: &mut R) -> Places {
+        let noise = self.noise;
+        let fresh = (1.0 - noise.likeness * noise.likeness).sqrt();
+        let mut errors = [0.0; 2];
+        self.times_s()
+            .iter()
+            .map(|time_s| {
+                for error in &mut errors {
+                    let normal: f64 = StandardNormal.sample(random);
+                    *error = noise.likeness * *error + fresh * normal * noise.sd_px;
+                }
+                let gone = random.random::<f64>() < lost;
+                let (pixel, row_frac) = self.seen(*time_s, of)?;
+                (!gone).then(|| Place {
+                    u_px: pixel[0] + errors[0],
+                    v_px: pixel[1] + errors[1],
+                    var_u_px2: noise.claimed_px.powi(2),
+                    var_v_px2: noise.claimed_px.powi(2),
+                    area_px2: 400.0,
+                    contrast: 60.0,
+                    row_frac,
+                    fitted: true,
+                })
+            })
+            .collect()
+    }
+
+    /// A mark that circles on the wheel's face: forward takes it from up to ahead.
+    fn circling(&self, state: &State, radius_m: f64, angle_rad: f64) -> Vec3 {
+        let (sin, cos) = angle_rad.sin_cos();
+        on_car(
+            state,
+            radius_m * cos,
+            self.marks.face_left_m,
+            self.car.radius_m - radius_m * sin,
+        )
+    }
+
+    fn floor<R: Rng>(&self, places_m: &[[f64; 2]], random: &mut R) -> Vec<StillMark> {
+        const NOISE_PX: f64 = 0.05;
+        let size = self.camera.size_px;
+        let inside = |p: &[f64; 2]| (0..2).all(|i| p[i] > 5.0 && p[i] < size[i] - 5.0);
+        places_m
+            .iter()
+            .filter_map(|p| self.camera.see([p[0], p[1], 0.0]).filter(inside))
+            .map(|pixel| {
+                let (u, v): (f64, f64) =
+                    (StandardNormal.sample(random), StandardNormal.sample(random));
+                StillMark {
+                    colour: Colour::Blue,
+                    u_px: pixel[0] + NOISE_PX * u,
+                    v_px: pixel[1] + NOISE_PX * v,
+                    sd_px: NOISE_PX,
+                    area_px2: 300.0,
+                    frames: self.times_s().len(),
+                }
+            })
+            .collect()
+    }
+
+    /// Films the run: what the tool would make of the pictures, and the truth beside it.
+    pub fn film<R: Rng>(&self, floor_m: &[[f64; 2]], random: &mut R) -> Filmed {
+        let (marks, times_s) = (self.marks, self.times_s());
+        let frames = times_s.len();
+        let sticker_at = |s: &State| {
+            on_car(
+                s,
+                marks.sticker_ahead_m,
+                marks.sticker_left_m,
+                marks.sticker_height_m,
+            )
+        };
+        let sticker = self.places(&sticker_at, 0.0, random);
+        let none = || vec![None; frames];
+        let lost = self.noise.lost;
+        let wheel = marks.wheel_mark_m.map_or_else(none, |radius| {
+            self.places(
+                &|s| self.circling(s, radius, s.wheel_rad + 2.0),
+                lost,
+                random,
+            )
+        });
+        let axle = marks.axle_mark_m.map_or_else(none, |radius| {
+            self.places(
+                &|s| self.circling(s, radius, s.axle_rad + 1.0),
+                lost,
+                random,
+            )
+        });
+        let floor = self.floor(floor_m, random);
+        let last = sticker.iter().rposition(Option::is_some).unwrap_or(0);
+        let first = sticker.iter().position(Option::is_some).unwrap_or(0);
+        let states = sticker
+            .iter()
+            .zip(&times_s)
+            .map(|(place, time_s)| {
+                let row = place.as_ref()?.row_frac;
+                let since = time_s + row * self.camera.readout_s - self.release_s;
+                Some(at(self.run, since))
+            })
+            .collect();
+        Filmed {
+            track: Track {
+                width_px: self.camera.size_px[0],
+                height_px: self.camera.size_px[1],
+                times_s,
+                sticker,
+                in_view: (first, last),
+                wheel,
+                axle,
+                floor,
+                floor_paths: Vec::new(),
+                notes: Vec::new(),
+            },
+            states,
+        }
     }
 }

@@ -19,7 +19,7 @@ pub mod causes;
 pub mod film;
 
 use car::{Car, State};
-use film::{Camera, Filmed, Marks, Noise, film};
+use film::{Camera, Filmed, Marks, Noise};
 use gripline::camera::locate;
 use gripline::findings::{Key, MIN_RIM_SPEED_M_PER_S, ORDINARY_LOSS};
 use gripline::known::Known;
@@ -189,16 +189,16 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
         .collect();
     let release_s = random.random_range(0.25..0.4);
     let run = car.run(filming.duration_s + 0.2);
-    let filmed = film(
-        &car,
-        &run,
-        &camera,
-        &marks,
-        &noise,
-        &floor,
-        (release_s, filming.duration_s),
-        &mut random,
-    );
+    let filmed = film::Filming {
+        car: &car,
+        run: &run,
+        camera: &camera,
+        marks: &marks,
+        noise: &noise,
+        release_s,
+        duration_s: filming.duration_s,
+    }
+    .film(&floor, &mut random);
     let text = sheet_text(&car, &marks, &floor, filming, &mut random);
     let sheet =
         RunSheet::parse(&text, Path::new("run.toml")).expect("the study writes good sheets");
