@@ -9,7 +9,7 @@
 //! Lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything with a
 //! second in its unit is *not observable* until someone says at which rate the clip was taken.
 
-use crate::findings::{Key, STANDARD_GRAVITY_M_PER_S2, moments};
+use crate::findings::{Effect, Key, STANDARD_GRAVITY_M_PER_S2, moments};
 use crate::uncertainty::{Analysis, COVERAGE_FACTOR, Quantity, Result95};
 
 /// A car pulled less than this from its release to its highest speed takes more than three seconds for
@@ -230,13 +230,16 @@ fn likely_slowing(pull: f64) -> f64 {
 }
 
 /// The quantities that need the clock.
-const WITH_SECONDS: [Key; 6] = [
+const WITH_SECONDS: [Key; 9] = [
     Key::ReleaseS,
     Key::PoweredS,
     Key::PeakSpeedMPerS,
     Key::CoastDecelerationMPerS2,
     Key::RollingResistance,
     Key::GripCoefficient,
+    Key::EnergyMovingCarJ,
+    Key::EnergyLostInSlipJ,
+    Key::EnergyLostRollingJ,
 ];
 
 /// Takes back what needs a clock, with the reason.
@@ -249,6 +252,16 @@ pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &D
         result
             .values
             .insert(key, Quantity::not_observable(&doubt.reason));
+    }
+    // An ordinary coast is ordinary in metres and seconds.
+    for effect in [Effect::DragLost, Effect::DragLostInAll] {
+        analysis
+            .findings
+            .effects
+            .insert(effect, Err(doubt.reason.clone()));
+        result
+            .effects
+            .insert(effect, Quantity::not_observable(&doubt.reason));
     }
     for frame in &mut analysis.findings.frames {
         frame.rim_speed_m_per_s = None;
