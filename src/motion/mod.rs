@@ -138,11 +138,12 @@ pub fn estimate(
     if tuning.is_none() && view.lateral.is_ok() {
         // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
         // a few rounds settle both.
-        for _ in 0..SWAY_ROUNDS {
+        for round in 0..SWAY_ROUNDS {
             let Some(mut found) = find_sway(&body, wheel.as_ref().ok(), car) else {
                 break;
             };
-            if !found.phase.is_empty() {
+            // The rise is left for later rounds: out of step it would take the sway's place.
+            if round > 0 && !found.phase.is_empty() {
                 if let Some(before) = &sway {
                     found.parts[2..].copy_from_slice(&before.parts[2..]);
                 }

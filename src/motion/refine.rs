@@ -34,6 +34,11 @@ impl SwayCourse {
     }
 }
 
+/// A wheel that is not round or not in the middle lifts its axle by about this. Common practice, no
+/// source.
+const RISE_SD_M: f64 = 0.001;
+const BELIEVED_SDS: f64 = 2.5;
+
 /// The sway of greatest likelihood in step with the phases of `course`: heading and rise together, for
 /// both move the sticker sideways in the picture, and only the smoothness of the way tells them apart.
 pub(super) fn refine_sway(
@@ -60,14 +65,19 @@ pub(super) fn refine_sway(
             parts,
             ..course.clone()
         };
-        problem.likelihood(&tried, first, &path, tuning)
+        // Seen from some sides a rise looks much like a sway: without a bound on what wheels do, the one
+        // would be taken for the other.
+        let rise = (parts[2] * parts[2] + parts[3] * parts[3]) / (RISE_SD_M * RISE_SD_M);
+        problem.likelihood(&tried, first, &path, tuning) - 0.5 * rise
     };
     let parts = highest_of_parabola(
         course.parts,
         [0.005, 0.005, 0.0005, 0.0005],
         &mut likelihood,
     )?;
-    Some(SwayCourse {
+    // More than that is no rise: it has taken the place of something else.
+    let believable = parts[2].hypot(parts[3]) < BELIEVED_SDS * RISE_SD_M;
+    believable.then(|| SwayCourse {
         parts,
         ..course.clone()
     })
