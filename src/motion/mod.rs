@@ -6,6 +6,7 @@ mod rows;
 mod shape;
 mod steadied;
 mod sway;
+mod turns;
 mod wheel;
 
 pub use body::{Body, BodyState, FloorLook, SwayCourse, smooth_body};

@@ -1,12 +1,13 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
 use super::body::{Body, BodyState};
+use super::turns::{AngleLook, Pace, Turns, count_turns};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
 use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Places};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 /// The wheel at one frame, at the time of the sticker's row.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,8 +51,6 @@ const COVERED_FOR_HUB: f64 = 1.2 * PI;
 /// A circle whose centre is farther from the sheet's hub than this share of the wheel's radius is not
 /// the wheel mark's.
 const MAX_OFF_HUB: f64 = 0.3;
-/// Where fewer looks than this share keep to the circle and the turn, the turns are not to be believed.
-const MIN_KEPT_SHARE: f64 = 0.85;
 /// A mark farther from its circle than this share of the radius is something else.
 const OFF_CIRCLE_SHARE: f64 = 0.35;
 /// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
@@ -113,29 +112,21 @@ pub fn smooth_wheel(
             1000.0 * off_hub
         ));
     }
-    let looks: Vec<Option<(f64, f64, f64)>> = relative
+    let looks: Vec<Option<AngleLook>> = relative
         .iter()
         .map(|r| angle_of(r.as_ref()?, &circle))
         .collect();
-    let (angles, ambiguous) = unwrap(&looks, released_s);
-    let (seen, kept) = (
-        relative.iter().flatten().count(),
-        angles.iter().flatten().count(),
-    );
-    if (kept as f64) < MIN_KEPT_SHARE * seen as f64 {
-        return Err(format!(
-            "only {kept} of {seen} looks at the wheel mark keep to a circle and to a steady turn; film \
-             in better light or nearer, with nothing else of its colour near the car"
-        ));
-    }
+    let turns = count_turns(&looks, &paces(body, car), released_s);
+    let (angles, ambiguous) = (&turns.angles, &turns.ambiguous);
+    settled_count(&turns, looks.iter().flatten().count())?;
     if angles.iter().flatten().count() < MIN_LOOKS {
         return Err(
             "what has the wheel mark's colour does not keep to a circle about the hub".into(),
         );
     }
-    let chain = Chain::new(&angles, body, released_s);
+    let chain = Chain::new(angles, body, released_s);
     let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let (states, log_likelihood) = chain.states(jerk_density, variance_factor, &ambiguous, body);
+    let (states, log_likelihood) = chain.states(jerk_density, variance_factor, ambiguous, body);
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
@@ -216,8 +207,8 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
     })
 }
 
-/// (time, angle forward, variance of the angle); `None` off the circle.
-fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
+/// The angle, growing forwards; `None` off the circle.
+fn angle_of(relative: &Relative, circle: &Circle) -> Option<AngleLook> {
     let off = relative.at - circle.centre;
     let distance = off.norm();
     if (distance - circle.radius).abs() > OFF_CIRCLE_SHARE * circle.radius {
@@ -231,58 +222,75 @@ fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
         .zip(relative.var_px2.iter())
         .map(|(per_px, var)| across.dot(per_px).powi(2) * var)
         .sum();
-    Some((relative.time_s, -off.y.atan2(off.x), variance))
+    Some(AngleLook {
+        time_s: relative.time_s,
+        angle_rad: -off.y.atan2(off.x),
+        variance,
+    })
 }
-
-/// Angle by which a look may miss the forecast through its own error, rad ...
-const SURPRISE_RAD: f64 = 0.7;
-/// ... and by a change of rate no greater than this, rad/s². Common practice, no source.
-const MAX_CHANGE: f64 = 800.0;
 
 type Angles = Vec<Option<(f64, f64, f64)>>;
 
-/// Counts whole turns: each angle is taken nearest to where the rate so far would bring it.
-fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles, Vec<bool>) {
-    let mut out = vec![None; looks.len()];
-    let mut ambiguous = vec![false; looks.len()];
-    let mut last: Option<(f64, f64)> = None;
-    let (mut rate, mut trend) = (0.0, 0.0);
-    let mut surprises = 0;
-    for (index, look) in looks.iter().enumerate() {
-        let Some((time, angle, variance)) = *look else {
-            continue;
-        };
-        let Some((t0, a0)) = last else {
-            last = Some((time, angle));
-            out[index] = Some((time, angle, variance));
-            continue;
-        };
-        let dt = (time - t0).max(1e-6);
-        let expected = a0 + rate * dt + 0.5 * trend * dt * dt;
-        let whole = ((expected - angle) / TAU).round() * TAU;
-        let unwrapped = angle + whole;
-        // A look that no spring could explain is of something else; three in a row are believed.
-        let allowed = SURPRISE_RAD + 0.5 * MAX_CHANGE * dt * dt;
-        if (unwrapped - expected).abs() > allowed && surprises < 3 {
-            surprises += 1;
-            continue;
-        }
-        surprises = 0;
-        let turned = unwrapped - a0;
-        ambiguous[index] = turned.abs() > PI;
-        let new_rate = turned / dt;
-        let resting = released_s.is_some_and(|t| time <= t);
-        // The trend is damped: two rates a frame apart differ by noise as well as by the pull.
-        trend = if resting {
-            0.0
-        } else {
-            0.5 * trend + 0.5 * (new_rate - rate) / dt
-        };
-        rate = if resting { 0.0 } else { new_rate };
-        last = Some((time, unwrapped));
-        out[index] = Some((time, unwrapped, variance));
+/// Where the count is sure for less than this share of the looks, it is not stated.
+const MIN_SURE_SHARE: f64 = 0.8;
+/// More than this share of looks with over half a turn since the one before: the count rests on the
+/// steadiness of the motion alone, and is not stated.
+const MAX_AMBIGUOUS_SHARE: f64 = 0.2;
+/// Ordinary frame rates of phones, frames a second.
+const FRAME_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
+
+/// # Errors
+/// The reason, for the user, where another count of turns is nearly as good.
+fn settled_count(turns: &Turns, looks: usize) -> Result<(), String> {
+    let sure = turns.angles.iter().flatten().count();
+    let beyond = turns.ambiguous.iter().filter(|a| **a).count();
+    if sure as f64 >= MIN_SURE_SHARE * looks as f64
+        && beyond as f64 <= MAX_AMBIGUOUS_SHARE * looks as f64
+    {
+        return Ok(());
     }
-    (out, ambiguous)
+    let needed = turns.top_rate / PI;
+    let advice = FRAME_RATES.iter().find(|fps| **fps > needed).map_or_else(
+        || "use a larger wheel or a slower start".to_owned(),
+        |fps| format!("film at {fps:.0} frames a second or more"),
+    );
+    Err(if beyond > 0 {
+        format!(
+            "the wheel turns by more than half a turn from one look at its mark to the next in {beyond} \
+             of {looks} looks, so its turns cannot be counted surely; {advice}"
+        )
+    } else {
+        format!(
+            "only {sure} of {looks} looks at the wheel mark keep to a circle and to a steady turn; film \
+             in better light or nearer, with nothing else of its colour near the car"
+        )
+    })
+}
+
+/// The car coasts when it is this long past its highest speed, s.
+const AFTER_PEAK_S: f64 = 0.06;
+/// A wheel's size, and slip while it coasts, may differ from what is taken by this share.
+const PACE_REL_SD: f64 = 0.12;
+
+/// What the car's pace says of the wheel in each frame.
+fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
+    let speed = |state: &BodyState| state.mean[3];
+    let fastest = body
+        .states
+        .iter()
+        .flatten()
+        .max_by(|a, b| speed(a).total_cmp(&speed(b)));
+    let coasts_from_s = fastest.map_or(f64::INFINITY, |state| state.time_s + AFTER_PEAK_S);
+    body.states
+        .iter()
+        .map(|state| {
+            state.as_ref().map(|state| Pace {
+                rolling_rate: speed(state) / car.hub_height_m,
+                rel_sd: PACE_REL_SD,
+                coasting: state.time_s > coasts_from_s,
+            })
+        })
+        .collect()
 }
 
 /// The looks in order of time, with what the smoother needs.
