@@ -21,6 +21,8 @@ pub struct WheelState {
     /// Whether the wheel turned by more than half a turn since the frame before, so that the count of
     /// turns rests on the steadiness of the motion alone.
     pub ambiguous: bool,
+    /// Whether the mark was last seen too long ago, and is not seen again: the state is a forecast.
+    pub forecast: bool,
     /// The angle that the mark's own look gives, unsmoothed, and its claimed variance (rad, rad²).
     pub look: Option<(f64, f64)>,
 }
@@ -229,6 +231,12 @@ fn angle_of(relative: &Relative, circle: &Circle) -> Option<AngleLook> {
     })
 }
 
+/// Frames past the last look for which the wheel is still known well enough to speak of slip.
+const FORECAST_FRAMES: usize = 2;
+/// Where the string runs out the wheel's pull stops at once: its acceleration may jump by about this over
+/// three steps about the car's highest speed, rad/s² each.
+const END_JUMP: f64 = 15.0;
+
 type Angles = Vec<Option<(f64, f64, f64)>>;
 
 /// Where the count is sure for less than this share of the looks, it is not stated.
@@ -272,6 +280,16 @@ const AFTER_PEAK_S: f64 = 0.06;
 /// A wheel's size, and slip while it coasts, may differ from what is taken by this share.
 const PACE_REL_SD: f64 = 0.12;
 
+/// When the car is fastest; `None` where that is at an end of the view.
+fn fastest_s(body: &Body) -> Option<f64> {
+    let states: Vec<&BodyState> = body.states.iter().flatten().collect();
+    let (at, state) = states
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.mean[3].total_cmp(&b.1.mean[3]))?;
+    (at > 3 && at + 4 < states.len()).then_some(state.time_s)
+}
+
 /// What the car's pace says of the wheel in each frame.
 fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
     let speed = |state: &BodyState| state.mean[3];
@@ -299,6 +317,8 @@ struct Chain {
     times: Vec<f64>,
     looks: Vec<Option<(f64, f64)>>,
     released_s: Option<f64>,
+    /// When the car is fastest, where that is not at an end of the view.
+    pull_ends_s: Option<f64>,
 }
 
 impl Chain {
@@ -311,6 +331,7 @@ impl Chain {
             times: Vec::new(),
             looks: Vec::new(),
             released_s,
+            pull_ends_s: fastest_s(body),
         };
         for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {
             let Some(time) = angle.map(|a| a.0).or(body.states[index].map(|s| s.time_s)) else {
@@ -356,7 +377,12 @@ impl Chain {
                     noise: Matrix3::zeros(),
                 },
                 Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
-                _ => turning(pair[1] - pair[0], jerk, 0.0),
+                _ => {
+                    let dt = pair[1] - pair[0];
+                    let about = |end: f64| pair[0] < end + dt && end < pair[1] + dt;
+                    let ends = self.pull_ends_s.is_some_and(about);
+                    turning(dt, jerk, if ends { END_JUMP } else { 0.0 })
+                }
             })
             .collect()
     }
@@ -417,6 +443,7 @@ impl Chain {
             }
         }
         let inflation = self.inflation(&beliefs);
+        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
         let mut out = vec![None; body.states.len()];
         for (index, belief) in beliefs.iter().enumerate() {
             let frame = self.frames[index];
@@ -430,6 +457,7 @@ impl Chain {
                 covariance: shift * belief.covariance * shift.transpose() * inflation,
                 seen: self.looks[index].is_some(),
                 ambiguous: ambiguous[frame],
+                forecast: index > last_look + FORECAST_FRAMES,
                 look: self.looks[index]
                     .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
             });
