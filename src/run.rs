@@ -188,7 +188,11 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
             out.push(Wanted { colour, fit_every });
         }
     };
-    if let Some(colour) = wanted.wheel {
+    for colour in wanted
+        .wheel
+        .into_iter()
+        .chain(wanted.more_wheel.iter().copied())
+    {
         add(colour, 1);
     }
     if let Some(colour) = wanted.axle {

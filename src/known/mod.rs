@@ -428,6 +428,24 @@ fn floor_marks(sheet: &RunSheet) -> Vec<KnownMark> {
         .collect()
 }
 
+/// Colours of further wheel marks that can be told from the first: two of one colour cannot.
+fn more_wheel_colours(sheet: &RunSheet) -> Vec<crate::colour::Colour> {
+    let mut out = Vec::new();
+    let mut seen: Vec<_> = sheet
+        .wheel_marks
+        .first()
+        .map(|m| m.colour)
+        .into_iter()
+        .collect();
+    for mark in sheet.wheel_marks.iter().skip(1) {
+        if !seen.contains(&mark.colour) {
+            seen.push(mark.colour);
+            out.push(mark.colour);
+        }
+    }
+    out
+}
+
 /// The marks that a run sheet asks for.
 pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
     let mut floor: Vec<_> = sheet.floor_marks.iter().map(|mark| mark.colour).collect();
@@ -441,6 +459,7 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
             at_s: p.at_s,
         }),
         wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
+        more_wheel: more_wheel_colours(sheet),
         axle: sheet.axle_mark.as_ref().map(|mark| mark.colour),
         floor,
     }

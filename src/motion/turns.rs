@@ -19,6 +19,8 @@ use std::f64::consts::{PI, TAU};
 /// A look at the mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct AngleLook {
+    /// Frame index.
+    pub(super) frame: usize,
     /// The row's time, s.
     pub(super) time_s: f64,
     /// Angle but for whole turns, rad.
@@ -41,13 +43,11 @@ pub(super) struct Pace {
 /// The counted turns.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Turns {
-    /// Time, angle with whole turns, and variance, an entry a frame; `None` where the mark was not seen
-    /// or the look was of something else.
-    pub(super) angles: Vec<Option<(f64, f64, f64)>>,
+    /// Angle with whole turns, an entry a look; `None` for looks of something else, and from where the
+    /// count is not sure.
+    pub(super) angles: Vec<Option<f64>>,
     /// Frames in which the wheel had turned by more than half a turn since the look before.
     pub(super) ambiguous: Vec<bool>,
-    /// First frame from which another count is nearly as good; the number of frames where none is.
-    pub(super) sure_until: usize,
     /// Highest rate, rad/s.
     pub(super) top_rate: f64,
 }
@@ -89,30 +89,29 @@ struct Hypothesis {
 /// A look taken by a hypothesis, and the entry before.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
-    frame: usize,
+    look: usize,
     angle: f64,
     before: Option<usize>,
 }
 
-/// Counts the turns. `pace` has an entry a frame, like `looks`.
+/// Counts the turns. `looks` are in order of time; `pace` has an entry a frame.
 pub(super) fn count_turns(
-    looks: &[Option<AngleLook>],
+    looks: &[AngleLook],
     pace: &[Option<Pace>],
     released_s: Option<f64>,
 ) -> Turns {
     let mut history: Vec<Entry> = Vec::new();
     let mut hypotheses: Vec<Hypothesis> = Vec::new();
     let mut last_s = 0.0;
-    for (frame, look) in looks.iter().enumerate() {
-        let Some(look) = look else { continue };
+    for (index, look) in looks.iter().enumerate() {
         if hypotheses.is_empty() {
-            hypotheses.push(first(look, frame, released_s, &mut history));
+            hypotheses.push(first(look, released_s, &mut history));
             last_s = look.time_s;
             continue;
         }
         let mut next = Vec::with_capacity(3 * hypotheses.len());
         for hypothesis in &hypotheses {
-            let coasts = pace[frame].is_some_and(|p| p.coasting);
+            let coasts = pace[look.frame].is_some_and(|p| p.coasting);
             let density = if coasts {
                 COAST_JERK_DENSITY
             } else {
@@ -120,23 +119,18 @@ pub(super) fn count_turns(
             };
             let ahead = forecast(hypothesis, last_s, look.time_s, released_s, density);
             let ahead = Hypothesis {
-                log_likelihood: ahead.log_likelihood + pace_gain(&ahead.belief, pace[frame]),
+                log_likelihood: ahead.log_likelihood + pace_gain(&ahead.belief, pace[look.frame]),
                 ..ahead
             };
-            branch(&ahead, look, frame, &mut history, &mut next);
+            branch(&ahead, look, index, &mut history, &mut next);
         }
         hypotheses = pruned(next);
         last_s = look.time_s;
     }
-    decided(looks, &hypotheses, &history)
+    decided(looks, pace.len(), &hypotheses, &history)
 }
 
-fn first(
-    look: &AngleLook,
-    frame: usize,
-    released_s: Option<f64>,
-    history: &mut Vec<Entry>,
-) -> Hypothesis {
+fn first(look: &AngleLook, released_s: Option<f64>, history: &mut Vec<Entry>) -> Hypothesis {
     let resting = released_s.is_some_and(|t| look.time_s < t);
     let (rate, change) = if resting {
         (0.0, 0.0)
@@ -144,7 +138,7 @@ fn first(
         (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
     };
     history.push(Entry {
-        frame,
+        look: 0,
         angle: look.angle_rad,
         before: None,
     });
@@ -206,7 +200,7 @@ fn pace_gain(belief: &Belief<3>, pace: Option<Pace>) -> f64 {
 fn branch(
     ahead: &Hypothesis,
     look: &AngleLook,
-    frame: usize,
+    index: usize,
     history: &mut Vec<Entry>,
     next: &mut Vec<Hypothesis>,
 ) {
@@ -224,7 +218,7 @@ fn branch(
         };
         if let Some((belief, gain)) = update(&ahead.belief, &measured) {
             history.push(Entry {
-                frame,
+                look: index,
                 angle,
                 before: ahead.entry,
             });
@@ -256,70 +250,66 @@ fn pruned(mut all: Vec<Hypothesis>) -> Vec<Hypothesis> {
     out
 }
 
-/// The angles that a hypothesis took, an entry a frame.
+/// The angles that a hypothesis took, an entry a look.
 fn taken(looks: usize, hypothesis: &Hypothesis, history: &[Entry]) -> Vec<Option<f64>> {
     let mut angles = vec![None; looks];
     let mut entry = hypothesis.entry;
     while let Some(at) = entry.map(|index| history[index]) {
-        angles[at.frame] = Some(at.angle);
+        angles[at.look] = Some(at.angle);
         entry = at.before;
     }
     angles
 }
 
-fn decided(looks: &[Option<AngleLook>], hypotheses: &[Hypothesis], history: &[Entry]) -> Turns {
-    let Some(best) = hypotheses.first() else {
-        return Turns {
-            angles: vec![None; looks.len()],
-            ambiguous: vec![false; looks.len()],
-            sure_until: 0,
-            top_rate: 0.0,
-        };
+fn decided(
+    looks: &[AngleLook],
+    frames: usize,
+    hypotheses: &[Hypothesis],
+    history: &[Entry],
+) -> Turns {
+    let mut out = Turns {
+        angles: vec![None; looks.len()],
+        ambiguous: vec![false; frames],
+        top_rate: 0.0,
     };
-    let angles = taken(looks.len(), best, history);
-    // Hypotheses nearly as likely, and from where on they have another count.
-    let sure_until = hypotheses
-        .iter()
-        .skip(1)
-        .filter(|other| best.log_likelihood - other.log_likelihood < SURE_LEAD)
-        .filter_map(|other| {
-            let theirs = taken(looks.len(), other, history);
-            let differs = |(a, b): (&Option<f64>, &Option<f64>)| {
-                matches!((a, b), (Some(a), Some(b)) if (a - b).abs() > PI)
-            };
-            angles.iter().zip(&theirs).position(differs)
-        })
-        .min()
-        .unwrap_or(looks.len());
-    let mut ambiguous = vec![false; looks.len()];
-    let mut top_rate: f64 = 0.0;
+    let Some(best) = hypotheses.first() else {
+        return out;
+    };
+    out.angles = taken(looks.len(), best, history);
     let mut before: Option<(f64, f64)> = None;
-    for (frame, (look, angle)) in looks.iter().zip(&angles).enumerate() {
-        let (Some(look), Some(angle)) = (look, angle) else {
-            continue;
-        };
+    for (look, angle) in looks.iter().zip(&out.angles) {
+        let Some(angle) = angle else { continue };
         if let Some((time_s, last)) = before {
             let turned = (angle - last).abs();
-            ambiguous[frame] = turned > PI;
-            top_rate = top_rate.max(turned / (look.time_s - time_s).max(1e-6));
+            out.ambiguous[look.frame] |= turned > PI;
+            out.top_rate = out.top_rate.max(turned / (look.time_s - time_s).max(1e-3));
         }
         before = Some((look.time_s, *angle));
     }
-    let angles = looks
+    let sure = sure_until(looks.len(), hypotheses, history);
+    out.angles[sure..].fill(None);
+    out
+}
+
+/// First look from which a hypothesis nearly as likely as the best has another count; the number of
+/// looks where there is none.
+fn sure_until(looks: usize, hypotheses: &[Hypothesis], history: &[Entry]) -> usize {
+    let Some((best, others)) = hypotheses.split_first() else {
+        return 0;
+    };
+    let ours = taken(looks, best, history);
+    others
         .iter()
-        .zip(&angles)
-        .enumerate()
-        .map(|(frame, (look, angle))| {
-            let look = look.filter(|_| frame < sure_until)?;
-            Some((look.time_s, (*angle)?, look.variance))
+        .filter(|other| best.log_likelihood - other.log_likelihood < SURE_LEAD)
+        .filter_map(|other| {
+            let theirs = taken(looks, other, history);
+            let differs = |(a, b): (&Option<f64>, &Option<f64>)| {
+                matches!((a, b), (Some(a), Some(b)) if (a - b).abs() > PI)
+            };
+            ours.iter().zip(&theirs).position(differs)
         })
-        .collect();
-    Turns {
-        angles,
-        ambiguous,
-        sure_until,
-        top_rate,
-    }
+        .min()
+        .unwrap_or(looks)
 }
 
 #[cfg(test)]
@@ -329,7 +319,7 @@ mod tests {
     const R: f64 = 0.05;
 
     /// Looks at a wheel that rests until 0.2 s and then turns by `angle(t)`, every `1 / fps` s.
-    fn looks(fps: f64, until_s: f64, angle: impl Fn(f64) -> f64) -> Vec<Option<AngleLook>> {
+    fn looks(fps: f64, until_s: f64, angle: impl Fn(f64) -> f64) -> Vec<AngleLook> {
         (0..(until_s * fps) as usize)
             .map(|frame| {
                 let time_s = frame as f64 / fps;
@@ -338,16 +328,17 @@ mod tests {
                 } else {
                     0.0
                 };
-                Some(AngleLook {
+                AngleLook {
+                    frame,
                     time_s,
                     angle_rad: (1.0 + turned).sin().atan2((1.0 + turned).cos()),
                     variance: 1e-4,
-                })
+                }
             })
             .collect()
     }
 
-    fn rolling(looks: &[Option<AngleLook>], rate: impl Fn(f64) -> f64) -> Vec<Option<Pace>> {
+    fn rolling(looks: &[AngleLook], rate: impl Fn(f64) -> f64) -> Vec<Option<Pace>> {
         let pace = |look: &AngleLook| Pace {
             rolling_rate: if look.time_s > 0.2 {
                 rate(look.time_s - 0.2)
@@ -357,13 +348,13 @@ mod tests {
             rel_sd: 0.05,
             coasting: look.time_s > 1.2,
         };
-        looks.iter().map(|look| look.as_ref().map(pace)).collect()
+        looks.iter().map(|look| Some(pace(look))).collect()
     }
 
     fn turned(turns: &Turns) -> f64 {
         let mut seen = turns.angles.iter().flatten();
-        let first = seen.next().unwrap().1;
-        seen.last().unwrap().1 - first
+        let first = seen.next().unwrap();
+        seen.last().unwrap() - first
     }
 
     #[test]
@@ -377,14 +368,12 @@ mod tests {
             }
         };
         let mut looks = looks(60.0, 2.0, angle);
-        for hidden in &mut looks[60..75] {
-            *hidden = None;
-        }
         let pace = rolling(&looks, |t| 2.0 * t.min(1.0) / R);
+        looks.drain(60..75);
         let turns = count_turns(&looks, &pace, Some(0.2));
-        let last = looks.last().unwrap().unwrap().time_s - 0.2;
+        let last = looks.last().unwrap().time_s - 0.2;
         assert!((turned(&turns) - angle(last)).abs() < 1e-6);
-        assert_eq!(turns.sure_until, looks.len());
+        assert!(turns.angles.iter().all(Option::is_some));
         assert!(turns.ambiguous.iter().filter(|a| **a).count() <= 1);
     }
 
@@ -393,11 +382,11 @@ mod tests {
         let angle = |t: f64| 1.5 * t * t / R;
         let mut looks = looks(60.0, 1.5, angle);
         for frame in (20..85).step_by(5) {
-            looks[frame].as_mut().unwrap().angle_rad = 0.4;
+            looks[frame].angle_rad = 0.4;
         }
         let pace = rolling(&looks, |t| 3.0 * t / R);
         let turns = count_turns(&looks, &pace, Some(0.2));
-        let last = looks.last().unwrap().unwrap().time_s - 0.2;
+        let last = looks.last().unwrap().time_s - 0.2;
         assert!((turned(&turns) - angle(last)).abs() < 1e-6);
     }
 
@@ -409,11 +398,41 @@ mod tests {
         let looks = looks(30.0, 1.0, |t| rate * (t - 0.02).max(0.0));
         let pace = vec![None; looks.len()];
         let turns = count_turns(&looks, &pace, Some(0.2));
+        let sure = turns.angles.iter().flatten().count();
         let short = turned(&turns) < 0.5 * rate * 0.78;
+        assert!(short || sure < 10, "sure of {sure}");
+    }
+
+    #[test]
+    fn a_second_mark_in_other_rows_tells_a_fast_wheel_from_a_slow_one() {
+        // As above, but an opposite mark is seen by rows 3 ms later: the two angles of a frame alone
+        // give the rate to within 2 pi / 3 ms.
+        let rate = 1.1 * TAU * 30.0;
+        let angle = |t: f64| rate * (t - 0.02).max(0.0);
+        let one = looks(30.0, 1.0, angle);
+        let mut both = one.clone();
+        for look in &one {
+            let time_s = look.time_s + 0.003;
+            let turned = 1.0
+                + if time_s > 0.2 {
+                    angle(time_s - 0.2)
+                } else {
+                    0.0
+                };
+            both.push(AngleLook {
+                time_s,
+                angle_rad: turned.sin().atan2(turned.cos()),
+                ..*look
+            });
+        }
+        both.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+        let turns = count_turns(&both, &vec![None; one.len()], Some(0.2));
+        let last = both.last().unwrap().time_s - 0.2;
         assert!(
-            short || turns.sure_until < 10,
-            "sure until {}",
-            turns.sure_until
+            (turned(&turns) - angle(last)).abs() < 0.01,
+            "{} of {}",
+            turned(&turns),
+            angle(last)
         );
     }
 }

@@ -1,12 +1,12 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
+use super::CarGeometry;
 use super::body::{Body, BodyState};
+use super::spin::Chain;
 use super::turns::{AngleLook, Pace, Turns, count_turns};
-use super::{CarGeometry, jerk_model};
 use crate::camera::{Circle, View, fit_circle};
-use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Places};
-use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+use nalgebra::{Matrix3, Vector2, Vector3};
 use std::f64::consts::PI;
 
 /// The wheel at one frame, at the time of the sticker's row.
@@ -58,9 +58,6 @@ const OFF_CIRCLE_SHARE: f64 = 0.35;
 /// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
 /// turns.
 const EXTRA_VAR_PX2: f64 = 0.0025;
-/// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
-const START_ACCELERATION: f64 = 300.0;
-
 /// Mark relative to the hub: along the heading and up, m.
 #[derive(Debug, Clone, Copy)]
 struct Relative {
@@ -70,13 +67,23 @@ struct Relative {
     time_s: f64,
 }
 
-/// Smooths the angle of a wheel, or of an axle, from the `places` of its mark; `times_s` are the frames'
-/// times. `tuning` is (angular jerk density, variance factor) where known.
+/// A mark that goes round with a wheel.
+#[derive(Debug, Clone, Copy)]
+pub struct Circling<'a> {
+    /// Where it was seen, an entry a frame.
+    pub places: &'a Places,
+    /// Distance from the hub, if the sheet gives it, m.
+    pub radius_m: Option<f64>,
+}
+
+/// Smooths the angle of a wheel, or of an axle, from its marks; `times_s` are the frames' times. The
+/// angle is that of the first mark; the others' angles against it are taken from the clip. `tuning` is
+/// (angular jerk density, variance factor) where known.
 ///
 /// # Errors
 /// The reason, for the user, where the wheel's turning cannot be seen.
 pub fn smooth_wheel(
-    places: &Places,
+    marks: &[Circling<'_>],
     times_s: &[f64],
     view: &View,
     car: &CarGeometry,
@@ -84,24 +91,56 @@ pub fn smooth_wheel(
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
 ) -> Result<Wheel, String> {
-    let relative: Vec<Option<Relative>> = (0..places.len())
+    let mut seen = marks
+        .iter()
+        .map(|mark| looks_at(mark, times_s, view, car, body));
+    let (circle, first) = seen
+        .next()
+        .unwrap_or_else(|| Err("no mark was named".into()))?;
+    let mut looks = first;
+    // A further mark that cannot be followed takes nothing away from the first.
+    for (_, further) in seen.flatten() {
+        looks.extend(beside(&looks, &further));
+    }
+    looks.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let turns = count_turns(&looks, &paces(body, car), released_s);
+    settled_count(&turns, looks.len())?;
+    let chain = Chain::new(&looks, &turns.angles, body, released_s);
+    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
+    let (states, log_likelihood) =
+        chain.states(jerk_density, variance_factor, &turns.ambiguous, body);
+    Ok(Wheel {
+        states,
+        mark_radius_m: circle.radius,
+        hub_offset_m: [circle.centre.x, circle.centre.y],
+        residual_m: circle.residual,
+        jerk_density,
+        variance_factor,
+        log_likelihood,
+    })
+}
+
+/// A mark's circle and the looks that keep to it.
+fn looks_at(
+    mark: &Circling<'_>,
+    times_s: &[f64],
+    view: &View,
+    car: &CarGeometry,
+    body: &Body,
+) -> Result<(Circle, Vec<AngleLook>), String> {
+    let relative: Vec<Option<Relative>> = (0..mark.places.len())
         .map(|i| {
-            relative(
-                places[i].as_ref()?,
-                body.states[i].as_ref()?,
-                times_s[i],
-                view,
-                car,
-            )
+            let (place, state) = (mark.places[i].as_ref()?, body.states[i].as_ref()?);
+            relative(place, state, times_s[i], view, car)
         })
         .collect();
-    if relative.iter().flatten().count() < MIN_LOOKS {
+    let count = relative.iter().flatten().count();
+    if count < MIN_LOOKS {
         return Err(format!(
-            "the wheel mark was seen beside the sticker in {} frames; at least {MIN_LOOKS} are needed",
-            relative.iter().flatten().count()
+            "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_LOOKS} are needed"
         ));
     }
-    let circle = circle_of(&relative, car)?;
+    let circle = circle_of(&relative, mark.radius_m)?;
     let off_hub = circle.centre.norm();
     if view.lateral.is_ok()
         && car.sticker_ahead_m != 0.0
@@ -114,30 +153,44 @@ pub fn smooth_wheel(
             1000.0 * off_hub
         ));
     }
-    let looks: Vec<Option<AngleLook>> = relative
+    let looks: Vec<AngleLook> = relative
         .iter()
-        .map(|r| angle_of(r.as_ref()?, &circle))
+        .enumerate()
+        .filter_map(|(frame, r)| angle_of(frame, r.as_ref()?, &circle))
         .collect();
-    let turns = count_turns(&looks, &paces(body, car), released_s);
-    let (angles, ambiguous) = (&turns.angles, &turns.ambiguous);
-    settled_count(&turns, looks.iter().flatten().count())?;
-    if angles.iter().flatten().count() < MIN_LOOKS {
+    if looks.len() < MIN_LOOKS {
         return Err(
             "what has the wheel mark's colour does not keep to a circle about the hub".into(),
         );
     }
-    let chain = Chain::new(angles, body, released_s);
-    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let (states, log_likelihood) = chain.states(jerk_density, variance_factor, ambiguous, body);
-    Ok(Wheel {
-        states,
-        mark_radius_m: circle.radius,
-        hub_offset_m: [circle.centre.x, circle.centre.y],
-        residual_m: circle.residual,
-        jerk_density,
-        variance_factor,
-        log_likelihood,
-    })
+    Ok((circle, looks))
+}
+
+/// Frames that show both marks, needed for the angle between them.
+const MIN_COMMON: usize = 5;
+
+/// The looks at a further mark, turned to where the first mark would be seen. The angle between the two
+/// is the mean over the frames that show both: rows that see one earlier at one time see it later half a
+/// turn on.
+fn beside(first: &[AngleLook], further: &[AngleLook]) -> Vec<AngleLook> {
+    let (mut sin, mut cos, mut common) = (0.0, 0.0, 0);
+    for look in further {
+        if let Some(own) = first.iter().find(|own| own.frame == look.frame) {
+            let apart = look.angle_rad - own.angle_rad;
+            sin += apart.sin();
+            cos += apart.cos();
+            common += 1;
+        }
+    }
+    if common < MIN_COMMON {
+        return Vec::new();
+    }
+    let apart = sin.atan2(cos);
+    let turned = |look: &AngleLook| AngleLook {
+        angle_rad: look.angle_rad - apart,
+        ..*look
+    };
+    further.iter().map(turned).collect()
 }
 
 fn relative(
@@ -178,7 +231,7 @@ fn relative(
 }
 
 /// The mark's circle: fitted where it turned enough, else about the hub that the sheet gives.
-fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle, String> {
+fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Circle, String> {
     let mut points: Vec<Vector2<f64>> = relative.iter().flatten().map(|r| r.at).collect();
     let mut circle = None;
     for _ in 0..3 {
@@ -197,7 +250,7 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
     if let Some(circle) = fitted {
         return Ok(circle);
     }
-    let radius = car.mark_radius_m.ok_or(
+    let radius = radius_m.ok_or(
         "the wheel turned too little for its hub to be found, and the run sheet does not give the \
          mark's radius",
     )?;
@@ -210,7 +263,7 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
 }
 
 /// The angle, growing forwards; `None` off the circle.
-fn angle_of(relative: &Relative, circle: &Circle) -> Option<AngleLook> {
+fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleLook> {
     let off = relative.at - circle.centre;
     let distance = off.norm();
     if (distance - circle.radius).abs() > OFF_CIRCLE_SHARE * circle.radius {
@@ -225,19 +278,12 @@ fn angle_of(relative: &Relative, circle: &Circle) -> Option<AngleLook> {
         .map(|(per_px, var)| across.dot(per_px).powi(2) * var)
         .sum();
     Some(AngleLook {
+        frame,
         time_s: relative.time_s,
         angle_rad: -off.y.atan2(off.x),
         variance,
     })
 }
-
-/// Frames past the last look for which the wheel is still known well enough to speak of slip.
-const FORECAST_FRAMES: usize = 2;
-/// Where the string runs out the wheel's pull stops at once: its acceleration may jump by about this over
-/// three steps about the car's highest speed, rad/s² each.
-const END_JUMP: f64 = 15.0;
-
-type Angles = Vec<Option<(f64, f64, f64)>>;
 
 /// Where the count is sure for less than this share of the looks, it is not stated.
 const MIN_SURE_SHARE: f64 = 0.8;
@@ -280,16 +326,6 @@ const AFTER_PEAK_S: f64 = 0.06;
 /// A wheel's size, and slip while it coasts, may differ from what is taken by this share.
 const PACE_REL_SD: f64 = 0.12;
 
-/// When the car is fastest; `None` where that is at an end of the view.
-fn fastest_s(body: &Body) -> Option<f64> {
-    let states: Vec<&BodyState> = body.states.iter().flatten().collect();
-    let (at, state) = states
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.mean[3].total_cmp(&b.1.mean[3]))?;
-    (at > 3 && at + 4 < states.len()).then_some(state.time_s)
-}
-
 /// What the car's pace says of the wheel in each frame.
 fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
     let speed = |state: &BodyState| state.mean[3];
@@ -309,193 +345,4 @@ fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
             })
         })
         .collect()
-}
-
-/// The looks in order of time, with what the smoother needs.
-struct Chain {
-    frames: Vec<usize>,
-    times: Vec<f64>,
-    looks: Vec<Option<(f64, f64)>>,
-    released_s: Option<f64>,
-    /// When the car is fastest, where that is not at an end of the view.
-    pull_ends_s: Option<f64>,
-}
-
-impl Chain {
-    fn new(angles: &Angles, body: &Body, released_s: Option<f64>) -> Self {
-        let first = angles.iter().position(Option::is_some).unwrap_or(0);
-        // While the car is in view the wheel turns on, whether its mark is seen or not.
-        let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
-        let mut chain = Self {
-            frames: Vec::new(),
-            times: Vec::new(),
-            looks: Vec::new(),
-            released_s,
-            pull_ends_s: fastest_s(body),
-        };
-        for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {
-            let Some(time) = angle.map(|a| a.0).or(body.states[index].map(|s| s.time_s)) else {
-                continue;
-            };
-            chain.frames.push(index);
-            chain.times.push(time);
-            chain
-                .looks
-                .push(angle.map(|(_, value, variance)| (value, variance)));
-        }
-        chain
-    }
-
-    fn prior(&self) -> Belief<3> {
-        let first = self
-            .looks
-            .iter()
-            .flatten()
-            .next()
-            .map_or(0.0, |look| look.0);
-        let (rate, change) = if self
-            .released_s
-            .is_some_and(|t| self.times.first().is_some_and(|f| *f < t))
-        {
-            (0.0, 0.0)
-        } else {
-            (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
-        };
-        Belief {
-            mean: Vector3::new(first, 0.0, 0.0),
-            covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
-        }
-    }
-
-    fn steps(&self, jerk: f64) -> Vec<Step<3>> {
-        self.times
-            .windows(2)
-            .map(|pair| match self.released_s {
-                Some(t0) if pair[1] <= t0 => Step {
-                    transition: Matrix3::identity(),
-                    offset: Vector3::zeros(),
-                    noise: Matrix3::zeros(),
-                },
-                Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
-                _ => {
-                    let dt = pair[1] - pair[0];
-                    let about = |end: f64| pair[0] < end + dt && end < pair[1] + dt;
-                    let ends = self.pull_ends_s.is_some_and(about);
-                    turning(dt, jerk, if ends { END_JUMP } else { 0.0 })
-                }
-            })
-            .collect()
-    }
-
-    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
-        self.looks
-            .iter()
-            .zip(weights)
-            .map(|(look, weight)| {
-                look.map(|(value, variance)| Look {
-                    design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
-                    value: SVector::<f64, 1>::new(value),
-                    noise: SMatrix::<f64, 1, 1>::new(variance * factor * weight),
-                })
-            })
-            .collect()
-    }
-
-    fn tune(&self) -> (f64, f64) {
-        let (mut jerk, mut factor) = (1e5, 4.0);
-        let ones = vec![1.0; self.looks.len()];
-        for _ in 0..3 {
-            let steps = self.steps(jerk);
-            factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 14, |log| {
-                filter(self.prior(), &steps, &self.measured(log.exp(), &ones)).log_likelihood
-            })
-            .exp();
-            let looks = self.measured(factor, &ones);
-            jerk = maximise(1e2_f64.ln(), 1e9_f64.ln(), 16, |log| {
-                filter(self.prior(), &self.steps(log.exp()), &looks).log_likelihood
-            })
-            .exp();
-        }
-        (jerk, factor)
-    }
-
-    fn states(
-        &self,
-        jerk: f64,
-        factor: f64,
-        ambiguous: &[bool],
-        body: &Body,
-    ) -> (Vec<Option<WheelState>>, f64) {
-        let steps = self.steps(jerk);
-        let mut log_likelihood = 0.0;
-        let mut weights = vec![1.0; self.looks.len()];
-        let mut beliefs = Vec::new();
-        for _ in 0..2 {
-            let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
-            log_likelihood = filtered.log_likelihood;
-            beliefs = smooth(&filtered, &steps);
-            for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
-                let Some((value, variance)) = look else {
-                    continue;
-                };
-                let off = value - belief.mean[0];
-                *weight = (off * off / (variance * factor * 16.0)).max(1.0);
-            }
-        }
-        let inflation = self.inflation(&beliefs);
-        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
-        let mut out = vec![None; body.states.len()];
-        for (index, belief) in beliefs.iter().enumerate() {
-            let frame = self.frames[index];
-            let Some(at) = body.states[frame].map(|s| s.time_s) else {
-                continue;
-            };
-            let (forward, _) = jerk_model(at - self.times[index]);
-            let shift = Matrix3::from_fn(|i, j| forward[i][j]);
-            out[frame] = Some(WheelState {
-                mean: shift * belief.mean,
-                covariance: shift * belief.covariance * shift.transpose() * inflation,
-                seen: self.looks[index].is_some(),
-                ambiguous: ambiguous[frame],
-                forecast: index > last_look + FORECAST_FRAMES,
-                look: self.looks[index]
-                    .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
-            });
-        }
-        (out, log_likelihood)
-    }
-
-    /// How much errors that repeat from frame to frame widen what independent ones would give.
-    fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
-        let residuals: Vec<Option<f64>> = self
-            .looks
-            .iter()
-            .zip(beliefs)
-            .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
-            .collect();
-        let (mut products, mut squares) = (0.0, 0.0);
-        for pair in residuals.windows(2) {
-            if let (Some(a), Some(b)) = (pair[0], pair[1]) {
-                products += a * b;
-                squares += f64::midpoint(a * a, b * b);
-            }
-        }
-        let correlation = if squares > 0.0 {
-            (products / squares).clamp(0.0, 0.8)
-        } else {
-            0.0
-        };
-        (1.0 + correlation) / (1.0 - correlation)
-    }
-}
-
-fn turning(dt: f64, jerk: f64, jump: f64) -> Step<3> {
-    let (transition, unit) = jerk_model(dt);
-    let transition = Matrix3::from_fn(|i, j| transition[i][j]);
-    let column = transition.column(2) * jump;
-    Step {
-        transition,
-        offset: Vector3::zeros(),
-        noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk + column * column.transpose(),
-    }
 }

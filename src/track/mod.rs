@@ -39,6 +39,8 @@ pub struct MarksWanted {
     pub sticker_hint: Option<Hint>,
     /// Colour of the mark on the driven wheel, if there is one.
     pub wheel: Option<Colour>,
+    /// Colours of further marks on the driven wheel, all different.
+    pub more_wheel: Vec<Colour>,
     /// Colour of the mark on the axle's end, if there is one.
     pub axle: Option<Colour>,
     /// Colours of the floor marks, each once.
@@ -115,6 +117,8 @@ pub struct Track {
     pub in_view: (usize, usize),
     /// The mark on the driven wheel; all `None` where there is none.
     pub wheel: Places,
+    /// Further marks on the driven wheel.
+    pub more_wheel: Vec<Places>,
     /// The mark on the axle's end; all `None` where there is none.
     pub axle: Places,
     /// Everything in a floor mark's colour that lay still.
@@ -197,11 +201,20 @@ pub fn follow(
         notes.push(TrackNote::NoWheelMark);
     }
     // The axle's mark circles about the same hub: it is followed in the same way.
-    let on_axle = wanted
+    let of_colour = |colour: Colour| {
+        let patches = seen
+            .slot(colour)
+            .map(|slot| wheel::WheelPatches::new(seen, slot));
+        circling(patches.as_ref())
+    };
+    let axle = wanted
         .axle
-        .and_then(|colour| seen.slot(colour))
-        .map(|slot| wheel::WheelPatches::new(seen, slot));
-    let axle = circling(on_axle.as_ref());
+        .map_or_else(|| vec![None; seen.frames.len()], of_colour);
+    let more_wheel = wanted
+        .more_wheel
+        .iter()
+        .map(|&colour| of_colour(colour))
+        .collect();
     let mut floor = Vec::new();
     for &colour in &wanted.floor {
         if let Some(slot) = seen.slot(colour) {
@@ -217,6 +230,7 @@ pub fn follow(
         sticker,
         in_view,
         wheel,
+        more_wheel,
         axle,
         floor,
         floor_paths,
