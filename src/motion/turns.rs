@@ -405,10 +405,13 @@ mod tests {
 
     #[test]
     fn a_second_mark_in_other_rows_tells_a_fast_wheel_from_a_slow_one() {
-        // As above, but an opposite mark is seen by rows 3 ms later: the two angles of a frame alone
-        // give the rate to within 2 pi / 3 ms.
-        let rate = 1.1 * TAU * 30.0;
-        let angle = |t: f64| rate * (t - 0.02).max(0.0);
+        // 1500 rad/s² to 1.1 turns a frame at 30 frames a second; an opposite mark is seen by rows 3 ms
+        // later: the two angles of a frame alone give the rate to within 2 pi / 3 ms.
+        let (pull, rate) = (1500.0, 1.1 * TAU * 30.0);
+        let angle = |t: f64| {
+            let until = t.min(rate / pull);
+            0.5 * pull * until * until + rate * (t - until)
+        };
         let one = looks(30.0, 1.0, angle);
         let mut both = one.clone();
         for look in &one {
