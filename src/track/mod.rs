@@ -85,14 +85,14 @@ impl From<&Blob> for Place {
 pub type Places = Vec<Option<Place>>;
 
 /// What could not be followed, for the user.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrackNote {
     /// No wheel-mark colour moved with the sticker.
     NoWheelMark,
     /// The sticker was found but never moved by more than its own size.
     StickerStill,
-    /// Other things in the sticker's colour moved as well; the best chain was taken.
+    /// Other things in the sticker's colour moved as well, none of them like the car.
     SeveralMoving {
         /// How many chains.
         others: usize,
