@@ -16,6 +16,10 @@ const MAX_STEP: i32 = 3;
 /// ... and by no more than this over a clip, codes: from memory, no source.
 const MAX_DRIFT: i32 = 15;
 
+/// A cast multiplies red, green and blue: it moves grey, which has all three, about twice as far as a
+/// strong paint, which lacks one or two of them.
+const GREY_TO_PAINT: i32 = 2;
+
 /// The table for one clip, and how far its light has wandered.
 #[derive(Debug)]
 pub(super) struct Light {
@@ -60,7 +64,7 @@ impl Light {
         }
         let now = middle(picture);
         let step = |old: i32, target: i32| {
-            let wanted = target.clamp(-MAX_DRIFT, MAX_DRIFT);
+            let wanted = (target / GREY_TO_PAINT).clamp(-MAX_DRIFT, MAX_DRIFT);
             old + (wanted - old).clamp(-MAX_STEP, MAX_STEP)
         };
         let drift = (
