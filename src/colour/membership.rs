@@ -73,6 +73,7 @@ impl Membership {
     }
 
     /// The same table for a light in which grey things have chroma `(cb, cr)` codes more.
+    #[must_use]
     pub fn shifted(&self, cb: i32, cr: i32) -> Self {
         let from = |code: i32, by: i32| (code - by).clamp(0, 255) as usize;
         let mut packed = Vec::with_capacity(self.packed.len());

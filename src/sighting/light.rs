@@ -107,9 +107,9 @@ fn median_code(plane: Plane<'_>) -> i32 {
     }
     let half = counts.iter().sum::<u32>() / 2;
     let mut below = 0;
-    let code = counts.iter().position(|&count| {
+    let middle = (0..).zip(&counts).find(|&(_, &count)| {
         below += count;
         below > half
     });
-    code.map_or(128, |code| code as i32)
+    middle.map_or(128, |(code, _)| code)
 }
