@@ -84,6 +84,12 @@ pub enum RunError {
         /// Where each of them is first seen, as the run sheet would say it.
         places: String,
     },
+    /// Sticker and wheel mark have one colour: both move with the car, and look alike.
+    #[error("the sticker and the wheel mark are both {colour}: nothing tells one from the other")]
+    SameColour {
+        /// The colour of both.
+        colour: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -101,6 +107,9 @@ impl RunError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::Clip(error) => error.hint(),
+            Self::SameColour { .. } => {
+                "give the wheel mark a colour of its own, far from the sticker's and the floor marks'"
+            }
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
@@ -193,6 +202,11 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
         .into_iter()
         .chain(wanted.more_wheel.iter().copied())
     {
+        if colour == wanted.sticker {
+            return Err(RunError::SameColour {
+                colour: colour.to_string(),
+            });
+        }
         add(colour, 1);
     }
     if let Some(colour) = wanted.axle {

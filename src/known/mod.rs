@@ -4,6 +4,8 @@
 //! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
+mod colours;
+
 use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{RunSheet, Side};
@@ -282,6 +284,7 @@ impl Known {
                 true
             }
         };
+        assumed.extend(colours::colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,

@@ -2,6 +2,7 @@
 
 use super::Story;
 use crate::camera::{FlatSource, ViewSource};
+use crate::track::TrackNote;
 use crate::verdict::{CAUTION, Cause};
 
 /// The words for the terminal, several lines.
@@ -49,6 +50,9 @@ pub fn summary_words(story: &Story<'_>) -> String {
             &format!("No speeds and no times are stated: {doubt}"),
         );
     }
+    for note in &story.track.notes {
+        line(&mut out, &format!("  note: {}", track_words(*note)));
+    }
     for note in story.damage.iter().chain(&story.known.assumed) {
         line(&mut out, &format!("  note: {note}"));
     }
@@ -59,6 +63,25 @@ pub fn summary_words(story: &Story<'_>) -> String {
 fn line(out: &mut String, text: &str) {
     out.push_str(text);
     out.push('\n');
+}
+
+fn track_words(note: TrackNote) -> String {
+    match note {
+        TrackNote::NoWheelMark => {
+            "nothing in the wheel mark's colour goes round with the sticker; the \
+                                   wheel's turn is not observable"
+                .into()
+        }
+        TrackNote::StickerStill => "the sticker was found, but it never moved".into(),
+        TrackNote::SeveralMoving { others } => {
+            let things = if others == 1 { "thing" } else { "things" };
+            format!(
+                "{others} more {things} in the sticker's colour moved; the one taken drives away \
+                 farther and faster or has a wheel mark that goes round (`at_px` and `at_s` under \
+                 [sticker] in the run sheet point at another)"
+            )
+        }
+    }
 }
 
 const fn sentence(cause: Cause) -> &'static str {

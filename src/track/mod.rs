@@ -87,14 +87,14 @@ impl From<&Blob> for Place {
 pub type Places = Vec<Option<Place>>;
 
 /// What could not be followed, for the user.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrackNote {
     /// No wheel-mark colour moved with the sticker.
     NoWheelMark,
     /// The sticker was found but never moved by more than its own size.
     StickerStill,
-    /// Other things in the sticker's colour moved as well; the best chain was taken.
+    /// Other things in the sticker's colour moved as well, none of them like the car.
     SeveralMoving {
         /// How many chains.
         others: usize,
@@ -192,7 +192,7 @@ pub fn follow(
             || vec![None; seen.frames.len()],
             |patches| {
                 let circling = wheel::follow_wheel(patches, &sticker);
-                doubted_where_frozen(&without_odd(&circling.places))
+                doubted_where_frozen(&without_lone(&without_odd(&circling.places)))
             },
         )
     };
@@ -302,6 +302,26 @@ fn without_odd(places: &Places) -> Places {
         }
     }
     out
+}
+
+/// A wheel mark's look has at least this many others ...
+const COMPANIONS: usize = 3;
+/// ... within this many frames before and after it.
+const COMPANY_FRAMES: usize = 5;
+
+/// The same places without those that stand alone: nothing says how often the wheel turned since the
+/// look before, or whether it is the mark at all.
+fn without_lone(places: &Places) -> Places {
+    let has_company = |frame: usize| {
+        let low = frame.saturating_sub(COMPANY_FRAMES);
+        let high = (frame + COMPANY_FRAMES + 1).min(places.len());
+        places[low..high].iter().flatten().count() > COMPANIONS
+    };
+    places
+        .iter()
+        .enumerate()
+        .map(|(frame, place)| place.filter(|_| has_company(frame)))
+        .collect()
 }
 
 /// A held look is off by what its mark went since; its pace then was no less than this share of the
