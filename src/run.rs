@@ -20,6 +20,8 @@ pub struct Measured {
     pub clip: ClipInfo,
     /// What was wrong with its file.
     pub damage: Vec<String>,
+    /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
+    pub zero_s: f64,
     /// Where the frames' real times come from.
     pub clock: Clock,
     /// Why those times cannot be believed; what needs them is then not stated.
@@ -121,6 +123,8 @@ pub struct Looked {
     pub seen: Sightings,
     /// The clip.
     pub clip: ClipInfo,
+    /// When the first frame is shown by the file's own clock, s.
+    pub zero_s: f64,
     /// What was wrong with its file.
     pub damage: Vec<String>,
 }
@@ -170,6 +174,7 @@ pub fn look_at_clip(
             colours: names,
             frames,
         },
+        zero_s: clip.first_frame_s().unwrap_or(0.0),
         damage: clip.damage().iter().map(Damage::to_string).collect(),
         clip: info,
     })
@@ -244,6 +249,7 @@ pub fn measure(
     Ok(Measured {
         clip: looked.clip,
         damage: looked.damage,
+        zero_s: looked.zero_s,
         clock,
         clock_doubt: doubt.map(|doubt| doubt.words),
         track,
@@ -342,10 +348,12 @@ fn with_likely_times(
     known: &Known,
     doubt: &Doubt,
 ) -> Result<Analysis, String> {
-    let view = analysis?.view;
+    analysis?;
     for time_s in &mut track.times_s {
         *time_s /= doubt.likely_slowing;
     }
+    // A camera that moves is known by time, so it is found anew.
+    let view = locate(track, &known.camera_sheet());
     analyse(track, view, known, None)
 }
 

@@ -76,6 +76,13 @@ pub(super) fn open(path: &Path) -> Result<Clip, ClipError> {
     })
 }
 
+/// Opens the container alone.
+pub(super) fn open_plain(path: &Path) -> Result<Input, ClipError> {
+    let (mut file, _) = open_file(path)?;
+    let boxes = boxes::scan(&mut file).map_err(|source| reading(path, source))?;
+    open_input(path, &boxes)
+}
+
 fn open_file(path: &Path) -> Result<(File, u64), ClipError> {
     let data = std::fs::metadata(path).map_err(|source| reading(path, source))?;
     let owned = || path.to_path_buf();
