@@ -28,7 +28,10 @@ const MOST_THREADS: usize = 16;
 const STANDARD_DEFINITION_HEIGHT: u32 = 576;
 /// How far from square the header may say that pixels are: scaling to whole pixels leaves that much.
 const SQUARE_TOLERANCE: f64 = 0.005;
-/// Endings of the tags in which phones note the capture rate.
+/// Endings of the tags in which phones note the capture rate: Android's `com.android.capture.fps`
+/// (Android's media framework). `QuickTime` has no such key: Apple's phones store slow motion at the rate
+/// of capture, and `com.apple.quicktime.full-frame-rate-playback-intent`, which says how to play it, is 0
+/// in their ordinary clips too.
 const CAPTURE_RATE_ENDINGS: [&str; 3] = ["capture.fps", "capture_fps", "capture-fps"];
 
 /// Opens a clip.

@@ -105,7 +105,7 @@ pub fn join(side: Viewed<'_>, end: Viewed<'_>, alignment: &Alignment) -> Result<
     if from.get(&Key::CurvaturePerM) == Some(&ViewName::End) {
         path_of(end, &mut result);
         if end.analysis.motion.wheel.is_err() {
-            without_skew_where_spun(side.result, &mut from, &mut result);
+            without_steering_where_spun(side.result, &mut from, &mut result);
         }
     }
     let mut frames = side.analysis.findings.frames.clone();
@@ -151,10 +151,19 @@ fn budgets_of_their_views(end: Viewed<'_>, from: &BTreeMap<Key, ViewName>, resul
 /// Travel spun away beyond this may have turned the car as well, m; what the verdict neglects.
 const SPUN_M: f64 = 0.02;
 
-/// A car that turns only while its wheel spins and one that steers itself leave much the same path. A
-/// view without the wheel cannot tell them apart, so where the other view saw it spin, the curve is a
-/// curve but no skew.
-fn without_skew_where_spun(
+/// What a path says of the car's steering and of how it was set down.
+const STEERING: [Key; 3] = [Key::CurvaturePerM, Key::ImpliedSkewRad, Key::AimErrorRad];
+const STEERING_EFFECTS: [Effect; 4] = [
+    Effect::CurveOff,
+    Effect::CurveOffAtStated,
+    Effect::AimOff,
+    Effect::AimOffAtStated,
+];
+
+/// A car that turns only while its wheel spins, one that steers itself and one that was set down askew
+/// leave much the same path. A view without the wheel cannot tell them apart, so where the other view
+/// saw it spin, the end view says where the car went but not why.
+fn without_steering_where_spun(
     side: &Result95,
     from: &mut BTreeMap<Key, ViewName>,
     result: &mut Result95,
@@ -162,18 +171,18 @@ fn without_skew_where_spun(
     let why = match side.get(Key::SpunAwayM) {
         Quantity::Known { low, .. } if low > SPUN_M => {
             "the wheel spun, and the view that shows the path does not show the wheel: a car turned by \
-             the spin cannot be told from one whose axles are askew"
+             the spin cannot be told from one that steers itself or was set down askew"
         }
         _ => return,
     };
-    for effect in [Effect::CurveOff, Effect::CurveOffAtStated] {
+    for effect in STEERING_EFFECTS {
         result.effects.insert(effect, Quantity::not_observable(why));
     }
-    from.remove(&Key::ImpliedSkewRad);
-    result.budgets.remove(&Key::ImpliedSkewRad);
-    result
-        .values
-        .insert(Key::ImpliedSkewRad, Quantity::not_observable(why));
+    for key in STEERING {
+        from.remove(&key);
+        result.budgets.remove(&key);
+        result.values.insert(key, Quantity::not_observable(why));
+    }
 }
 
 fn first_known(ours: Quantity, theirs: Quantity) -> (ViewName, Quantity) {
@@ -348,6 +357,40 @@ mod tests {
             (ViewName::Side, wide)
         );
         assert_eq!(first_known(none, narrow.clone()), (ViewName::End, narrow));
+    }
+
+    /// A result with these values alone.
+    fn result(values: &[(Key, Quantity)]) -> Result95 {
+        let curve = Quantity::known(0.1, 0.08, 0.12);
+        Result95 {
+            values: values.iter().cloned().collect(),
+            effects: [(Effect::CurveOff, curve)].into(),
+            budgets: BTreeMap::new(),
+            models: crate::uncertainty::ModelWeights::default(),
+            frame_spread: Vec::new(),
+            draws: 0,
+            scale_rel_sd: 0.0,
+        }
+    }
+
+    #[test]
+    fn a_path_without_its_wheel_says_nothing_of_steering_where_the_wheel_spun() {
+        let skew = Quantity::known(0.02, 0.018, 0.022);
+        let joined = |spun: Quantity| {
+            let side = result(&[(Key::SpunAwayM, spun)]);
+            let mut out = result(&[(Key::ImpliedSkewRad, skew.clone())]);
+            let mut from = BTreeMap::from([(Key::ImpliedSkewRad, ViewName::End)]);
+            without_steering_where_spun(&side, &mut from, &mut out);
+            (
+                out.get(Key::ImpliedSkewRad).value(),
+                out.effect(Effect::CurveOff).value(),
+                from.len(),
+            )
+        };
+        let rolled = joined(Quantity::known(0.03, -0.04, 0.1));
+        assert_eq!(rolled, (Some(0.02), Some(0.1), 1));
+        let spun = joined(Quantity::known(0.4, 0.3, 0.5));
+        assert_eq!(spun, (None, None, 0));
     }
 
     #[test]
