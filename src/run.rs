@@ -228,15 +228,14 @@ pub fn measure(
     let times_s = real_times(&looked.seen, clock);
     let mut track = follow(&looked.seen, times_s, &wanted)
         .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
-    let known = Known::from_sheet(sheet);
-    let known = match median_interval(&track.times_s) {
-        Some(interval_s) => known.at_interval(interval_s),
-        None => known,
-    };
-    let (known, mut analysis) = settled(&track, known);
+    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
     let doubt = clock_doubt(&analysis, &looked, sheet, clock);
     if let Some(doubt) = &doubt {
-        analysis = with_likely_times(&mut track, analysis, &known, doubt);
+        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
+        for time_s in &mut track.times_s {
+            *time_s /= doubt.likely_slowing;
+        }
+        (known, analysis) = settled(&track, known_at(sheet, &track));
     }
     let mut result = analysis
         .as_ref()
@@ -340,21 +339,13 @@ fn clock_doubt(
     doubt(analysis.as_ref().ok()?, timing)
 }
 
-/// The analysis with times that make the car an ordinary one. Slip and path do not depend on them,
-/// but limits of speed and time within the stages do.
-fn with_likely_times(
-    track: &mut Track,
-    analysis: Result<Analysis, String>,
-    known: &Known,
-    doubt: &Doubt,
-) -> Result<Analysis, String> {
-    analysis?;
-    for time_s in &mut track.times_s {
-        *time_s /= doubt.likely_slowing;
+/// What the sheet says, with what the frames' times bound.
+fn known_at(sheet: &RunSheet, track: &Track) -> Known {
+    let known = Known::from_sheet(sheet);
+    match median_interval(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
     }
-    // A camera that moves is known by time, so it is found anew.
-    let view = locate(track, &known.camera_sheet());
-    analyse(track, view, known, None)
 }
 
 fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
