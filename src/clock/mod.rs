@@ -9,7 +9,7 @@
 //! Lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything with a
 //! second in its unit is *not observable* until someone says at which rate the clip was taken.
 
-use crate::findings::{Key, STANDARD_GRAVITY_M_PER_S2, moments};
+use crate::findings::{Effect, Key, STANDARD_GRAVITY_M_PER_S2, moments};
 use crate::uncertainty::{Analysis, COVERAGE_FACTOR, Quantity, Result95};
 
 /// A car pulled less than this from its release to its highest speed takes more than three seconds for
@@ -239,6 +239,9 @@ const WITH_SECONDS: [Key; 6] = [
     Key::GripCoefficient,
 ];
 
+/// A coast that dies too soon is judged by its deceleration.
+const EFFECTS_WITH_SECONDS: [Effect; 2] = [Effect::DragLost, Effect::DragLostInAll];
+
 /// Takes back what needs a clock, with the reason.
 pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &Doubt) {
     for key in WITH_SECONDS {
@@ -249,6 +252,12 @@ pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &D
         result
             .values
             .insert(key, Quantity::not_observable(&doubt.reason));
+        result.budgets.remove(&key);
+    }
+    for effect in EFFECTS_WITH_SECONDS {
+        let (found, known) = (&mut analysis.findings.effects, &mut result.effects);
+        found.insert(effect, Err(doubt.reason.clone()));
+        known.insert(effect, Quantity::not_observable(&doubt.reason));
     }
     for frame in &mut analysis.findings.frames {
         frame.rim_speed_m_per_s = None;
