@@ -230,13 +230,16 @@ fn likely_slowing(pull: f64) -> f64 {
 }
 
 /// The quantities that need the clock.
-const WITH_SECONDS: [Key; 6] = [
+const WITH_SECONDS: [Key; 9] = [
     Key::ReleaseS,
     Key::PoweredS,
     Key::PeakSpeedMPerS,
     Key::CoastDecelerationMPerS2,
     Key::RollingResistance,
     Key::GripCoefficient,
+    Key::EnergyMovingCarJ,
+    Key::EnergyLostInSlipJ,
+    Key::EnergyLostRollingJ,
 ];
 
 /// A coast that dies too soon is judged by its deceleration.
@@ -258,6 +261,16 @@ pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &D
         let (found, known) = (&mut analysis.findings.effects, &mut result.effects);
         found.insert(effect, Err(doubt.reason.clone()));
         known.insert(effect, Quantity::not_observable(&doubt.reason));
+    }
+    // An ordinary coast is ordinary in metres and seconds.
+    for effect in [Effect::DragLost, Effect::DragLostInAll] {
+        analysis
+            .findings
+            .effects
+            .insert(effect, Err(doubt.reason.clone()));
+        result
+            .effects
+            .insert(effect, Quantity::not_observable(&doubt.reason));
     }
     for frame in &mut analysis.findings.frames {
         frame.rim_speed_m_per_s = None;

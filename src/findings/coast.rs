@@ -33,9 +33,10 @@ const SLOW_ERROR_PX: f64 = 0.04;
 pub struct Coast {
     /// Speed when it begins, m/s.
     pub speed_m_per_s: f64,
-    /// Loss of speed while it is seen, m/s²: the mean; its uncertainty holds how much the air makes it
-    /// differ from beginning to end.
+    /// Mean loss of speed while it is seen, m/s².
     pub loss: Estimate,
+    /// Loss of speed at the speed that the car had when the string ran out, m/s².
+    pub loss_at_string_end: Estimate,
     /// How long it is in view, up to a standstill, s.
     pub seen_s: f64,
 }
@@ -80,28 +81,29 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
     };
     let fit = least_squares(&rows(AIR_PER_M), slow).ok_or_else(short)?;
     let without_air = least_squares(&rows(0.0), slow).ok_or_else(short)?;
-    let squares: Vec<f64> = part.iter().map(|m| m.body.mean[3].powi(2)).collect();
-    let mean_square = squares.iter().sum::<f64>() / squares.len() as f64;
-    let value = fit.values[2] + AIR_PER_M * mean_square;
-    // What the air's share is not known by, in proportion to what leaving it out changes ...
-    let by_air = (value - without_air.values[2]) * AIR_PER_M_SD / AIR_PER_M;
-    // ... and how far beginning and end are from the mean: anything between them (JCGM 100, 4.3.7).
-    let ends = (squares[0] - squares[squares.len() - 1]).abs() / 2.0;
-    let by_range = AIR_PER_M * ends / 3.0_f64.sqrt();
+    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
+    // Wheels that spin on after the string's end push the car to a higher speed than it had then.
+    let end_speed = moments
+        .iter()
+        .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
+        .map_or(speed, |m| m.body.mean[3]);
+    let at_speed = |square: f64| {
+        let value = fit.values[2] + AIR_PER_M * square;
+        // What the air's share is not known by, in proportion to what leaving it out changes.
+        let by_air = (value - without_air.values[2]) * AIR_PER_M_SD / AIR_PER_M;
+        Estimate {
+            value,
+            sd: fit.covariance[(2, 2)].max(0.0).sqrt().hypot(by_air),
+        }
+    };
     Ok(Coast {
         speed_m_per_s: if fit.values[1] > 0.0 {
             fit.values[1]
         } else {
             speed
         },
-        loss: Estimate {
-            value,
-            sd: fit.covariance[(2, 2)]
-                .max(0.0)
-                .sqrt()
-                .hypot(by_air)
-                .hypot(by_range),
-        },
+        loss: at_speed(mean_square),
+        loss_at_string_end: at_speed(end_speed * end_speed),
         seen_s,
     })
 }
@@ -146,13 +148,15 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
     let of = |get: &dyn Fn(&Coast) -> Estimate| -> Finding {
         coast.as_ref().map(get).map_err(Clone::clone)
     };
-    out.values
-        .insert(Key::CoastDecelerationMPerS2, of(&|coast| coast.loss));
+    out.values.insert(
+        Key::CoastDecelerationMPerS2,
+        of(&|coast| coast.loss_at_string_end),
+    );
     out.values.insert(
         Key::RollingResistance,
         of(&|coast| Estimate {
-            value: coast.loss.value / STANDARD_GRAVITY_M_PER_S2,
-            sd: coast.loss.sd / STANDARD_GRAVITY_M_PER_S2,
+            value: coast.loss_at_string_end.value / STANDARD_GRAVITY_M_PER_S2,
+            sd: coast.loss_at_string_end.sd / STANDARD_GRAVITY_M_PER_S2,
         }),
     );
     let view_end_s = moments.last().map_or(0.0, |m| m.body.time_s);
@@ -219,6 +223,10 @@ mod tests {
                 value: 0.1,
                 sd: 0.0,
             },
+            loss_at_string_end: Estimate {
+                value: 0.1,
+                sd: 0.0,
+            },
             seen_s: 1.0,
         };
         let ordinary_way = 0.5 / ordinary().value;
@@ -232,6 +240,10 @@ mod tests {
         let coast = Coast {
             speed_m_per_s: 1.0,
             loss: Estimate {
+                value: 1.0,
+                sd: 0.01,
+            },
+            loss_at_string_end: Estimate {
                 value: 1.0,
                 sd: 0.01,
             },

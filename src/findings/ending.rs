@@ -38,15 +38,16 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink>
         .filter(|p| p.0 > peak_s - SEARCH_S - BEFORE_S && p.0 < peak_s + SEARCH_S + AFTER_S)
         .copied()
         .collect();
+    let near = gathered(&near);
     if near.len() < 3 * MIN_SIDE {
         return None;
     }
     let step = (near[near.len() - 1].0 - near[0].0) / near.len() as f64 / 4.0;
     let from = (peak_s - SEARCH_S).max(near[MIN_SIDE].0);
     let to = (peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
-    let tries: Vec<(f64, super::least::Fit)> = (0..)
+    let count = ((to - from) / step).max(0.0) as u32;
+    let tries: Vec<(f64, super::least::Fit)> = (0..=count)
         .map(|i| from + f64::from(i) * step)
-        .take_while(|t| *t <= to)
         .filter_map(|t| Some((t, fit_at(&near, t, peak_s)?)))
         .collect();
     let best = tries
@@ -88,6 +89,25 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink>
         gain,
         loss,
     })
+}
+
+/// Looks closer together than this say the same thing about a kink, s.
+const LOOK_S: f64 = 1.0 / 75.0;
+
+/// Means of looks that lie within [`LOOK_S`]: a clip of many frames a second has no more to say of a
+/// kink, only at greater cost.
+fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
+    let span = looks.last().map_or(0.0, |l| l.0) - looks.first().map_or(0.0, |l| l.0);
+    let interval = span / looks.len().max(2) as f64;
+    let each = ((LOOK_S / interval.max(1e-6)) as usize).max(1);
+    looks
+        .chunks(each)
+        .map(|part| {
+            let n = part.len() as f64;
+            let mean = |of: &dyn Fn(&(f64, f64, f64)) -> f64| part.iter().map(of).sum::<f64>() / n;
+            (mean(&|p| p.0), mean(&|p| p.1), mean(&|p| p.2) / n)
+        })
+        .collect()
 }
 
 fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64) -> Option<super::least::Fit> {

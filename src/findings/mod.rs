@@ -4,6 +4,7 @@
 mod coast;
 mod drive;
 mod ending;
+mod energy;
 mod least;
 mod path;
 mod pull;
@@ -61,11 +62,14 @@ pub enum Key {
     CoastDecelerationMPerS2,
     RollingResistance,
     GripCoefficient,
+    EnergyMovingCarJ,
+    EnergyLostInSlipJ,
+    EnergyLostRollingJ,
 }
 
 impl Key {
     /// All quantities, in the order of a run.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 22] = [
         Self::ReleaseS,
         Self::PoweredS,
         Self::PeakSpeedMPerS,
@@ -85,6 +89,9 @@ impl Key {
         Self::CoastDecelerationMPerS2,
         Self::RollingResistance,
         Self::GripCoefficient,
+        Self::EnergyMovingCarJ,
+        Self::EnergyLostInSlipJ,
+        Self::EnergyLostRollingJ,
     ];
 
     /// The key as written in `summary.json`.
@@ -109,6 +116,9 @@ impl Key {
             Self::CoastDecelerationMPerS2 => "coast_deceleration_m_per_s2",
             Self::RollingResistance => "rolling_resistance",
             Self::GripCoefficient => "grip_coefficient",
+            Self::EnergyMovingCarJ => "energy_moving_car_j",
+            Self::EnergyLostInSlipJ => "energy_lost_in_slip_j",
+            Self::EnergyLostRollingJ => "energy_lost_rolling_j",
         }
     }
 
@@ -131,9 +141,14 @@ impl Key {
             Self::WobbleM => "sideways sway once per turn of the wheel",
             Self::StringSlipTurns => "turns that the string should have given but did not",
             Self::LooseWheelTurns => "turns of the axle that its wheel did not follow",
-            Self::CoastDecelerationMPerS2 => "loss of speed per second while coasting",
+            Self::CoastDecelerationMPerS2 => {
+                "loss of speed per second while coasting, at the speed that the string left the car with"
+            }
             Self::RollingResistance => "coasting loss as a share of the weight",
             Self::GripCoefficient => "friction under the driven wheels while they slip",
+            Self::EnergyMovingCarJ => "energy of the car's motion at the end of the pull, joule",
+            Self::EnergyLostInSlipJ => "energy that went into rubbing under spinning wheels, joule",
+            Self::EnergyLostRollingJ => "energy that rolling and air took during the pull, joule",
         }
     }
 }
@@ -264,6 +279,8 @@ pub struct CarFacts {
     pub string_turns: Option<(f64, f64)>,
     /// Share of the weight on the driven axle.
     pub driven_share: Option<f64>,
+    /// Mass of the car, kg.
+    pub mass_kg: Option<f64>,
     /// Start of the aim line, m.
     pub aim_from_m: [f64; 2],
     /// Direction of the aim line, rad.
@@ -320,8 +337,56 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     out
 }
 
-/// Everything that the motion says.
+/// A driving wheel cannot turn less than the car goes; seen to do so by more than this share of the way,
+/// and surely, it is not the wheel that was seen.
+const LESS_THAN_ROLLING: f64 = 0.04;
+/// A rolling radius that is off half the sheet's diameter by more than this share, and surely, is not the
+/// wheel's: the mark or its turns were mistaken.
+const OFF_SHEET: f64 = 0.12;
+/// Surely: this many standard uncertainties.
+const SURELY: f64 = 4.0;
+
+/// Everything that the motion says. A wheel whose turns cannot be a wheel's is left out.
 pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
+    let out = find_all(motion, view, car);
+    match wheel_in_doubt(&out, car) {
+        None => out,
+        Some(why) => {
+            let without = Motion {
+                wheel: Err(why),
+                ..motion.clone()
+            };
+            find_all(&without, view, car)
+        }
+    }
+}
+
+/// Why the wheel's turns are not to be believed.
+fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<String> {
+    let way = out.get(Key::DistanceM).ok()?.value;
+    if let (Ok(rolling), Some((sheet, sheet_sd))) = (&out.rolling, car.wheel_radius_m) {
+        let off = (rolling.radius_m.value - sheet).abs();
+        if off > OFF_SHEET * sheet && off > SURELY * rolling.radius_m.sd.hypot(sheet_sd) {
+            return Some(format!(
+                "the wheel mark's turns on the coast ask for a wheel of {:.0} mm, the run sheet says {:.0} \
+                 mm: something else was taken for the mark, or turns were lost; film nearer, in better \
+                 light, or with more frames a second",
+                2000.0 * rolling.radius_m.value,
+                2000.0 * sheet
+            ));
+        }
+    }
+    let spun = out.get(Key::SpunAwayM).ok()?;
+    let short = -spun.value;
+    (short > LESS_THAN_ROLLING * way && short > SURELY * spun.sd).then(|| {
+        format!(
+            "the wheel mark turned {short:.2} m less than the car went, which no driving wheel does: \
+             something else was taken for the mark, or turns were lost"
+        )
+    })
+}
+
+fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
     let rolling = rolling_radius(motion, &moments, &pull, car);
@@ -353,6 +418,7 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, &moments, car, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);
+    energy::add_quantities(&moments, car, &mut out);
     path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
     out

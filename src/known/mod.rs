@@ -133,6 +133,8 @@ pub struct Known {
     pub string_turns: Option<Sized>,
     /// Share of the weight on the driven axle, if given.
     pub driven_share: Option<f64>,
+    /// Mass of the car, if given, kg.
+    pub mass_kg: Option<f64>,
     /// Floor marks, places in m.
     pub marks: Vec<KnownMark>,
     /// Standard uncertainty of each coordinate of a floor mark, m.
@@ -300,6 +302,7 @@ impl Known {
             wheelbase_m: car.wheelbase_m.map(ruled),
             string_turns,
             driven_share: car.driven_share,
+            mass_kg: car.mass_kg,
             marks: floor_marks(sheet),
             mark_sd_m: TAPE_SD_M,
             aim_m,

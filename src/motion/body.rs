@@ -4,6 +4,7 @@
 //! (1/m). A car goes where it points, so heading and curvature are seen even at rest, from what follows.
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
+use super::refine::SwayCourse;
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Projection, View};
 use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
@@ -19,6 +20,8 @@ pub struct BodyState {
     pub mean: Vector6<f64>,
     /// Covariance of these, inflated for errors that repeat from frame to frame.
     pub covariance: Matrix6<f64>,
+    /// How far the car stands above where it stood at rest, m.
+    pub rise_m: f64,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
     /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
@@ -42,15 +45,6 @@ impl FloorLook {
         let seen = self.per_px.transpose() * direction;
         (seen.component_mul(&seen).dot(&self.var_px2), seen.norm())
     }
-}
-
-/// A sway of the heading that is known frame by frame, and the rise and fall that goes with it.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct SwayCourse {
-    /// Added to the smooth heading, rad, an entry a frame.
-    pub heading_rad: Vec<f64>,
-    /// Added to the sticker's height, m, an entry a frame.
-    pub rise_m: Vec<f64>,
 }
 
 /// The car over the clip.
@@ -86,7 +80,7 @@ const CURVATURE_WANDER: f64 = 0.04;
 const HEADING_SD: f64 = 0.25;
 const CURVATURE_SD: f64 = 0.4;
 
-struct Problem<'a> {
+pub(super) struct Problem<'a> {
     /// How points are seen at each step; `None` while a moving camera is lost.
     views: Vec<Option<Projection>>,
     car: &'a CarGeometry,
@@ -120,22 +114,10 @@ pub fn smooth_body(
         .position(Option::is_some)
         .ok_or_else(|| "the sticker was not seen".to_owned())?;
     let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
-    let times = row_times(track, first, last, car.readout_s);
-    let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
-    let seen = track.sticker[first..=last].iter().zip(&views);
-    let mut problem = Problem {
-        places: seen
-            .map(|(place, view)| place.filter(|_| view.is_some()))
-            .collect(),
-        views,
-        car,
-        times,
-        released_s,
-        lateral: view.lateral.is_ok(),
-        sway_rad: part(sway.map(|s| &s.heading_rad), first, last),
-        rise_m: part(sway.map(|s| &s.rise_m), first, last),
-        pull_ends: None,
-    };
+    let mut problem = Problem::new(track, view, car, released_s, (first, last));
+    if let Some(sway) = sway {
+        problem.take(sway, first);
+    }
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
@@ -166,13 +148,6 @@ pub fn smooth_body(
     })
 }
 
-/// Entries `first..=last`, nothing where there are none.
-fn part(course: Option<&Vec<f64>>, first: usize, last: usize) -> Vec<f64> {
-    (first..=last)
-        .map(|frame| course.and_then(|c| c.get(frame)).copied().unwrap_or(0.0))
-        .collect()
-}
-
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
 fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f64> {
     let mut row = 0.5;
@@ -184,7 +159,56 @@ fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f6
         .collect()
 }
 
-impl Problem<'_> {
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        track: &Track,
+        view: &View,
+        car: &'a CarGeometry,
+        released_s: Option<f64>,
+        (first, last): (usize, usize),
+    ) -> Self {
+        let times = row_times(track, first, last, car.readout_s);
+        let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
+        let seen = track.sticker[first..=last].iter().zip(&views);
+        Self {
+            places: seen
+                .map(|(place, view)| place.filter(|_| view.is_some()))
+                .collect(),
+            views,
+            car,
+            times,
+            released_s,
+            lateral: view.lateral.is_ok(),
+            sway_rad: vec![0.0; last + 1 - first],
+            rise_m: vec![0.0; last + 1 - first],
+            pull_ends: None,
+        }
+    }
+
+    /// Log-likelihood of the looks about `path` with a sway and rise taken over.
+    pub(super) fn likelihood(
+        &mut self,
+        course: &SwayCourse,
+        first: usize,
+        path: &[Vector6<f64>],
+        (jerk, factor): (f64, f64),
+    ) -> f64 {
+        self.take(course, first);
+        self.pull_ends = highest_speed(path);
+        let weights = vec![1.0; path.len()];
+        let steps = self.steps(path, jerk);
+        let looks = self.looks(path, factor, &weights);
+        filter(self.prior(), &steps, &looks).log_likelihood
+    }
+
+    /// Takes over a sway and rise for its own frames.
+    fn take(&mut self, course: &SwayCourse, first: usize) {
+        for (index, (sway, rise)) in self.sway_rad.iter_mut().zip(&mut self.rise_m).enumerate() {
+            *sway = course.heading_rad(first + index);
+            *rise = course.rise_m(first + index);
+        }
+    }
+
     /// Where each place puts the car when it heads along the aim line, and a first speed.
     fn start(&self) -> Result<Vec<Vector6<f64>>, String> {
         let heading = self.car.aim_heading_rad;
@@ -432,6 +456,7 @@ impl Problem<'_> {
                 time_s: self.times[index],
                 mean,
                 covariance: belief.covariance * inflation,
+                rise_m: self.rise_m[index],
                 seen: self.places[index].is_some(),
                 look: self.floor_look(index),
             });

@@ -1,6 +1,7 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
+mod refine;
 mod release;
 mod rows;
 mod shape;
@@ -10,7 +11,8 @@ mod sway;
 mod turns;
 mod wheel;
 
-pub use body::{Body, BodyState, FloorLook, SwayCourse, smooth_body};
+pub use body::{Body, BodyState, FloorLook, smooth_body};
+pub use refine::SwayCourse;
 pub use release::{Release, find_release};
 pub use rows::settle_readout;
 pub use shape::{
@@ -23,6 +25,7 @@ pub use wheel::{Circling, Wheel, WheelState, smooth_wheel};
 use crate::camera::View;
 use crate::track::Track;
 use nalgebra::{Point3, Vector2};
+use refine::refine_sway;
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -138,9 +141,16 @@ pub fn estimate(
         // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
         // a few rounds settle both.
         for _ in 0..SWAY_ROUNDS {
-            let Some(found) = find_sway(&body, wheel.as_ref().ok(), car) else {
+            let Some(mut found) = find_sway(&body, wheel.as_ref().ok(), car) else {
                 break;
             };
+            if !found.phase.is_empty() {
+                if let Some(before) = &sway {
+                    found.parts[2..].copy_from_slice(&before.parts[2..]);
+                }
+                (body, _) = look(Some(&found))?;
+                found = refine_sway(track, view, car, released_s, &body, &found).unwrap_or(found);
+            }
             (body, wheel) = look(Some(&found))?;
             sway = Some(found);
         }

@@ -1,12 +1,13 @@
 //! The sway of a wobbling wheel, found in the sticker's sideways looks.
 
-use super::body::{Body, BodyState, SwayCourse};
-use super::shape::{Compared, Lever, Phase, Shape, ShapeFit, ShapeLook, compare, runs_far_enough};
-use super::shape::{SWAY_COS, SWAY_SIN};
+use super::body::{Body, BodyState};
+use super::refine::SwayCourse;
+use super::shape::{
+    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare, runs_far_enough,
+};
 use super::wheel::Wheel;
 use super::{CarGeometry, shape};
 use nalgebra::Vector2;
-use std::f64::consts::TAU;
 
 /// The aim line: a point on it and its direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,20 +23,23 @@ const REST_LOOKS: usize = 6;
 /// Slower than this the car stands, m/s.
 const STANDING: f64 = 1e-3;
 
-/// The sticker's sideways looks along the way. `radius_m` is what the wheel rolls on.
-pub fn shape_looks(
-    body: &Body,
-    wheel: Option<&Wheel>,
-    line: Line,
-    radius_m: f64,
-) -> Vec<ShapeLook> {
-    let normal = Vector2::new(-line.heading_rad.sin(), line.heading_rad.cos());
+/// How far the car had gone at a frame.
+#[derive(Debug, Clone, Copy)]
+struct Gone<'a> {
+    frame: usize,
+    state: &'a BodyState,
+    way_m: f64,
+    spun_m: f64,
+    turn_rad: Option<f64>,
+}
+
+/// Way, spun-away way and turn of the wheel at every frame in view.
+fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a>> {
     let mut way_m = 0.0;
     let mut before: Option<&BodyState> = None;
     let mut first_turn = None;
     let mut spun_m: f64 = 0.0;
     let mut out = Vec::new();
-    let mut resting: usize = 0;
     for (frame, state) in body.states.iter().enumerate() {
         let Some(state) = state else { continue };
         if let Some(last) = before {
@@ -48,15 +52,39 @@ pub fn shape_looks(
             let first = *first_turn.get_or_insert(turn - way_m / radius_m);
             spun_m = spun_m.max((turn - first) * radius_m - way_m);
         }
-        let Some(look) = state.look else { continue };
-        if state.mean[3].abs() < STANDING && way_m < STANDING {
+        out.push(Gone {
+            frame,
+            state,
+            way_m,
+            spun_m,
+            turn_rad,
+        });
+    }
+    out
+}
+
+/// The sticker's sideways looks along the way. `radius_m` is what the wheel rolls on.
+pub fn shape_looks(
+    body: &Body,
+    wheel: Option<&Wheel>,
+    line: Line,
+    radius_m: f64,
+) -> Vec<ShapeLook> {
+    let normal = Vector2::new(-line.heading_rad.sin(), line.heading_rad.cos());
+    let mut out = Vec::new();
+    let mut resting: usize = 0;
+    for here in gone(body, wheel, radius_m) {
+        let Some(look) = here.state.look else {
+            continue;
+        };
+        if here.state.mean[3].abs() < STANDING && here.way_m < STANDING {
             resting += 1;
         }
         let (var_m2, pixel_m) = look.along(normal);
         out.push(ShapeLook {
-            way_m,
-            spun_m,
-            turn_rad,
+            way_m: here.way_m,
+            spun_m: here.spun_m,
+            turn_rad: here.turn_rad,
             lateral_m: (look.at_m - line.from_m).dot(&normal),
             var_m2,
             pixel_m,
@@ -112,7 +140,8 @@ const SURE: f64 = 0.99;
 /// A wheel that spins away more than this share of the way may turn the car as well.
 const YAW_SHARE: f64 = 0.05;
 
-/// What a wobbling wheel adds to the heading in every frame; `None` where the looks show no sway.
+/// What a wobbling wheel, or a wheel that lets go before the other, adds to the heading in every frame;
+/// `None` where the looks show neither.
 pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
     let (looks, lever) = of_car(body, wheel, car);
     let yaws = may_yaw(&looks);
@@ -127,11 +156,13 @@ pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Optio
     }
     phases.retain(|phase| runs_far_enough(&looks, *phase));
     let compared = compare(&looks, lever, &shapes(yaws, &phases), tries);
-    if compared.weight(|shape| shape.sways.is_some()) < SURE {
-        return None;
-    }
-    let best = best_swaying(&compared)?;
-    Some(course(body, wheel, best))
+    let sways = compared.weight(|shape| shape.sways.is_some()) > SURE;
+    let turns = compared.weight(|shape| shape.yaws) > SURE;
+    let (best, _) = compared
+        .models
+        .iter()
+        .find(|(fit, _)| (fit.shape.sways.is_some() || !sways) && (fit.shape.yaws || !turns))?;
+    (sways || turns).then(|| course(body, wheel, car.hub_height_m, best, (sways, turns)))
 }
 
 fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeLook>, Lever) {
@@ -180,41 +211,34 @@ pub fn shapes(yaws: bool, phases: &[Phase]) -> Vec<Shape> {
     out
 }
 
-fn best_swaying(compared: &Compared) -> Option<&ShapeFit> {
-    compared
-        .models
-        .iter()
-        .map(|(fit, _)| fit)
-        .find(|fit| fit.shape.sways.is_some())
-}
-
-fn course(body: &Body, wheel: Option<&Wheel>, fit: &ShapeFit) -> SwayCourse {
-    let (sin, cos) = (fit.values[SWAY_SIN], fit.values[SWAY_COS]);
-    let mut way_m = 0.0;
-    let mut before: Option<&BodyState> = None;
-    let mut turn = 0.0;
-    let mut heading_rad = vec![0.0; body.states.len()];
-    for (frame, state) in body.states.iter().enumerate() {
-        let Some(state) = state else { continue };
-        if let Some(last) = before {
-            way_m += (state.mean[0] - last.mean[0])
-                .hypot(state.mean[1] - last.mean[1])
-                .copysign(state.mean[3]);
-        }
-        before = Some(state);
-        let phase = match fit.shape.sways {
-            Some(Phase::Way(radius_m)) => way_m / radius_m,
-            _ => {
-                turn = wheel
-                    .and_then(|w| w.states[frame].map(|s| s.mean[0]))
-                    .unwrap_or(turn);
-                turn
-            }
+fn course(
+    body: &Body,
+    wheel: Option<&Wheel>,
+    radius_m: f64,
+    fit: &ShapeFit,
+    (sways, turns): (bool, bool),
+) -> SwayCourse {
+    let mut turn_rad = vec![0.0; body.states.len()];
+    let mut phase = vec![[0.0; 2]; body.states.len()];
+    let mut angle = 0.0;
+    let mut at_rest = None;
+    for here in gone(body, wheel, radius_m) {
+        angle = here.turn_rad.unwrap_or(angle);
+        let along = match fit.shape.sways {
+            Some(Phase::Way(radius_m)) => here.way_m / radius_m,
+            _ => angle,
         };
-        heading_rad[frame] = sin * (phase % TAU).sin() + cos * (phase % TAU).cos();
+        let rest: [f64; 2] = *at_rest.get_or_insert([along.sin(), along.cos()]);
+        if sways {
+            phase[here.frame] = [along.sin() - rest[0], along.cos() - rest[1]];
+        }
+        if turns {
+            turn_rad[here.frame] = fit.values[YAW] * here.spun_m;
+        }
     }
     SwayCourse {
-        heading_rad,
-        rise_m: Vec::new(),
+        turn_rad,
+        phase: if sways { phase } else { Vec::new() },
+        parts: [fit.values[SWAY_SIN], fit.values[SWAY_COS], 0.0, 0.0],
     }
 }

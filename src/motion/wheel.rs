@@ -6,7 +6,7 @@ use super::spin::Chain;
 use super::turns::{AngleLook, Pace, Turns, count_turns};
 use crate::camera::{Circle, View, fit_circle};
 use crate::track::{Place, Places};
-use nalgebra::{Matrix3, Vector2, Vector3};
+use nalgebra::{Matrix3, Point3, Vector2, Vector3};
 use std::f64::consts::PI;
 
 /// The wheel at one frame, at the time of the sticker's row.
@@ -209,6 +209,7 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
+    let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
     let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);

@@ -22,7 +22,7 @@ pub fn summary_words(story: &Story<'_>) -> String {
                 &mut out,
                 &format!("Verdict for {name}: {}", sentence(verdict.cause)),
             );
-            for reason in verdict.because.iter().take(3) {
+            for reason in verdict.because.iter().take(4) {
                 line(&mut out, &format!("  - {reason}"));
             }
             if !verdict.also.is_empty() {

@@ -12,7 +12,7 @@
 mod budget;
 mod quantity;
 
-pub use budget::{Share, Sources};
+pub use budget::{Part, Share, Sources};
 pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
 
 use crate::camera::{View, relocate};
@@ -53,6 +53,7 @@ pub fn car_facts(known: &Known) -> CarFacts {
         wheelbase_m: known.wheelbase_m.map(|l| l.value),
         string_turns: known.string_turns.map(|t| (t.value, t.sd)),
         driven_share: known.driven_share,
+        mass_kg: known.mass_kg,
         aim_from_m: known.aim_m[0].into(),
         aim_heading_rad: aim.y.atan2(aim.x),
         lever: Lever {
@@ -242,12 +243,8 @@ fn in_metres(key: Key) -> bool {
 fn combine(best: &Finding, sources: &Sources) -> Quantity {
     match best {
         Ok(Estimate { value, sd }) if value.is_finite() && sd.is_finite() => {
-            let total = sources.total_sd();
-            Quantity::known(
-                *value,
-                value - COVERAGE_FACTOR * total,
-                value + COVERAGE_FACTOR * total,
-            )
+            let half = sources.coverage_factor() * sources.total_sd();
+            Quantity::known(*value, value - half, value + half)
         }
         Ok(_) => Quantity::not_observable("the numbers do not determine it"),
         Err(reason) => Quantity::not_observable(reason),

@@ -37,11 +37,14 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
         1000.0 * bounds.negligible_m
     );
     match cause {
-        Cause::Grip => vec![
+        Cause::Grip => [
             say(Key::MaxSlip, "largest slip under power", "", 2),
             spun,
             grips_turn(result),
-        ],
+        ]
+        .into_iter()
+        .chain(friction(result))
+        .collect(),
         Cause::Alignment => vec![
             curvature,
             say(Key::ImpliedSkewRad, "axles askew by", " rad", 4),
@@ -97,6 +100,19 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
             ),
         ],
     }
+}
+
+/// Friction, where the sheet lets it be told, beside what handbooks give for a good tread.
+fn friction(result: &Result95) -> Option<String> {
+    matches!(result.get(Key::GripCoefficient), Quantity::Known { .. }).then(|| {
+        told(
+            &result.get(Key::GripCoefficient),
+            "friction while slipping",
+            "",
+            2,
+        ) + "; rubber sliding on dry concrete has 0.6 to 0.85 (engineering tables; 0.8 in Serway and \
+             Beichner, Physics, 5th ed., table 5.2)"
+    })
 }
 
 fn grips_turn(result: &Result95) -> String {
