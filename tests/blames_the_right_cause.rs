@@ -47,17 +47,19 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
         "{}",
         told(&runs)
     );
-    let both: Vec<bool> = runs
-        .iter()
-        .filter_map(|(_, case, outcome)| names_both(case, outcome))
-        .collect();
-    assert!(both.len() >= 10, "only {} runs have two faults", both.len());
-    let named = both.iter().filter(|b| **b).count();
-    assert!(
-        named as f64 >= 0.95 * both.len() as f64,
-        "{named} of {}",
-        both.len()
-    );
+    let two = |wanted: bool| {
+        runs.iter()
+            .filter(|(_, case, outcome)| names_both(case, outcome) == Some(wanted))
+            .map(|(kind, case, o)| {
+                let said = (o.verdict.cause, o.verdict.also.clone());
+                format!("{kind:?} {said:?} {:?}", true_causes(case))
+            })
+            .collect::<Vec<String>>()
+    };
+    let (named, not_named) = (two(true).len(), two(false));
+    assert!(named >= 10, "only {named} runs have two faults");
+    // One of some fifteen may lie where neither is surely there.
+    assert!(not_named.len() <= 1, "{not_named:?}");
     // A view without wheel mark and string never blames what it cannot show.
     for (_, _, outcome) in runs.iter().filter(|(kind, _, _)| *kind == Kind::Unseen) {
         assert_eq!(outcome.verdict.cause, Cause::Undetermined);
