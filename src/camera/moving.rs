@@ -307,7 +307,7 @@ pub(super) fn course(track: &Track, sheet: &CameraSheet, rough: &[Option<Pinhole
         Some(Vector2::new(point.x, point.y))
     });
     let first = on_floor.next()?;
-    let last = on_floor.last().unwrap_or(first);
+    let last = on_floor.next_back().unwrap_or(first);
     Some(along_course(first, last, sheet.aim_m[0], sheet.aim_m[1]))
 }
 
