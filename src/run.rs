@@ -20,6 +20,8 @@ pub struct Measured {
     pub clip: ClipInfo,
     /// What was wrong with its file.
     pub damage: Vec<String>,
+    /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
+    pub zero_s: f64,
     /// Where the frames' real times come from.
     pub clock: Clock,
     /// Why those times cannot be believed; what needs them is then not stated.
@@ -84,6 +86,12 @@ pub enum RunError {
         /// Where each of them is first seen, as the run sheet would say it.
         places: String,
     },
+    /// Sticker and wheel mark have one colour: both move with the car, and look alike.
+    #[error("the sticker and the wheel mark are both {colour}: nothing tells one from the other")]
+    SameColour {
+        /// The colour of both.
+        colour: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -101,6 +109,9 @@ impl RunError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::Clip(error) => error.hint(),
+            Self::SameColour { .. } => {
+                "give the wheel mark a colour of its own, far from the sticker's and the floor marks'"
+            }
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
@@ -121,6 +132,8 @@ pub struct Looked {
     pub seen: Sightings,
     /// The clip.
     pub clip: ClipInfo,
+    /// When the first frame is shown by the file's own clock, s.
+    pub zero_s: f64,
     /// What was wrong with its file.
     pub damage: Vec<String>,
 }
@@ -170,6 +183,7 @@ pub fn look_at_clip(
             colours: names,
             frames,
         },
+        zero_s: clip.first_frame_s().unwrap_or(0.0),
         damage: clip.damage().iter().map(Damage::to_string).collect(),
         clip: info,
     })
@@ -188,7 +202,16 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
             out.push(Wanted { colour, fit_every });
         }
     };
-    if let Some(colour) = wanted.wheel {
+    for colour in wanted
+        .wheel
+        .into_iter()
+        .chain(wanted.more_wheel.iter().copied())
+    {
+        if colour == wanted.sticker {
+            return Err(RunError::SameColour {
+                colour: colour.to_string(),
+            });
+        }
         add(colour, 1);
     }
     if let Some(colour) = wanted.axle {
@@ -223,15 +246,14 @@ pub fn measure(
     let times_s = real_times(&looked.seen, clock);
     let mut track = follow(&looked.seen, times_s, &wanted)
         .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
-    let known = Known::from_sheet(sheet);
-    let known = match median_interval(&track.times_s) {
-        Some(interval_s) => known.at_interval(interval_s),
-        None => known,
-    };
-    let (known, mut analysis) = settled(&track, known);
+    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
     let doubt = clock_doubt(&analysis, &looked, sheet, clock);
     if let Some(doubt) = &doubt {
-        analysis = with_likely_times(&mut track, analysis, &known, doubt);
+        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
+        for time_s in &mut track.times_s {
+            *time_s /= doubt.likely_slowing;
+        }
+        (known, analysis) = settled(&track, known_at(sheet, &track));
     }
     let mut result = analysis
         .as_ref()
@@ -244,6 +266,7 @@ pub fn measure(
     Ok(Measured {
         clip: looked.clip,
         damage: looked.damage,
+        zero_s: looked.zero_s,
         clock,
         clock_doubt: doubt.map(|doubt| doubt.words),
         track,
@@ -334,19 +357,13 @@ fn clock_doubt(
     doubt(analysis.as_ref().ok()?, timing)
 }
 
-/// The analysis with times that make the car an ordinary one. Slip and path do not depend on them,
-/// but limits of speed and time within the stages do.
-fn with_likely_times(
-    track: &mut Track,
-    analysis: Result<Analysis, String>,
-    known: &Known,
-    doubt: &Doubt,
-) -> Result<Analysis, String> {
-    let view = analysis?.view;
-    for time_s in &mut track.times_s {
-        *time_s /= doubt.likely_slowing;
+/// What the sheet says, with what the frames' times bound.
+fn known_at(sheet: &RunSheet, track: &Track) -> Known {
+    let known = Known::from_sheet(sheet);
+    match median_interval(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
     }
-    analyse(track, view, known, None)
 }
 
 fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {

@@ -1,8 +1,7 @@
 //! One lens and one set of floor marks for several frames of a moving camera.
 //!
 //! # Source
-//! Bundle adjustment: B. Triggs, P. McLauchlan, R. Hartley, A. Fitzgibbon, Bundle Adjustment: A Modern
-//! Synthesis, LNCS 1883 (2000). What is known beforehand (lens, places measured with a tape) enters as
+//! Bundle adjustment: B. Triggs and others, Bundle Adjustment: A Modern Synthesis, LNCS 1883 (2000). What is known beforehand (lens, places measured with a tape) enters as
 //! looks more.
 
 use super::path::moved;

@@ -65,6 +65,13 @@ pub fn name_marks(
         for quad in quads(known, patches, &order, &base) {
             consider(&mut best, known, patches, &order, (&base, &quad), course);
         }
+        // A base tries every way of naming its four: the others could only say the same again.
+        if best
+            .iter()
+            .any(|scored| named(&scored.naming) == known.len())
+        {
+            break;
+        }
     }
     best.into_iter().map(|scored| scored.naming).collect()
 }

@@ -141,6 +141,32 @@ pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
     }
 }
 
+/// Namings that a first rough fit leaves standing, a few of the best.
+fn likeliest(
+    patches: &[StillMark],
+    size: (f64, f64),
+    sheet: &CameraSheet,
+    namings: Vec<Naming>,
+) -> Vec<Naming> {
+    if namings.len() < 2 {
+        return namings;
+    }
+    let mut rough: Vec<(f64, Naming)> = namings
+        .into_iter()
+        .filter_map(|naming| {
+            let fitted = fit_named(patches, size, sheet, &naming, 1)?;
+            let cost = unlikeliness(&(naming.clone(), fitted));
+            Some((cost, naming))
+        })
+        .collect();
+    rough.sort_by(|a, b| a.0.total_cmp(&b.0));
+    rough.truncate(FINALISTS);
+    rough.into_iter().map(|(_, naming)| naming).collect()
+}
+
+/// Namings that are fitted with all care.
+const FINALISTS: usize = 6;
+
 fn camera_moves(track: &Track) -> bool {
     !track.floor_paths.is_empty()
 }
@@ -204,13 +230,18 @@ fn pinhole_view(
         None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()),
     };
     let size = (track.width_px, track.height_px);
-    let (naming, fitted) = namings
+    // A layout that looks the same from two sides fits both ways; the car's own course tells them apart.
+    let cost = |found: &(Naming, FittedCamera)| {
+        let poses = vec![Some(found.1.camera); track.sticker.len()];
+        unlikeliness(found) - moving::course(track, sheet, &poses).unwrap_or(-4.0)
+    };
+    let (naming, fitted) = likeliest(&track.floor, size, sheet, namings)
         .into_iter()
         .filter_map(|naming| {
-            fit_named(&track.floor, size, sheet, &naming).map(|fitted| (naming, fitted))
+            fit_named(&track.floor, size, sheet, &naming, ROUNDS).map(|fitted| (naming, fitted))
         })
         .filter(|(_, fitted)| believable(fitted, size))
-        .min_by(|a, b| unlikeliness(a).total_cmp(&unlikeliness(b)))
+        .min_by(|a, b| cost(a).total_cmp(&cost(b)))
         .ok_or_else(|| {
             format!(
                 "{} patches of the floor marks' colour lie still in the picture, but no four of them fit \
@@ -278,6 +309,7 @@ fn fit_named(
     size: (f64, f64),
     sheet: &CameraSheet,
     naming: &Naming,
+    rounds: usize,
 ) -> Option<FittedCamera> {
     let named: Vec<(&KnownMark, &StillMark)> = naming
         .iter()
@@ -285,7 +317,7 @@ fn fit_named(
         .filter_map(|(patch, mark)| Some((mark, patches.get((*patch)?)?)))
         .collect();
     let mut fitted: Option<FittedCamera> = None;
-    for _ in 0..ROUNDS {
+    for _ in 0..rounds {
         let before = fitted.as_ref().map(|f| Projection::Pinhole(f.camera));
         let pairs = named
             .iter()

@@ -145,7 +145,7 @@ fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried
     let size = (track.width_px, track.height_px);
     let mut fits: Vec<_> = name_part(&sheet.marks, &patches)
         .into_iter()
-        .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming)?, naming)))
+        .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming, 1)?, naming)))
         .filter(|(fitted, _)| believable(fitted, size))
         .collect();
     let cost = |(fitted, naming): &(FittedCamera, Naming)| {
@@ -299,7 +299,7 @@ fn meet(
 }
 
 /// How well the car's course fits the aim line, seen with these poses.
-fn course(track: &Track, sheet: &CameraSheet, rough: &[Option<Pinhole>]) -> Option<f64> {
+pub(super) fn course(track: &Track, sheet: &CameraSheet, rough: &[Option<Pinhole>]) -> Option<f64> {
     let mut on_floor = track.sticker.iter().zip(rough).filter_map(|(place, pose)| {
         let (place, pose) = (place.as_ref()?, pose.as_ref()?);
         let pixel = Vector2::new(place.u_px, place.v_px);
@@ -307,7 +307,7 @@ fn course(track: &Track, sheet: &CameraSheet, rough: &[Option<Pinhole>]) -> Opti
         Some(Vector2::new(point.x, point.y))
     });
     let first = on_floor.next()?;
-    let last = on_floor.last().unwrap_or(first);
+    let last = on_floor.next_back().unwrap_or(first);
     Some(along_course(first, last, sheet.aim_m[0], sheet.aim_m[1]))
 }
 

@@ -44,5 +44,5 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         return false;
     }
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
-    measure::one(&clip, &sheet, &arguments.out, true, DEFAULT_DRAWS).is_some()
+    measure::one(&clip, None, &sheet, &arguments.out, true, DEFAULT_DRAWS).is_some()
 }

@@ -3,8 +3,9 @@
 use super::{complain, progress, say};
 use crate::clip::sha256_of_file;
 use crate::outputs::{
-    Measures, Story, frames_csv, result_folder, summary_json, summary_words, write_result,
+    EndStory, Measures, Story, frames_csv, result_folder, summary_json, summary_words, write_result,
 };
+use crate::pair::{EndView, measure_pair};
 use crate::run::{Clock, Measured, measure};
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -19,6 +20,9 @@ pub(super) struct MeasureArguments {
     /// The run sheet (TOML): sizes and colours of the marks
     #[arg(long, value_name = "RUN.TOML")]
     sheet: PathBuf,
+    /// A second phone's clip of the same run, from behind the start line or from above; with one CLIP
+    #[arg(long, value_name = "CLIP2")]
+    end_view: Option<PathBuf>,
     /// Folder for the results, one folder in it for each clip
     #[arg(long, value_name = "FOLDER", default_value = "results")]
     out: PathBuf,
@@ -34,6 +38,11 @@ pub(super) struct MeasureArguments {
 /// Measures every clip; false where one or more could not be measured. One bad clip does not stop
 /// the rest.
 pub(super) fn run(arguments: &MeasureArguments) -> bool {
+    if arguments.end_view.is_some() && arguments.clips.len() > 1 {
+        super::wrong_usage(
+            "--end-view belongs to one run: give one CLIP with it, and measure the other runs one by one",
+        );
+    }
     let sheet = match RunSheet::read(&arguments.sheet) {
         Ok(sheet) => sheet,
         Err(error) => {
@@ -48,6 +57,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
         }
         all_good &= one(
             clip,
+            arguments.end_view.as_deref(),
             &sheet,
             &arguments.out,
             arguments.replace,
@@ -61,6 +71,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
 /// Measures one clip and prints its verdict; the folder written, or `None` after complaining.
 pub(super) fn one(
     clip: &Path,
+    end_view: Option<&Path>,
     sheet: &RunSheet,
     out: &Path,
     replace: bool,
@@ -79,21 +90,26 @@ pub(super) fn one(
         return None;
     }
     let bar = progress::bar(&clip.file_name().unwrap_or_default().to_string_lossy());
-    let measured = measure(clip, sheet, draws, &|done, expected| {
+    let progress = |done: u64, expected: Option<u64>| {
         if let Some(expected) = expected {
             bar.set_length(expected.max(done));
         }
         bar.set_position(done);
-    });
+    };
+    let measured = match end_view {
+        None => measure(clip, sheet, draws, &progress).map(|measured| (measured, None)),
+        Some(end) => measure_pair(clip, end, sheet, draws, &progress)
+            .map(|(measured, end)| (measured, Some(end))),
+    };
     bar.finish_and_clear();
-    let measured = match measured {
+    let (measured, end_view) = match measured {
         Ok(measured) => measured,
         Err(error) => {
             complain(&error, error.hint());
             return None;
         }
     };
-    match tell(clip, sheet, &measured, &folder, replace) {
+    match tell(clip, sheet, &measured, end_view.as_ref(), &folder, replace) {
         Ok(words) => {
             say(&words);
             say(&format!("Results: {}\n", folder.display()));
@@ -113,10 +129,15 @@ fn tell(
     clip: &Path,
     sheet: &RunSheet,
     measured: &Measured,
+    end_view: Option<&EndView>,
     folder: &Path,
     replace: bool,
 ) -> anyhow::Result<String> {
     let clip_sha256 = sha256_of_file(clip)?;
+    let end_sha256 = match end_view {
+        Some(end) => sha256_of_file(&end.clip.path)?,
+        None => String::new(),
+    };
     let clock = match &measured.clock_doubt {
         None => clock_words(measured.clock),
         Some(doubt) => format!("not known: {doubt}"),
@@ -141,6 +162,13 @@ fn tell(
             (Err(why), _, _) => Err(why.as_str()),
             _ => Err("the run was not analysed"),
         },
+        end_view: end_view.map(|end| EndStory {
+            clip: &end.clip,
+            clip_sha256: &end_sha256,
+            notes: &end.notes,
+            alignment: end.alignment.as_ref().map_err(String::as_str),
+            joined: end.joined.as_ref().map_err(String::as_str),
+        }),
     };
     let files = [
         ("frames.csv", frames_csv(&story)?),

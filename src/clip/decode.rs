@@ -110,6 +110,13 @@ impl Clip {
         self.damage.all()
     }
 
+    /// Presentation time of the first delivered frame by the file's own clock, on which the sound
+    /// lies too; `None` before there is one.
+    pub fn first_frame_s(&self) -> Option<f64> {
+        let (first, _) = self.progress.first_and_last_ticks?;
+        Some(seconds(i128::from(first), self.time_base))
+    }
+
     fn decode_next(&mut self) -> Result<Option<Frame>, ClipError> {
         loop {
             match self.receive()? {

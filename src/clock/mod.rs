@@ -242,6 +242,9 @@ const WITH_SECONDS: [Key; 9] = [
     Key::EnergyLostRollingJ,
 ];
 
+/// A coast that dies too soon is judged by its deceleration.
+const EFFECTS_WITH_SECONDS: [Effect; 2] = [Effect::DragLost, Effect::DragLostInAll];
+
 /// Takes back what needs a clock, with the reason.
 pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &Doubt) {
     for key in WITH_SECONDS {
@@ -252,6 +255,12 @@ pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &D
         result
             .values
             .insert(key, Quantity::not_observable(&doubt.reason));
+        result.budgets.remove(&key);
+    }
+    for effect in EFFECTS_WITH_SECONDS {
+        let (found, known) = (&mut analysis.findings.effects, &mut result.effects);
+        found.insert(effect, Err(doubt.reason.clone()));
+        known.insert(effect, Quantity::not_observable(&doubt.reason));
     }
     // An ordinary coast is ordinary in metres and seconds.
     for effect in [Effect::DragLost, Effect::DragLostInAll] {

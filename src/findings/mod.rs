@@ -425,7 +425,8 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
 }
 
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
-    Some(moment.wheel?.mean[1] * rolling?.radius_m.value)
+    let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
+    Some(wheel.mean[1] * rolling?.radius_m.value)
 }
 
 /// Where the view has no scale, every quantity in metres is not observable.

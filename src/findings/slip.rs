@@ -127,7 +127,7 @@ pub(super) fn along_var(moment: &Moment<'_>) -> f64 {
 
 /// Slip in one frame; `None` where the rim is too slow for it to be defined, or the wheel not in view.
 pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
-    let wheel = moment.wheel?;
+    let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
     let radius = rolling.radius_m;
     let rim = wheel.mean[1] * radius.value;
     if rim < MIN_RIM_SPEED_M_PER_S {

@@ -4,6 +4,8 @@
 //! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
+mod colours;
+
 use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{RunSheet, Side};
@@ -284,6 +286,7 @@ impl Known {
                 true
             }
         };
+        assumed.extend(colours::colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,
@@ -431,6 +434,24 @@ fn floor_marks(sheet: &RunSheet) -> Vec<KnownMark> {
         .collect()
 }
 
+/// Colours of further wheel marks that can be told from the first: two of one colour cannot.
+fn more_wheel_colours(sheet: &RunSheet) -> Vec<crate::colour::Colour> {
+    let mut out = Vec::new();
+    let mut seen: Vec<_> = sheet
+        .wheel_marks
+        .first()
+        .map(|m| m.colour)
+        .into_iter()
+        .collect();
+    for mark in sheet.wheel_marks.iter().skip(1) {
+        if !seen.contains(&mark.colour) {
+            seen.push(mark.colour);
+            out.push(mark.colour);
+        }
+    }
+    out
+}
+
 /// The marks that a run sheet asks for.
 pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
     let mut floor: Vec<_> = sheet.floor_marks.iter().map(|mark| mark.colour).collect();
@@ -444,6 +465,7 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
             at_s: p.at_s,
         }),
         wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
+        more_wheel: more_wheel_colours(sheet),
         axle: sheet.axle_mark.as_ref().map(|mark| mark.colour),
         floor,
     }

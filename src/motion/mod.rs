@@ -5,8 +5,10 @@ mod refine;
 mod release;
 mod rows;
 mod shape;
+mod spin;
 mod steadied;
 mod sway;
+mod turns;
 mod wheel;
 
 pub use body::{Body, BodyState, FloorLook, smooth_body};
@@ -18,7 +20,7 @@ pub use shape::{
     fit_shape, runs_far_enough,
 };
 pub use sway::{FreeRate, Line, find_sway, may_yaw, other_rate, shape_looks, shapes};
-pub use wheel::{Wheel, WheelState, smooth_wheel};
+pub use wheel::{Circling, Wheel, WheelState, smooth_wheel};
 
 use crate::camera::View;
 use crate::track::Track;
@@ -129,8 +131,8 @@ pub fn estimate(
         let of_body = known.map(|t| (t.jerk_density, t.sticker_variance_factor));
         let body = smooth_body(track, view, car, released_s, of_body, sway)?;
         let of_wheel = known.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
-        let (places, times) = (&track.wheel, &track.times_s);
-        let wheel = smooth_wheel(places, times, view, car, &body, released_s, of_wheel);
+        let (marks, times) = (wheel_marks(track, car), &track.times_s);
+        let wheel = smooth_wheel(&marks, times, view, car, &body, released_s, of_wheel);
         Ok((body, wheel))
     };
     let mut sway = tuning.as_ref().and_then(|t| t.sway.clone());
@@ -156,8 +158,19 @@ pub fn estimate(
     }
     let axle = if track.axle.iter().any(Option::is_some) {
         let of_axle = tuning.as_ref().map(|t| t.axle);
-        let (places, times) = (&track.axle, &track.times_s);
-        smooth_wheel(places, times, view, car, &body, released_s, of_axle)
+        let mark = Circling {
+            places: &track.axle,
+            radius_m: None,
+        };
+        smooth_wheel(
+            &[mark],
+            &track.times_s,
+            view,
+            car,
+            &body,
+            released_s,
+            of_axle,
+        )
     } else {
         Err("no mark on the axle's end was named in the run sheet, or none was seen".to_owned())
     };
@@ -187,6 +200,19 @@ pub fn estimate(
         axle,
         tuning,
     })
+}
+
+/// The marks of the driven wheel, the first one with the radius that the sheet gives.
+fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
+    let first = Circling {
+        places: &track.wheel,
+        radius_m: car.mark_radius_m,
+    };
+    let further = track.more_wheel.iter().map(|places| Circling {
+        places,
+        radius_m: None,
+    });
+    std::iter::once(first).chain(further).collect()
 }
 
 /// Rounds of finding a sway and smoothing with it.

@@ -13,6 +13,7 @@ pub use words::summary_words;
 use crate::camera::View;
 use crate::clip::ClipInfo;
 use crate::findings::Findings;
+use crate::joining::{Alignment, Joined};
 use crate::known::Known;
 use crate::motion::Motion;
 use crate::sheet::RunSheet;
@@ -42,6 +43,23 @@ pub struct Story<'a> {
     pub track: &'a Track,
     /// Motion and findings, or why there are none.
     pub measured: Result<Measures<'a>, &'a str>,
+    /// The second phone's clip of the same run, where there is one.
+    pub end_view: Option<EndStory<'a>>,
+}
+
+/// What a second phone's clip of the same run gave.
+#[derive(Debug, Clone, Copy)]
+pub struct EndStory<'a> {
+    /// The clip.
+    pub clip: &'a ClipInfo,
+    /// SHA-256 of the clip's file, in hexadecimal.
+    pub clip_sha256: &'a str,
+    /// What was wrong with its file and its clock.
+    pub notes: &'a [String],
+    /// How its clock lies to the side clip's, or why that cannot be told.
+    pub alignment: Result<&'a Alignment, &'a str>,
+    /// The joining, or why the side view stands alone.
+    pub joined: Result<&'a Joined, &'a str>,
 }
 
 /// The measured part of a story.

@@ -3,9 +3,10 @@
 use super::components::{Component, patches};
 use super::disc::{DiscFit, fit_disc};
 use super::levels::{LevelMap, base_level};
+use super::light::Light;
 use super::{Blob, FrameSightings};
-use crate::clip::{ColourCoding, Frame, Picture, Plane, QuarterTurn};
-use crate::colour::{Colour, Membership};
+use crate::clip::{Frame, Picture, QuarterTurn};
+use crate::colour::Colour;
 use nalgebra::Matrix2;
 
 /// At most this many blobs of a colour are kept from one frame, the strongest.
@@ -48,9 +49,6 @@ const MIN_FILL: f64 = 0.72;
 /// A disc seen nearly edge-on or blurred over more than this many widths cannot be placed as a disc.
 const MAX_STRETCH: f64 = 7.0;
 
-/// A white balance is off by no more than this, codes: from memory, no source.
-const MAX_CAST: f64 = 7.0;
-
 /// A colour to look for, and how often its blobs deserve a disc fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Wanted {
@@ -65,7 +63,7 @@ pub struct Wanted {
 #[derive(Debug)]
 pub struct Finder {
     wanted: Vec<Wanted>,
-    table: Option<(ColourCoding, Membership)>,
+    light: Option<Light>,
     map: LevelMap,
     /// What was placed in the frame before, by colour.
     before: Vec<Vec<Fixed>>,
@@ -123,7 +121,7 @@ impl Finder {
         let unrest = vec![Unrest::default(); wanted.len()];
         Self {
             wanted,
-            table: None,
+            light: None,
             map: LevelMap::default(),
             before,
             unrest,
@@ -138,19 +136,16 @@ impl Finder {
     /// Every blob of the wanted colours in `frame`.
     pub fn look(&mut self, frame: &Frame) -> FrameSightings {
         let picture = &frame.picture;
-        let coding = picture.coding();
-        if self.table.as_ref().is_none_or(|(of, _)| *of != coding) {
-            self.table = Some((coding, table_for(picture, &self.colours())));
-        }
-        let blobs = match &self.table {
-            Some((_, table)) => {
-                self.map.fill(picture, table);
-                (0..self.wanted.len())
-                    .map(|slot| self.blobs_of(slot, picture, frame.index))
-                    .collect()
-            }
-            None => Vec::new(),
+        let mut light = match self.light.take() {
+            Some(light) if light.fits(picture) => light,
+            _ => Light::new(picture, &self.colours()),
         };
+        light.follow(picture, frame.index);
+        self.map.fill(picture, light.table());
+        self.light = Some(light);
+        let blobs = (0..self.wanted.len())
+            .map(|slot| self.blobs_of(slot, picture, frame.index))
+            .collect();
         FrameSightings {
             frame: frame.index,
             time_s: frame.time_s,
@@ -216,43 +211,6 @@ impl Finder {
             frames,
         }
     }
-}
-
-fn table_for(picture: &Picture, colours: &[Colour]) -> Membership {
-    let coding = picture.coding();
-    let full_scale = if coding.full_range { 127.0 } else { 112.0 };
-    Membership::new(colours, full_scale, neutral(picture), |rgb| {
-        let [_, cb, cr] = coding.ycbcr(rgb);
-        (cb - 128.0, cr - 128.0)
-    })
-}
-
-/// The middle colour of the picture where it is nearly grey: the light's own cast. A floor of a strong
-/// colour is no cast, and 128 stands.
-fn neutral(picture: &Picture) -> (f64, f64) {
-    let middle = (median_code(picture.cb()), median_code(picture.cr()));
-    let cast = (middle.0 - 128.0).hypot(middle.1 - 128.0);
-    if cast <= MAX_CAST {
-        middle
-    } else {
-        (128.0, 128.0)
-    }
-}
-
-fn median_code(plane: Plane<'_>) -> f64 {
-    let mut counts = [0_u32; 256];
-    for row in (0..plane.height).step_by(4) {
-        for &code in plane.row(row) {
-            counts[usize::from(code)] += 1;
-        }
-    }
-    let half = counts.iter().sum::<u32>() / 2;
-    let mut below = 0;
-    let code = counts.iter().position(|&count| {
-        below += count;
-        below > half
-    });
-    code.map_or(128.0, |code| code as f64)
 }
 
 /// A patch's place from its mask alone, stored-picture coordinates.

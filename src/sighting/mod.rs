@@ -7,6 +7,7 @@ mod components;
 mod disc;
 mod finder;
 mod levels;
+mod light;
 
 pub use components::{Component, Run};
 pub use disc::{DiscFit, fit_disc};

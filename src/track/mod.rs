@@ -39,6 +39,8 @@ pub struct MarksWanted {
     pub sticker_hint: Option<Hint>,
     /// Colour of the mark on the driven wheel, if there is one.
     pub wheel: Option<Colour>,
+    /// Colours of further marks on the driven wheel, all different.
+    pub more_wheel: Vec<Colour>,
     /// Colour of the mark on the axle's end, if there is one.
     pub axle: Option<Colour>,
     /// Colours of the floor marks, each once.
@@ -85,14 +87,14 @@ impl From<&Blob> for Place {
 pub type Places = Vec<Option<Place>>;
 
 /// What could not be followed, for the user.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrackNote {
     /// No wheel-mark colour moved with the sticker.
     NoWheelMark,
     /// The sticker was found but never moved by more than its own size.
     StickerStill,
-    /// Other things in the sticker's colour moved as well; the best chain was taken.
+    /// Other things in the sticker's colour moved as well, none of them like the car.
     SeveralMoving {
         /// How many chains.
         others: usize,
@@ -115,6 +117,8 @@ pub struct Track {
     pub in_view: (usize, usize),
     /// The mark on the driven wheel; all `None` where there is none.
     pub wheel: Places,
+    /// Further marks on the driven wheel.
+    pub more_wheel: Vec<Places>,
     /// The mark on the axle's end; all `None` where there is none.
     pub axle: Places,
     /// Everything in a floor mark's colour that lay still.
@@ -188,7 +192,7 @@ pub fn follow(
             || vec![None; seen.frames.len()],
             |patches| {
                 let circling = wheel::follow_wheel(patches, &sticker);
-                doubted_where_frozen(&without_odd(&circling.places))
+                doubted_where_frozen(&without_lone(&without_odd(&circling.places)))
             },
         )
     };
@@ -197,11 +201,20 @@ pub fn follow(
         notes.push(TrackNote::NoWheelMark);
     }
     // The axle's mark circles about the same hub: it is followed in the same way.
-    let on_axle = wanted
+    let of_colour = |colour: Colour| {
+        let patches = seen
+            .slot(colour)
+            .map(|slot| wheel::WheelPatches::new(seen, slot));
+        circling(patches.as_ref())
+    };
+    let axle = wanted
         .axle
-        .and_then(|colour| seen.slot(colour))
-        .map(|slot| wheel::WheelPatches::new(seen, slot));
-    let axle = circling(on_axle.as_ref());
+        .map_or_else(|| vec![None; seen.frames.len()], of_colour);
+    let more_wheel = wanted
+        .more_wheel
+        .iter()
+        .map(|&colour| of_colour(colour))
+        .collect();
     let mut floor = Vec::new();
     for &colour in &wanted.floor {
         if let Some(slot) = seen.slot(colour) {
@@ -217,6 +230,7 @@ pub fn follow(
         sticker,
         in_view,
         wheel,
+        more_wheel,
         axle,
         floor,
         floor_paths,
@@ -288,6 +302,26 @@ fn without_odd(places: &Places) -> Places {
         }
     }
     out
+}
+
+/// A wheel mark's look has at least this many others ...
+const COMPANIONS: usize = 3;
+/// ... within this many frames before and after it.
+const COMPANY_FRAMES: usize = 5;
+
+/// The same places without those that stand alone: nothing says how often the wheel turned since the
+/// look before, or whether it is the mark at all.
+fn without_lone(places: &Places) -> Places {
+    let has_company = |frame: usize| {
+        let low = frame.saturating_sub(COMPANY_FRAMES);
+        let high = (frame + COMPANY_FRAMES + 1).min(places.len());
+        places[low..high].iter().flatten().count() > COMPANIONS
+    };
+    places
+        .iter()
+        .enumerate()
+        .map(|(frame, place)| place.filter(|_| has_company(frame)))
+        .collect()
 }
 
 /// A held look is off by what its mark went since; its pace then was no less than this share of the

@@ -126,18 +126,22 @@ pub fn judge(result: &Result95) -> Verdict {
         confidence: (CALIBRATION * confidence * 1000.0).round() / 1000.0,
         because: reasons::because(cause, result, &bounds),
         try_next: advice(cause, &also, result),
-        not_seen: not_seen(result),
+        not_seen: not_seen(result, &weighed),
         also,
         costs: weighed.into_iter().map(|w| (w.cause, w.cost)).collect(),
     }
 }
 
-fn not_seen(result: &Result95) -> Vec<String> {
-    Key::ALL
+fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
+    let vague = weighed
+        .iter()
+        .filter(|w| w.vague())
+        .map(Weighed::vague_words);
+    let unseen = Key::ALL
         .into_iter()
         .filter_map(|key| match result.get(key) {
             Quantity::NotObservable { reason } => Some(format!("{}: {reason}", key.as_str())),
             Quantity::Known { .. } => None,
-        })
-        .collect()
+        });
+    vague.chain(unseen).collect()
 }

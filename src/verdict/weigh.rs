@@ -69,8 +69,28 @@ impl Weighed {
     pub(super) fn clear(&self, _: &Bounds) -> bool {
         match &self.size {
             Quantity::NotObservable { .. } => self.may_be_unseen,
-            Quantity::Known { high, .. } => *high < self.clear_m,
+            Quantity::Known { high, .. } => *high < self.clear_m || self.vague(),
         }
+    }
+
+    /// Whether a cost that need not be seen is seen so roughly that it says nothing either way: no sign
+    /// of it, and an interval that reaches beyond what would matter.
+    pub(super) fn vague(&self) -> bool {
+        match &self.size {
+            Quantity::Known { value, low, high } => {
+                self.may_be_unseen && *low <= 0.0 && *value < self.bound_m && *high >= self.clear_m
+            }
+            Quantity::NotObservable { .. } => false,
+        }
+    }
+
+    /// The same in a user's words.
+    pub(super) fn vague_words(&self) -> String {
+        let high_mm = 1000.0 * self.size.high().unwrap_or(0.0);
+        format!(
+            "{}: no sign of it, but up to {high_mm:.0} mm could hide in this view",
+            self.cause.as_str()
+        )
     }
 
     /// How sure it is that the cause counts.
@@ -80,6 +100,9 @@ impl Weighed {
 
     /// How sure it is that the cause does not matter; 1 where it was not seen and need not be.
     pub(super) fn sure_of_nothing(&self) -> f64 {
+        if self.vague() {
+            return 1.0;
+        }
         1.0 - self.size.share_above(self.clear_m)
     }
 

@@ -242,6 +242,7 @@ impl Filming<'_> {
                 sticker,
                 in_view: (first, last),
                 wheel,
+                more_wheel: Vec::new(),
                 axle,
                 floor,
                 floor_paths: Vec::new(),
