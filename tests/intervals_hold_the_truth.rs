@@ -87,8 +87,9 @@ fn a_rolling_wheel_is_not_said_to_slip() {
         let case = case(900 + seed, &Faults::default(), &Filming::default());
         let outcome = measure(&case, DRAWS).unwrap();
         let slip = outcome.result.get(Key::MaxSlip);
-        // The largest of a hundred noisy values would read 0.01 to 0.03.
-        assert!(slip.value().unwrap() < 0.01, "{slip:?}");
+        // The largest of a hundred values with a standard uncertainty of 0.01 to 0.02 each would read
+        // 0.03 to 0.05.
+        assert!(slip.value().unwrap() < 0.02, "{slip:?}");
         assert_eq!(slip.low(), Some(0.0));
     }
 }
