@@ -223,9 +223,17 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
         .iter()
         .max_by(|a, b| drawn(a).total_cmp(&drawn(b)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
+    // ... and once more as the largest: what its own widened uncertainty may be is not stated as slip
+    // (positive-part shrinkage, same source).
+    let (value, sd) = (drawn(largest).max(0.0), LARGEST_OF_MANY * largest.sd);
+    let sure = if value > sd {
+        1.0 - (sd / value).powi(2)
+    } else {
+        0.0
+    };
     Ok(Estimate {
-        value: drawn(largest).max(0.0),
-        sd: LARGEST_OF_MANY * largest.sd,
+        value: value * sure,
+        sd,
     })
 }
 
