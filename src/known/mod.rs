@@ -360,6 +360,7 @@ impl Known {
             mark_radius_m: self.mark_radius_m.map(|r| r.value),
             from_right: self.from_right,
             sticker_height_m: self.sticker_height_m.value,
+            sticker_ahead_m: self.sticker_ahead_m.value,
             readout_s: self.readout_s.value,
         }
     }

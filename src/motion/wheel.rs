@@ -4,7 +4,7 @@ use super::CarGeometry;
 use super::body::{Body, BodyState};
 use super::spin::Chain;
 use super::turns::{AngleLook, Pace, Turns, count_turns};
-use crate::camera::{Circle, View, fit_circle};
+use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
 use crate::track::{Place, Places};
 use nalgebra::{Matrix3, Point3, Vector2, Vector3};
 use std::f64::consts::PI;
@@ -140,6 +140,10 @@ fn looks_at(
             "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_LOOKS} are needed"
         ));
     }
+    let relative = match view.projection {
+        Projection::Flat(_) => without_parallax(relative, body),
+        Projection::Pinhole(_) => relative,
+    };
     let circle = circle_of(&relative, mark.radius_m)?;
     let off_hub = circle.centre.norm();
     if view.lateral.is_ok()
@@ -229,6 +233,32 @@ fn relative(
         ),
         time_s,
     })
+}
+
+/// In a view with a plain scale the hub drifts against the sticker as the car goes by, and a circle may be
+/// flattened: both are taken out where the mark itself shows them.
+fn without_parallax(relative: Vec<Option<Relative>>, body: &Body) -> Vec<Option<Relative>> {
+    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, |s| s.mean[0]);
+    let points: Vec<(Vector2<f64>, f64)> = relative
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, r)| Some((r.as_ref()?.at, way(frame))))
+        .collect();
+    let Some(circle) = fit_drifting_circle(&points).filter(|c| c.covered_rad > COVERED_FOR_HUB)
+    else {
+        return relative;
+    };
+    relative
+        .into_iter()
+        .enumerate()
+        .map(|(frame, r)| {
+            let r = r?;
+            Some(Relative {
+                at: circle.round(r.at, way(frame)),
+                ..r
+            })
+        })
+        .collect()
 }
 
 /// The mark's circle: fitted where it turned enough, else about the hub that the sheet gives.
