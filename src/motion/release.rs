@@ -27,22 +27,45 @@ const PARABOLA_SIZES: f64 = 0.5;
 const PARABOLA_S: f64 = 0.16;
 /// A pull that is not constant from the first moment shifts the break by about this, s.
 const MODEL_SD_S: f64 = 0.004;
-/// How many looks with errors alike are worth one.
+/// How many looks with errors alike are worth one, where the rest does not show how alike they are.
 const ALIKE: f64 = 2.0;
+/// A rest that wanders by more than the floor of the scatter shows how alike neighbouring errors are; more
+/// alike than this is a drift.
+const MOST_ALIKE: f64 = 0.95;
+/// Fewer looks at rest than this show nothing of their likeness.
+const FEW_LOOKS: usize = 10;
+/// Places nearer to each other than this, px, are one place that the codec repeated: the later look says
+/// nothing of its own.
+const REPEATED_PX: f64 = 0.01;
 /// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: up to
 /// about this share of it at the end of the part that is looked at.
 const CUBIC_SHARE: f64 = 0.15;
-/// Codecs leave a block as it was while it moves by less than about half a pixel, so the last looks
-/// before the first clear motion do not prove a rest: they are this uncertain, px ...
+/// Codecs leave a block as it was while it moves by less than about half a pixel, or more where it is dim,
+/// so the last looks before the first clear motion do not prove a rest: they are this uncertain, px, ...
 const UNMOVED_PX: f64 = 0.2;
+/// ... or this share of the leap that they end with ...
+const UNMOVED_LEAPS: f64 = 0.6;
 /// ... over this time, s.
-const UNMOVED_S: f64 = 0.08;
+const UNMOVED_S: f64 = 0.12;
+/// Looks after a leap are uncertain by this share of what was saved up for it.
+const HELD_SHARE: f64 = 0.5;
+/// Residuals of more than about this many scatters weigh less: a picture that is steadied badly for some
+/// frames must not move the release.
+const OUTLIER: f64 = 2.5;
+/// Rounds of weighing.
+const ROUNDS: usize = 6;
 
 /// One mark's way from its resting place along the direction in which it sets off.
 struct Signal {
     times_s: Vec<f64>,
     away_px: Vec<f64>,
     scatter_px: f64,
+    /// Likeness of an error to that of the look before.
+    likeness: f64,
+    /// How uncertain the last looks before the first motion are.
+    unmoved_px: f64,
+    /// ... and those after it.
+    moving_px: f64,
     first_motion_s: f64,
 }
 
@@ -65,24 +88,30 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         .map(|s| s.first_motion_s)
         .fold(f64::INFINITY, f64::min);
     let step = interval / 8.0;
-    let tries: Vec<(f64, f64)> = (0..=(SEARCH_BACK_S / step) as usize)
+    let steps = (SEARCH_BACK_S / step) as usize;
+    let times: Vec<f64> = (0..=steps)
         .map(|back| latest - back as f64 * step)
-        .map(|t0| {
-            (
-                t0,
-                signals.iter().map(|s| misfit(s, t0, latest)).sum::<f64>(),
-            )
-        })
         .collect();
-    let best = tries
+    let mut cost = vec![0.0; times.len()];
+    for signal in &signals {
+        // A mark that does not go as a parabola says less than its scatter at rest would have it.
+        let worse = times
+            .iter()
+            .map(|t0| misfit(signal, *t0, latest, 1.0))
+            .min_by(|a, b| a.cost.total_cmp(&b.cost))
+            .map_or(1.0, |least| least.spread.max(1.0));
+        for (sum, t0) in cost.iter_mut().zip(&times) {
+            *sum += misfit(signal, *t0, latest, worse).cost / signal.alike();
+        }
+    }
+    let best = cost.iter().copied().fold(f64::INFINITY, f64::min);
+    if !best.is_finite() {
+        return Err("the clip is too short".to_owned());
+    }
+    let weighted: Vec<(f64, f64)> = times
         .iter()
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .copied()
-        .ok_or_else(|| "the clip is too short".to_owned())?;
-    // Errors of neighbouring frames are alike, so a change of the misfit counts for about a third.
-    let weighted: Vec<(f64, f64)> = tries
-        .iter()
-        .map(|(t, m)| (*t, (-(m - best.1) / (2.0 * ALIKE)).exp()))
+        .zip(&cost)
+        .map(|(t, cost)| (*t, (-(cost - best) / 2.0).exp()))
         .collect();
     let total: f64 = weighted.iter().map(|(_, w)| w).sum();
     let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
@@ -95,6 +124,36 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         time_s: mean,
         sd_s: var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1),
     })
+}
+
+impl Signal {
+    /// Rows of the parabola from `t0`, places and their scatter.
+    fn looks(&self, t0: f64, latest: f64, worse: f64) -> Vec<(Vector3<f64>, f64, f64)> {
+        let from = latest - SEARCH_BACK_S - 0.2;
+        let unmoved = self.first_motion_s - UNMOVED_S..self.first_motion_s;
+        self.times_s
+            .iter()
+            .zip(&self.away_px)
+            .filter(|(t, _)| **t >= from)
+            .map(|(t, away)| {
+                let since = (t - t0).max(0.0);
+                let scatter = if unmoved.contains(t) {
+                    self.scatter_px.hypot(self.unmoved_px)
+                } else if *t >= self.first_motion_s {
+                    worse * self.moving_px
+                } else {
+                    self.scatter_px
+                };
+                let row = Vector3::new(1.0, since * since, since.powi(3));
+                (row, *away, scatter)
+            })
+            .collect()
+    }
+
+    /// How many looks are worth one, once their likeness has been taken out.
+    fn alike(&self) -> f64 {
+        if self.likeness > 0.0 { 1.0 } else { ALIKE }
+    }
 }
 
 fn typical_interval(times_s: &[f64]) -> f64 {
@@ -145,16 +204,31 @@ fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, St
         .unwrap_or(seen.len())
         .max((first + 3).min(seen.len()));
     let direction = (at(&seen[until - 1].1) - middle).normalize();
-    let used = &seen[..until];
+    let away = |p: &Place| (at(p) - middle).dot(&direction);
+    let leap = away(&seen[first].1) - away(&seen[first - 1].1);
+    let next = (first + 1 < until).then(|| away(&seen[first + 1].1) - away(&seen[first].1));
+    let repeated =
+        |i: usize| i > first && (at(&seen[i].1) - at(&seen[i - 1].1)).norm() < REPEATED_PX;
+    let used: Vec<(f64, f64)> = (0..until)
+        .filter(|i| !repeated(*i))
+        .map(|i| (seen[i].0, away(&seen[i].1)))
+        .collect();
+    let calm_away: Vec<f64> = calm.iter().map(|(_, p)| away(p)).collect();
     Ok(Signal {
         times_s: used.iter().map(|(t, _)| *t).collect(),
-        away_px: used
-            .iter()
-            .map(|(_, p)| (at(p) - middle).dot(&direction))
-            .collect(),
+        away_px: used.iter().map(|(_, a)| *a).collect(),
         scatter_px: scatter,
+        likeness: likeness(&calm_away, scatter),
+        unmoved_px: UNMOVED_PX.max(UNMOVED_LEAPS * leap.abs()),
+        moving_px: scatter.hypot(held(leap, next)),
         first_motion_s: seen[first].0,
     })
+}
+
+/// What a codec that held a mark back still holds back as it lets it go, px: a car that gathers speed goes
+/// further in each step than in the one before, so a first step that is longer than the next was saved up.
+fn held(leap: f64, next: Option<f64>) -> f64 {
+    next.map_or(0.0, |next| HELD_SHARE * (leap - next).max(0.0))
 }
 
 fn component_median(calm: &[(f64, Place)], at: impl Fn(&Place) -> Vector2<f64>) -> Vector2<f64> {
@@ -177,43 +251,202 @@ fn calm_scatter(
     off[off.len() / 2] / 1.177
 }
 
-/// Weighted squares left when the mark rests until `t0` and then follows a parabola with a little of a
-/// cubic in it.
-fn misfit(signal: &Signal, t0: f64, latest: f64) -> f64 {
-    let mut normal = Matrix3::zeros();
-    let mut right = Vector3::zeros();
-    let from = latest - SEARCH_BACK_S - 0.2;
-    let unmoved = signal.first_motion_s - UNMOVED_S..signal.first_motion_s;
-    let mut rows: Vec<(Vector3<f64>, f64)> = signal
-        .times_s
-        .iter()
-        .zip(&signal.away_px)
-        .filter(|(t, _)| **t >= from)
-        .map(|(t, away)| {
-            let since = (t - t0).max(0.0);
-            let scatter = if unmoved.contains(t) {
-                signal.scatter_px.hypot(UNMOVED_PX)
-            } else {
-                signal.scatter_px
-            };
-            let row = Vector3::new(1.0, since * since, since.powi(3));
-            (row / scatter, away / scatter)
-        })
-        .collect();
+/// Likeness of neighbouring errors at rest; 0 where the rest is calmer than the floor of the scatter.
+fn likeness(away_px: &[f64], scatter_px: f64) -> f64 {
+    if away_px.len() < FEW_LOOKS || scatter_px <= MIN_SCATTER_PX {
+        return 0.0;
+    }
+    let squares: f64 = away_px.iter().map(|a| a * a).sum();
+    let products: f64 = away_px.windows(2).map(|pair| pair[0] * pair[1]).sum();
+    if squares <= 0.0 {
+        return 0.0;
+    }
+    // A short rest shows too little of it (F. H. C. Marriott, J. A. Pope, Biometrika 41 (1954) 390).
+    let seen = products / squares;
+    let whole = seen + (1.0 + 3.0 * seen) / away_px.len() as f64;
+    whole.clamp(0.0, MOST_ALIKE)
+}
+
+/// How badly a mark's way agrees with a release.
+struct Misfit {
+    /// Twice the negative logarithm of likelihood, but for a constant.
+    cost: f64,
+    /// Scatter of the moving looks about the parabola, in units of what was expected.
+    spread: f64,
+}
+
+/// What is left when the mark rests until `t0` and then follows a parabola with a little of a cubic in it.
+/// Errors are taken to be `worse` times as large as they look; large ones are foreseen (Cauchy's weights:
+/// P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed., chapter 7; from memory).
+fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
+    let bad = Misfit {
+        cost: f64::INFINITY,
+        spread: 1.0,
+    };
+    let looks = signal.looks(t0, latest, worse);
     let (Some(last_s), Some(last_px)) = (signal.times_s.last(), signal.away_px.last()) else {
-        return f64::INFINITY;
+        return bad;
     };
     let span = (last_s - t0).max(1e-3);
     let cubic = CUBIC_SHARE * last_px.abs().max(signal.scatter_px) / span.powi(3);
-    rows.push((Vector3::new(0.0, 0.0, 1.0 / cubic), 0.0));
-    for (row, value) in &rows {
-        normal += row * row.transpose();
-        right += row * *value;
+    let rows = unlike(&looks, signal.likeness);
+    let mut weights = vec![1.0; rows.len()];
+    let mut solved = Vector3::zeros();
+    for _ in 0..ROUNDS {
+        let mut normal = Matrix3::zeros();
+        let mut right = Vector3::zeros();
+        normal[(2, 2)] = cubic.powi(-2);
+        for ((row, value), weight) in rows.iter().zip(&weights) {
+            normal += row * row.transpose() * *weight;
+            right += row * *value * *weight;
+        }
+        match normal.cholesky() {
+            Some(cholesky) => solved = cholesky.solve(&right),
+            None => return bad,
+        }
+        for ((row, value), weight) in rows.iter().zip(&mut weights) {
+            *weight = 1.0 / (1.0 + ((value - row.dot(&solved)) / OUTLIER).powi(2));
+        }
     }
-    let Some(solved) = normal.cholesky().map(|c| c.solve(&right)) else {
-        return f64::INFINITY;
-    };
-    rows.iter()
-        .map(|(row, value)| (value - row.dot(&solved)).powi(2))
-        .sum()
+    let left = |(row, value): &(Vector3<f64>, f64)| value - row.dot(&solved);
+    let robust = |left: f64| OUTLIER * OUTLIER * (left / OUTLIER).powi(2).ln_1p();
+    let mut moving: Vec<f64> = rows
+        .iter()
+        .zip(&looks)
+        .filter(|(_, look)| look.0.y > 0.0)
+        .map(|(row, _)| left(row).abs())
+        .collect();
+    moving.sort_by(f64::total_cmp);
+    Misfit {
+        cost: rows.iter().map(|row| robust(left(row))).sum::<f64>() + (solved.z / cubic).powi(2),
+        // The median size of a normal value is 0.6745 of its standard deviation.
+        spread: moving.get(moving.len() / 2).copied().unwrap_or(0.0) / 0.6745,
+    }
+}
+
+/// Looks, each less what its error shares with the one before, in units of what is left of the error.
+fn unlike(looks: &[(Vector3<f64>, f64, f64)], likeness: f64) -> Vec<(Vector3<f64>, f64)> {
+    let fresh = (1.0 - likeness * likeness).sqrt();
+    (0..looks.len())
+        .map(|i| {
+            let (row, value, scatter) = looks[i];
+            let (row, value) = (row / scatter, value / scatter);
+            if i == 0 {
+                return (row, value);
+            }
+            let (last, before, its_scatter) = looks[i - 1];
+            let share = likeness / its_scatter;
+            (
+                (row - last * share) / fresh,
+                (value - before * share) / fresh,
+            )
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+
+    const RELEASED_S: f64 = 0.4;
+
+    fn place(u_px: f64) -> Place {
+        Place {
+            u_px,
+            v_px: 200.0,
+            var_u_px2: 0.0016,
+            var_v_px2: 0.0016,
+            area_px2: 150.0,
+            contrast: 60.0,
+            row_frac: 0.0,
+            fitted: true,
+        }
+    }
+
+    /// A sticker that rests and then gathers speed by 150 px/s², seen with these errors at 60 frames a second.
+    fn seen(errors_px: &[f64]) -> Track {
+        let times_s: Vec<f64> = (0..errors_px.len()).map(|i| i as f64 / 60.0).collect();
+        let way = |t: &f64| 75.0 * (t - RELEASED_S).max(0.0).powi(2);
+        Track {
+            width_px: 640.0,
+            height_px: 360.0,
+            sticker: times_s
+                .iter()
+                .zip(errors_px)
+                .map(|(t, error)| Some(place(100.0 + way(t) + error)))
+                .collect(),
+            wheel: vec![None; times_s.len()],
+            more_wheel: Vec::new(),
+            axle: vec![None; times_s.len()],
+            in_view: (0, times_s.len() - 1),
+            floor: Vec::new(),
+            floor_paths: Vec::new(),
+            notes: Vec::new(),
+            times_s,
+        }
+    }
+
+    /// Errors that are alike from frame to frame: an autoregression of first order.
+    fn wandering(seed: u64, likeness: f64, sd_px: f64) -> Vec<f64> {
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+        let fresh = (1.0 - likeness * likeness).sqrt() * sd_px;
+        let mut error = 0.0;
+        (0..50)
+            .map(|_| {
+                let normal: f64 = StandardNormal.sample(&mut random);
+                error = likeness * error + fresh * normal;
+                error
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_rest_that_wanders_keeps_the_release_within_its_interval() {
+        for (likeness, sd_px) in [(0.0, 0.05), (0.6, 0.15), (0.9, 0.3)] {
+            let found: Vec<Release> = (0..100)
+                .filter_map(|seed| find_release(&seen(&wandering(seed, likeness, sd_px)), 0.0).ok())
+                .collect();
+            assert!(found.len() > 90, "{} found", found.len());
+            let held = found
+                .iter()
+                .filter(|r| (r.time_s - RELEASED_S).abs() < 1.96 * r.sd_s)
+                .count();
+            assert!(
+                held as f64 > 0.9 * found.len() as f64,
+                "{held} of {} with {likeness} and {sd_px} px",
+                found.len()
+            );
+        }
+    }
+
+    #[test]
+    fn a_mark_that_a_codec_holds_back_does_not_start_late() {
+        let mut track = seen(&[0.0; 50]);
+        let resting = track.sticker[0];
+        // Held until it had moved by 0.8 px, a tenth of a second late.
+        let late = RELEASED_S + (0.8_f64 / 75.0).sqrt();
+        for (time_s, place) in track.times_s.iter().zip(&mut track.sticker) {
+            if *time_s < late {
+                *place = resting;
+            }
+        }
+        let found = find_release(&track, 0.0).unwrap();
+        assert!((found.time_s - RELEASED_S).abs() < 0.02, "{found:?}");
+    }
+
+    #[test]
+    fn a_picture_that_jumps_for_some_frames_is_no_release() {
+        let mut errors = [0.0; 50];
+        for (frame, error) in errors.iter_mut().enumerate() {
+            *error = if frame % 2 == 0 { 0.04 } else { -0.04 };
+            if (25..29).contains(&frame) {
+                *error = -2.0;
+            }
+        }
+        let found = find_release(&seen(&errors), 0.0).unwrap();
+        let off = (found.time_s - RELEASED_S).abs();
+        assert!(off < 1.96 * found.sd_s && off < 0.05, "{found:?}");
+    }
 }
