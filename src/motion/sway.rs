@@ -39,6 +39,8 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
     let mut before: Option<&BodyState> = None;
     let mut first_turn = None;
     let mut spun_m: f64 = 0.0;
+    let mut rolled_from: Option<(f64, f64)> = None;
+    let last_seen = wheel.and_then(|w| w.states.iter().rposition(|s| s.is_some_and(|s| s.seen)));
     let mut out = Vec::new();
     for (frame, state) in body.states.iter().enumerate() {
         let Some(state) = state else { continue };
@@ -47,7 +49,19 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
             way_m += step.norm().copysign(state.mean[3]);
         }
         before = Some(state);
-        let turn_rad = wheel.and_then(|w| w.states[frame].map(|s| s.mean[0]));
+        let here = wheel.and_then(|w| w.states[frame]);
+        let turn_rad = match (here, rolled_from) {
+            // A mark that is not seen again leaves a forecast of the wheel that soon is out of step; the
+            // way keeps step with a wheel that rolls.
+            (Some(_), Some((turn, from_m))) if last_seen.is_some_and(|last| frame > last) => {
+                Some(turn + (way_m - from_m) / radius_m)
+            }
+            (Some(state), _) => {
+                rolled_from = Some((state.mean[0], way_m));
+                Some(state.mean[0])
+            }
+            (None, _) => None,
+        };
         if let Some(turn) = turn_rad {
             let first = *first_turn.get_or_insert(turn - way_m / radius_m);
             spun_m = spun_m.max((turn - first) * radius_m - way_m);
