@@ -106,6 +106,7 @@ pub fn rolling_radius(
         // A plain scale that is wrong everywhere alike cancels out of the slip; one that changes along
         // the way does not.
         let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
+            .hypot(OFF_CENTRE_RAD * radius / turned)
             .hypot(UNEVEN_SCALE_SHARE * scale_rel_sd * radius);
         if radius > 0.0 {
             return Ok(RollingRadius {
@@ -234,9 +235,10 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
         .iter()
         .max_by(|a, b| drawn(a).total_cmp(&drawn(b)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
+    // A driven car does not run backwards: no more than all of the rim's way is lost.
     // ... and once more as the largest: what its own widened uncertainty may be is not stated as slip
     // (positive-part shrinkage, same source).
-    let (value, sd) = (drawn(largest).max(0.0), LARGEST_OF_MANY * largest.sd);
+    let (value, sd) = (drawn(largest).clamp(0.0, 1.0), LARGEST_OF_MANY * largest.sd);
     let sure = if value > sd {
         1.0 - (sd / value).powi(2)
     } else {
@@ -270,13 +272,20 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let turned = b.mean[0] - a.mean[0];
     let radius = rolling.radius_m;
     let value = turned * radius.value - (end.travelled_m - start.travelled_m);
+    // The pull ends where the coast begins, so both have that angle's error in common: with q turns of pull
+    // for one of coast, three independent errors of the angles leave 1 + q + q² of their variance, of which
+    // the radius holds q².
+    let shared = match rolling.source {
+        RollingSource::Coast => 1.0 + turned.max(0.0) * radius.value / rolling.over_m,
+        RollingSource::RunSheet => 1.0,
+    };
     let sd = (turned * radius.sd)
         .hypot(
             radius.value
                 * (a.covariance[(0, 0)] + b.covariance[(0, 0)])
                     .max(0.0)
                     .sqrt()
-                    .hypot(OFF_CENTRE_RAD),
+                    .hypot(OFF_CENTRE_RAD * shared.sqrt()),
         )
         .hypot((along_var(start) + along_var(end)).sqrt());
     Ok(Estimate { value, sd })
