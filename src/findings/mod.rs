@@ -395,7 +395,10 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
         .as_ref()
         .map_or(car.rolls_on_m, |rolling| rolling.radius_m.value);
     let path = match &view.lateral {
-        Ok(()) => fit_path(motion, car, radius_m),
+        Ok(()) => {
+            let peak = moments.iter().find(|moment| pull.past_peak(moment));
+            fit_path(motion, car, radius_m, peak.map(|moment| moment.travelled_m))
+        }
         Err(why) => Err(why.clone()),
     };
     let mut frames = vec![FrameFinding::default(); motion.body.states.len()];

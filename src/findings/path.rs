@@ -6,10 +6,11 @@
 
 use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_WAY_M};
 use crate::motion::{
-    CURVE, Compared, FreeRate, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, YAW, compare,
-    may_yaw, runs_far_enough, shape_looks, shapes,
+    CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, YAW,
+    compare, fit_shape, may_yaw, runs_far_enough, shape_looks, shapes,
 };
 use nalgebra::Vector2;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// A path's shape.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +32,9 @@ pub struct PathFit {
     pub compared: Compared,
     /// Way over which it was fitted, m.
     pub over_m: f64,
+    /// Where no wheel was seen, how surely the curve is there while the car coasts as well: a curve that
+    /// exists only while a wheel slips ends with the pull. 1 where the slip itself was seen.
+    pub coasts_on: f64,
     /// What stands for the driven wheel's turn where its mark was not seen: the radius it rolls on, m.
     pub own_radius_m: f64,
     /// `∫ L ds`, L being the way spun away so far: turns `yaw_per_spun_m` into metres off line, m².
@@ -39,6 +43,8 @@ pub struct PathFit {
     spun_m: f64,
 }
 
+/// A steady curve is the same on the coast; one that has less than this share of it there came of the pull.
+const STEADY_SHARE: f64 = 0.5;
 /// A path shorter than this has no shape, m.
 const MIN_PATH_M: f64 = 0.3;
 /// A path is seen in at least this many frames.
@@ -106,11 +112,17 @@ pub fn implied_skew_rad(wheelbase_m: f64, curvature_per_m: f64) -> f64 {
     (wheelbase_m * curvature_per_m).atan()
 }
 
-/// Fits the path. `radius_m` is what the driven wheel rolls on.
+/// Fits the path. `radius_m` is what the driven wheel rolls on; `coast_from_m` is the way gone at the highest
+/// speed, where that was seen.
 ///
 /// # Errors
 /// The reason, for the user, where the car did not go far enough.
-pub fn fit_path(motion: &Motion, car: &CarFacts, radius_m: f64) -> Result<PathFit, String> {
+pub fn fit_path(
+    motion: &Motion,
+    car: &CarFacts,
+    radius_m: f64,
+    coast_from_m: Option<f64>,
+) -> Result<PathFit, String> {
     let line = Line {
         from_m: Vector2::from(car.aim_from_m),
         heading_rad: car.aim_heading_rad,
@@ -145,10 +157,16 @@ pub fn fit_path(motion: &Motion, car: &CarFacts, radius_m: f64) -> Result<PathFi
         let (swing, sd) = fit.swing_rad();
         (swing * arm, sd * arm)
     };
+    let curvature_per_m = mean(&|fit| fit.parameter(CURVE));
+    let coasts_on = match &motion.wheel {
+        Ok(_) => 1.0,
+        Err(_) => coasts_on(&looks, car.lever, curvature_per_m.value, coast_from_m),
+    };
     Ok(PathFit {
+        coasts_on,
         start_m: mean(&|fit| fit.start()[0]),
         heading_rad: mean(&|fit| fit.start()[1]),
-        curvature_per_m: mean(&|fit| fit.parameter(CURVE)),
+        curvature_per_m,
         yaw_per_spun_m: mean(&|fit| fit.parameter(YAW)),
         sway_m: (!phases.is_empty()).then(|| mean(&sway)),
         swing_rad: mean(&ShapeFit::swing_rad),
@@ -158,6 +176,23 @@ pub fn fit_path(motion: &Motion, car: &CarFacts, radius_m: f64) -> Result<PathFi
         spun_m: looks.last().map_or(0.0, |look| look.spun_m),
         compared,
     })
+}
+
+/// How surely the coast curves by more than half of `curvature_per_m` to the same side; 0 where no coast was
+/// seen that could show it.
+fn coasts_on(looks: &[ShapeLook], lever: Lever, curvature_per_m: f64, from_m: Option<f64>) -> f64 {
+    let Some(from_m) = from_m else { return 0.0 };
+    let coast: Vec<ShapeLook> = looks.iter().filter(|l| l.way_m > from_m).copied().collect();
+    let curve = Shape {
+        curves: true,
+        ..Shape::default()
+    };
+    let Some(fit) = fit_shape(&coast, lever, curve) else {
+        return 0.0;
+    };
+    let (value, sd) = fit.parameter(CURVE);
+    let beyond = value * curvature_per_m.signum() - STEADY_SHARE * curvature_per_m.abs();
+    Normal::new(0.0, 1.0).map_or(0.0, |normal| normal.cdf(beyond / sd.max(1e-12)))
 }
 
 /// What a sway may keep step with in this clip.

@@ -137,6 +137,10 @@ fn path_of(end: Viewed<'_>, result: &mut Result95) {
         result.effects.insert(effect, end.result.effect(effect));
     }
     result.models = end.result.models;
+    if result.value(Key::SpunAwayM).is_some() {
+        // The side view saw the slip; where the wheel spun, nothing is said of the steering at all.
+        result.models.curve_coasts_on = 1.0;
+    }
 }
 
 fn budgets_of_their_views(end: Viewed<'_>, from: &BTreeMap<Key, ViewName>, result: &mut Result95) {

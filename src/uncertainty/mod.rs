@@ -129,6 +129,7 @@ fn model_weights(findings: &Findings) -> ModelWeights {
     let (driven, other) = path.sway_weights();
     ModelWeights {
         curve: path.compared.weight(|s| s.curves),
+        curve_coasts_on: path.coasts_on,
         yaw: path.compared.weight(|s| s.yaws),
         sway_of_driven_wheel: driven,
         sway_at_another_rate: other,

@@ -163,6 +163,8 @@ pub struct Result95 {
 pub struct ModelWeights {
     /// A curve that is there whether the wheel slips or not.
     pub curve: f64,
+    /// How surely such a curve is there while the car coasts; 1 where the slip was seen.
+    pub curve_coasts_on: f64,
     /// A curve that exists only while the wheel slips.
     pub yaw: f64,
     /// A sway in step with the driven wheel.

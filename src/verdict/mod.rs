@@ -143,5 +143,13 @@ fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
             Quantity::NotObservable { reason } => Some(format!("{}: {reason}", key.as_str())),
             Quantity::Known { .. } => None,
         });
-    vague.chain(unseen).collect()
+    let skewed = weighed
+        .iter()
+        .find(|w| w.cause == Cause::Alignment && w.another_may())
+        .map(|_| {
+            "alignment: the path curves, but this view cannot tell axles that are askew from a wheel that lets \
+             go before the other; a mark on the driven wheel in view, or more of the coast, would decide"
+                .to_owned()
+        });
+    skewed.into_iter().chain(vague).chain(unseen).collect()
 }

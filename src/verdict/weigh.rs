@@ -73,6 +73,11 @@ impl Weighed {
         }
     }
 
+    /// Whether the cost is surely there but not surely this cause's.
+    pub(super) fn another_may(&self) -> bool {
+        self.model <= SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
+    }
+
     /// Whether a cost that need not be seen is seen so roughly that it says nothing either way: no sign
     /// of it, and an interval that reaches beyond what would matter.
     pub(super) fn vague(&self) -> bool {
@@ -129,7 +134,12 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
     let drive = result.effect(Effect::DriveLost);
     vec![
         grip(result, bounds),
-        on_line(Cause::Alignment, Effect::CurveOff, Effect::CurveOffAtStated),
+        Weighed {
+            // A wheel that lets go before the other steers as well; where no slip can be seen, only a curve
+            // that lasts on the coast is the axles'.
+            model: models.curve_coasts_on,
+            ..on_line(Cause::Alignment, Effect::CurveOff, Effect::CurveOffAtStated)
+        },
         on_line(Cause::Aim, Effect::AimOff, Effect::AimOffAtStated),
         Weighed {
             cause: Cause::Wobble,
