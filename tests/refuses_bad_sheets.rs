@@ -250,6 +250,15 @@ fn texts_that_are_too_long_or_cannot_be_printed() {
 }
 
 #[test]
+fn two_wheel_marks_of_one_colour() {
+    check(
+        "[[wheel_mark]]\ncolour = 'green'\n[[wheel_mark]]\ncolour = 'green'\nangle_deg = 90\n",
+        4,
+        "two wheel marks are green",
+    );
+}
+
+#[test]
 fn a_wheel_mark_outside_its_wheel() {
     let sheet = |radius_mm: f64| {
         format!(
