@@ -178,7 +178,7 @@ fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMa
             .iter()
             .any(|m| m.colour == marks[index].colour)
     });
-    if let Some(index) = twice {
+    if let Some(index) = twice.filter(|_| sections.len() <= MAX_WHEEL_MARKS) {
         let what = format!(
             "two wheel marks are {}: they cannot be told from each other",
             marks[index].colour
