@@ -89,6 +89,8 @@ pub struct View {
     pub source: ViewSource,
     /// Standard uncertainty of lengths along the track as a share; the reason where there are no metres.
     pub scale: Result<f64, String>,
+    /// Whether what moves in the picture moves on the floor; the reason where the camera moves unseen.
+    pub travel: Result<(), String>,
     /// Whether sideways quantities can be seen; the reason where not.
     pub lateral: Result<(), String>,
     /// Which still patch was taken for which floor mark, by the sheet's order.
@@ -193,6 +195,7 @@ fn moving_view(moving: Moving) -> View {
             moving: true,
         },
         scale: Ok(0.0),
+        travel: Ok(()),
         lateral: Ok(()),
         naming: Vec::new(),
         note: None,
@@ -205,6 +208,7 @@ fn moving_view(moving: Moving) -> View {
 fn no_view(track: &Track, sheet: &CameraSheet, why: String) -> View {
     View {
         scale: Err(why.clone()),
+        travel: Err(why.clone()),
         lateral: Err(why.clone()),
         note: Some(why),
         source: ViewSource::PixelsOnly,
@@ -268,6 +272,7 @@ fn pinhole_view(
             moving: false,
         },
         scale: Ok(0.0),
+        travel: Ok(()),
         lateral: Ok(()),
         naming,
         note: None,
