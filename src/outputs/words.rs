@@ -55,7 +55,7 @@ fn line(out: &mut String, text: &str) {
     out.push('\n');
 }
 
-const fn sentence(cause: Cause) -> &'static str {
+pub(super) const fn sentence(cause: Cause) -> &'static str {
     match cause {
         Cause::Grip => "grip - the driven wheels spun and the floor did not get the pull",
         Cause::Alignment => "alignment - the car steers itself along a steady curve",
@@ -65,7 +65,7 @@ const fn sentence(cause: Cause) -> &'static str {
     }
 }
 
-fn view_words(source: &ViewSource) -> String {
+pub(super) fn view_words(source: &ViewSource) -> String {
     match source {
         ViewSource::FloorMarks {
             marks, residual_px, ..
