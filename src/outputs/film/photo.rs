@@ -75,9 +75,10 @@ impl Crop {
 }
 
 /// Most samples a pixel is averaged over, along each side.
-const MOST_SAMPLES: usize = 3;
+const MOST_SAMPLES: usize = 2;
 
-/// The cropped part of a picture at another size, each pixel the average of samples spread over it.
+/// The cropped part of a picture at another size: each pixel's luma is the average of samples spread over
+/// it, and its colour, which is coarse anyway, the sample at its middle.
 pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -> RgbImage {
     let step = crop.width_px / f64::from(width);
     let samples = (step.round() as usize).clamp(1, MOST_SAMPLES);
@@ -98,33 +99,34 @@ pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -
     );
     let coding = picture.coding();
     RgbImage::from_fn(width, height, |x, y| {
-        let mut sums = [0.0_f64; 3];
+        let at = |px: f64, py: f64| {
+            (
+                origin.0 + px * across.0 + py * down.0,
+                origin.1 + px * across.1 + py * down.1,
+            )
+        };
+        let (x, y) = (f64::from(x), f64::from(y));
+        let mut sum = 0.0;
         for part in 0..samples * samples {
             let offset = |n: usize| (n as f64 + 0.5) / samples as f64;
-            let (px, py) = (
-                f64::from(x) + offset(part % samples),
-                f64::from(y) + offset(part / samples),
-            );
-            let u = origin.0 + px * across.0 + py * down.0;
-            let v = origin.1 + px * across.1 + py * down.1;
-            let (cu, cv) = (
-                (u - chroma.offset_u_px) / steps.0,
-                (v - chroma.offset_v_px) / steps.1,
-            );
-            sums[0] += sample(luma, u, v);
-            sums[1] += sample(cb, cu, cv);
-            sums[2] += sample(cr, cu, cv);
+            let (u, v) = at(x + offset(part % samples), y + offset(part / samples));
+            sum += sample(luma, u, v);
         }
+        let (u, v) = at(x + 0.5, y + 0.5);
+        let (cu, cv) = (
+            (u - chroma.offset_u_px) / steps.0,
+            (v - chroma.offset_v_px) / steps.1,
+        );
         let count = (samples * samples) as f64;
-        let rgb = coding.rgb(sums[0] / count, sums[1] / count, sums[2] / count);
-        Rgb(rgb.map(|part| part.round().clamp(0.0, 255.0) as u8))
+        let rgb = coding.rgb(sum / count, sample(cb, cu, cv), sample(cr, cu, cv));
+        Rgb(rgb.map(|part| (part + 0.5).clamp(0.0, 255.0) as u8))
     })
 }
 
 /// The nearest sample; the edge's beyond the edge.
 fn sample(plane: Plane<'_>, u: f64, v: f64) -> f64 {
-    let column = (u.round().max(0.0) as usize).min(plane.width.saturating_sub(1));
-    let row = (v.round().max(0.0) as usize).min(plane.height.saturating_sub(1));
+    let column = ((u + 0.5).max(0.0) as usize).min(plane.width.saturating_sub(1));
+    let row = ((v + 0.5).max(0.0) as usize).min(plane.height.saturating_sub(1));
     let code = plane.data.get(row * plane.stride + column);
     code.map_or(0.0, |&code| f64::from(code))
 }
