@@ -28,7 +28,7 @@ mod open;
 mod picture;
 mod pixels;
 mod raw;
-mod sound;
+mod sound_copy;
 mod turn;
 mod upright;
 mod write;

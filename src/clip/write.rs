@@ -1,7 +1,7 @@
 //! Encoding: upright pictures in, an MP4 file out that phones and browsers play.
 
 use super::error::WriteClipError;
-use super::{Clip, Matrix, Upright420, raw, sound};
+use super::{Clip, Matrix, Upright420, raw, sound_copy};
 use ffmpeg_next::color::{Range, Space};
 use ffmpeg_next::format::{self, Pixel};
 use ffmpeg_next::util::error::EAGAIN;
@@ -28,7 +28,7 @@ pub struct ClipWriter {
     slow: i64,
     /// A frame's usual duration, in the encoder's time base.
     usual_ticks: i64,
-    sound: Option<sound::Sound>,
+    sound: Option<sound_copy::Sound>,
     sound_left_out: Option<&'static str>,
     size: (u32, u32),
     colours: (Space, Range),
@@ -87,7 +87,7 @@ impl ClipWriter {
                 .map_err(failed("adding a picture"))?;
             stream.set_time_base(encoder_base);
         }
-        let (sound, sound_left_out) = sound::of(like, slow, &mut output);
+        let (sound, sound_left_out) = sound_copy::of(like, slow, &mut output);
         let mut options = Dictionary::new();
         options.set("movflags", "+faststart");
         output
