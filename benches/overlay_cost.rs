@@ -57,6 +57,7 @@ fn main() -> anyhow::Result<()> {
         clip_sha256: "",
         damage: &measured.damage,
         clock: "",
+        clock_doubt: None,
         sheet: &sheet,
         known: &measured.known,
         track: &measured.track,
@@ -67,6 +68,7 @@ fn main() -> anyhow::Result<()> {
             result: measured.result.as_ref().context("no intervals")?,
             verdict: measured.verdict.as_ref().context("no verdict")?,
         }),
+        end_view: None,
     };
     let values = frame_values(&story);
     let mut annotator = Annotator::new(&story, &values).context("no size")?;

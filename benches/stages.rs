@@ -45,6 +45,7 @@ fn open() -> Clip {
 fn colours(marks: &MarksWanted) -> Vec<Wanted> {
     let moving = std::iter::once(marks.sticker)
         .chain(marks.wheel)
+        .chain(marks.axle)
         .map(|colour| (colour, 1));
     let still = marks.floor.iter().map(|&colour| (colour, FLOOR_FIT_EVERY));
     let mut wanted: Vec<Wanted> = Vec::new();

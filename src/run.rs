@@ -1,11 +1,13 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::locate;
+use crate::camera::{locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
-use crate::known::{Known, marks_wanted};
+use crate::clock::{Doubt, Timing, doubt, without_seconds};
+use crate::known::{Known, Sized, marks_wanted};
+use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{MarksWanted, Track, follow};
+use crate::track::{FollowError, Lead, MarksWanted, Track, follow};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -18,8 +20,12 @@ pub struct Measured {
     pub clip: ClipInfo,
     /// What was wrong with its file.
     pub damage: Vec<String>,
+    /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
+    pub zero_s: f64,
     /// Where the frames' real times come from.
     pub clock: Clock,
+    /// Why those times cannot be believed; what needs them is then not stated.
+    pub clock_doubt: Option<String>,
     /// The marks in pixels.
     pub track: Track,
     /// What is known of the run.
@@ -70,6 +76,22 @@ pub enum RunError {
         /// What was seen instead.
         seen: String,
     },
+    /// Several things in the sticker's colour move like a car.
+    #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
+    SeveralCars {
+        /// The clip.
+        path: PathBuf,
+        /// The sticker's colour.
+        colour: String,
+        /// Where each of them is first seen, as the run sheet would say it.
+        places: String,
+    },
+    /// Sticker and wheel mark have one colour: both move with the car, and look alike.
+    #[error("the sticker and the wheel mark are both {colour}: nothing tells one from the other")]
+    SameColour {
+        /// The colour of both.
+        colour: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -87,9 +109,16 @@ impl RunError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::Clip(error) => error.hint(),
+            Self::SameColour { .. } => {
+                "give the wheel mark a colour of its own, far from the sticker's and the floor marks'"
+            }
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
+            }
+            Self::SeveralCars { .. } => {
+                "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
+                 those named here or any other moment; or film again without the others"
             }
             Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
@@ -103,6 +132,8 @@ pub struct Looked {
     pub seen: Sightings,
     /// The clip.
     pub clip: ClipInfo,
+    /// When the first frame is shown by the file's own clock, s.
+    pub zero_s: f64,
     /// What was wrong with its file.
     pub damage: Vec<String>,
 }
@@ -152,6 +183,7 @@ pub fn look_at_clip(
             colours: names,
             frames,
         },
+        zero_s: clip.first_frame_s().unwrap_or(0.0),
         damage: clip.damage().iter().map(Damage::to_string).collect(),
         clip: info,
     })
@@ -170,7 +202,19 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
             out.push(Wanted { colour, fit_every });
         }
     };
-    if let Some(colour) = wanted.wheel {
+    for colour in wanted
+        .wheel
+        .into_iter()
+        .chain(wanted.more_wheel.iter().copied())
+    {
+        if colour == wanted.sticker {
+            return Err(RunError::SameColour {
+                colour: colour.to_string(),
+            });
+        }
+        add(colour, 1);
+    }
+    if let Some(colour) = wanted.axle {
         add(colour, 1);
     }
     for &colour in &wanted.floor {
@@ -200,29 +244,82 @@ pub fn measure(
     let looked = look_at_clip(path, &wanted, progress)?;
     let clock = clock(&looked, sheet);
     let times_s = real_times(&looked.seen, clock);
-    let track = follow(&looked.seen, times_s, &wanted).ok_or_else(|| RunError::NoSticker {
-        path: path.to_path_buf(),
-        colour: wanted.sticker.to_string(),
-        seen: what_was_seen(&looked.seen, &wanted),
-    })?;
-    let known = Known::from_sheet(sheet);
-    let view = locate(&track, &known.camera_sheet());
-    let analysis = analyse(&track, view, &known, None);
-    let result = analysis
+    let mut track = follow(&looked.seen, times_s, &wanted)
+        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
+    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
+    let doubt = clock_doubt(&analysis, &looked, sheet, clock);
+    if let Some(doubt) = &doubt {
+        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
+        for time_s in &mut track.times_s {
+            *time_s /= doubt.likely_slowing;
+        }
+        (known, analysis) = settled(&track, known_at(sheet, &track));
+    }
+    let mut result = analysis
         .as_ref()
         .ok()
         .map(|best| with_intervals(&track, best, &known, draws));
+    if let (Ok(best), Some(result), Some(doubt)) = (&mut analysis, &mut result, &doubt) {
+        without_seconds(best, result, doubt);
+    }
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
         clip: looked.clip,
         damage: looked.damage,
+        zero_s: looked.zero_s,
         clock,
+        clock_doubt: doubt.map(|doubt| doubt.words),
         track,
         known,
         analysis,
         result,
         verdict,
     })
+}
+
+/// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
+fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
+    let first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    let best = match first {
+        Ok(best) if !known.readout_given => best,
+        other => return (known, other),
+    };
+    let (value, sd) = settle_readout(
+        track,
+        &best.view,
+        &known.camera_sheet(),
+        &known.car_geometry(),
+        &best.motion,
+        (known.readout_s.value, known.readout_s.sd),
+    );
+    known.readout_s = Sized { value, sd };
+    let view = relocate(track, &known.camera_sheet(), &best.view);
+    let again = analyse(track, view, &known, None);
+    (known, again)
+}
+
+fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {
+    let path = path.to_path_buf();
+    let colour = wanted.sticker.to_string();
+    match why {
+        FollowError::Nothing => RunError::NoSticker {
+            path,
+            colour,
+            seen: what_was_seen(seen, wanted),
+        },
+        FollowError::Several { leads } => RunError::SeveralCars {
+            path,
+            colour,
+            places: leads.iter().map(place_words).collect::<Vec<_>>().join("; "),
+        },
+    }
+}
+
+fn place_words(lead: &Lead) -> String {
+    format!(
+        "`at_px = [{:.0}, {:.0}]` with `at_s = {:.2}`",
+        lead.u_px, lead.v_px, lead.time_s
+    )
 }
 
 fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
@@ -241,12 +338,38 @@ fn what_was_seen(seen: &Sightings, wanted: &MarksWanted) -> String {
 /// A rate this near to the file's own is the same rate.
 const SAME_RATE: f64 = 0.05;
 
-fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+fn file_fps(looked: &Looked) -> Option<f64> {
     let times: Vec<f64> = looked.seen.frames.iter().map(|f| f.time_s).collect();
-    let Some(interval_s) = median_interval(&times) else {
+    median_interval(&times).map(|interval_s| 1.0 / interval_s)
+}
+
+fn clock_doubt(
+    analysis: &Result<Analysis, String>,
+    looked: &Looked,
+    sheet: &RunSheet,
+    clock: Clock,
+) -> Option<Doubt> {
+    let named = sheet.camera.capture_fps.or(looked.clip.capture_fps);
+    let timing = Timing {
+        file_fps: file_fps(looked)?,
+        stated: named.is_some() || clock != Clock::File,
+    };
+    doubt(analysis.as_ref().ok()?, timing)
+}
+
+/// What the sheet says, with what the frames' times bound.
+fn known_at(sheet: &RunSheet, track: &Track) -> Known {
+    let known = Known::from_sheet(sheet);
+    match median_interval(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
+    }
+}
+
+fn clock(looked: &Looked, sheet: &RunSheet) -> Clock {
+    let Some(file_fps) = file_fps(looked) else {
         return Clock::File;
     };
-    let file_fps = 1.0 / interval_s;
     let slowed = |capture_fps: f64| capture_fps / file_fps;
     let differs = |capture_fps: &f64| (slowed(*capture_fps) - 1.0).abs() > SAME_RATE;
     if let Some(capture_fps) = sheet.camera.capture_fps.filter(differs) {

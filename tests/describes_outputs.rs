@@ -64,7 +64,13 @@ fn the_schema_describes_every_quantity() {
 #[test]
 fn summaries_keep_to_the_schema() {
     let validator = Validator::new();
-    for run in ["spin-out", "no-wheel-mark", "two-marks"] {
+    for run in [
+        "spin-out",
+        "no-wheel-mark",
+        "two-marks",
+        "wobble",
+        "slow-motion-120",
+    ] {
         let (_home, folder) = results_of(run);
         let summary = json_of(folder.join("summary.json"));
         assert_eq!(validator.wrong(&summary), "", "{run}");

@@ -13,14 +13,17 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("sheet", &["colour"]),
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
-    ("camera", &["track", "colour"]),
-    ("motion", &["camera", "track"]),
+    ("smoothing", &[]),
+    ("camera", &["track", "colour", "smoothing"]),
+    ("motion", &["camera", "track", "smoothing"]),
     ("findings", &["motion", "camera"]),
     ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (
         "uncertainty",
         &["track", "camera", "motion", "findings", "known"],
     ),
+    ("clock", &["findings", "uncertainty"]),
+    ("joining", &["clip", "findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
     (
         "outputs",
@@ -35,6 +38,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "findings",
             "known",
             "uncertainty",
+            "joining",
             "verdict",
         ],
     ),
@@ -42,7 +46,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
 ];
 
 /// What may use everything: the arguments, and the files that only call the stages in order.
-const KNOWS_ALL: &[&str] = &["cli", "run.rs", "lib.rs", "main.rs"];
+const KNOWS_ALL: &[&str] = &["cli", "run.rs", "pair.rs", "lib.rs", "main.rs"];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;

@@ -229,6 +229,76 @@ fn an_edit_list_that_repeats_is_reported() {
     assert_eq!(clip.damage(), [Damage::RepeatedSegments]);
 }
 
+/// What phones write, in rows of codec, pixel format, range, rate, container.
+#[test]
+fn codecs_depths_ranges_rates_and_containers_come_out_alike() {
+    let studio = Studio::new();
+    let x265 = "libx265 -tag:v hvc1 -x265-params log-level=none:lossless=1";
+    let x264 = "libx264 -qp 0";
+    let rows = [
+        (x264, "yuv420p", "tv", 24, "mp4"),
+        (x264, "yuv420p", "pc", 240, "mov"),
+        (x264, "yuv420p10le", "tv", 60, "mp4"),
+        (x265, "yuv420p", "tv", 120, "mp4"),
+        (x265, "yuv420p", "pc", 25, "mov"),
+        (x265, "yuv420p10le", "tv", 240, "mov"),
+        (x265, "yuv420p10le", "pc", 30, "mp4"),
+    ];
+    for (codec, pixels, range, rate, ending) in rows {
+        let row = format!("{codec} {pixels} {range} {rate} {ending}");
+        // The same code at twice the depth is four times as large: lossless either way.
+        let scale = if pixels.ends_with("10le") { 4 } else { 1 };
+        let words = format!(
+            "-f lavfi -i color=black:s=64x48:r={rate},format={pixels},\
+             geq=lum={scale}*(16+3*N):cb={scale}*128:cr={scale}*128 -frames:v 12 -c:v {codec} \
+             -pix_fmt {pixels} -color_range {range} -colorspace bt709"
+        );
+        let (frames, clip) = read(&studio.make(&words, &format!("row.{ending}")));
+        let numbers: Vec<i32> = frames.iter().map(number_of).collect();
+        assert_eq!(numbers, (0..12).collect::<Vec<_>>(), "{row}");
+        for (n, time_s) in times(&frames).into_iter().enumerate() {
+            let wanted = n as f64 / f64::from(rate);
+            assert!((time_s - wanted).abs() < 1e-9, "{row}: {time_s}");
+        }
+        let info = clip.info();
+        assert_eq!(info.coding.full_range, range == "pc", "{row}");
+        assert!(!info.coding.range_assumed, "{row}");
+        assert_eq!(info.bit_depth, if scale == 4 { 10 } else { 8 }, "{row}");
+        assert_eq!(clip.damage(), [], "{row}");
+    }
+}
+
+#[test]
+fn dropped_frames_leave_a_gap_in_the_times() {
+    let studio = Studio::new();
+    let words = "-f lavfi -i color=black:s=64x48:r=60,format=yuv420p,geq=lum=16+3*N:cb=128:cr=128,\
+                 select=not(between(n\\,7\\,11)) -frames:v 20 -fps_mode passthrough -c:v libx264 -qp 0";
+    let (frames, clip) = read(&studio.make(words, "gap.mp4"));
+    let kept: Vec<i32> = (0..25).filter(|n| !(7..=11).contains(n)).collect();
+    assert_eq!(frames.iter().map(number_of).collect::<Vec<_>>(), kept);
+    for (time_s, n) in times(&frames).iter().zip(&kept) {
+        assert!(
+            (time_s - f64::from(*n) / 60.0).abs() < 1e-4,
+            "{n}: {time_s}"
+        );
+    }
+    assert_eq!(clip.damage(), []);
+}
+
+#[test]
+fn the_largest_pictures_are_read_upright() {
+    let studio = Studio::new();
+    let words =
+        "-f lavfi -i color=gray:s=3840x2160:r=60 -frames:v 2 -c:v libx264 -preset ultrafast";
+    let path = studio.make(words, "large.mp4");
+    set_matrix(&path, 0, 1, -1, 0);
+    let (frames, clip) = read(&path);
+    assert_eq!(frames.len(), 2);
+    let info = clip.info();
+    assert_eq!((info.width_px, info.height_px), (2160, 3840));
+    assert_eq!(info.turn, QuarterTurn::Clockwise90);
+}
+
 #[test]
 fn the_capture_rate_and_sound_are_noticed() {
     let studio = Studio::new();

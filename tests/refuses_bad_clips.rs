@@ -142,19 +142,31 @@ fn a_clip_of_which_nothing_decodes_says_so() {
     assert!(matches!(error, ClipError::NothingDecodes { .. }), "{error}");
 }
 
+/// Six frames whose times are in two runs of three, the second with frames `second` ticks long.
+#[expect(clippy::unwrap_used, reason = "a helper of tests fails the test")]
+fn two_runs(studio: &Studio, second: [u8; 2]) -> std::path::PathBuf {
+    let words = "-f lavfi -i color=gray:s=64x48:r=30,settb=1/30000,\
+                 setpts=N*1000-500*gte(N\\,3)*(N-3) -frames:v 6 -fps_mode passthrough \
+                 -enc_time_base 1/30000 -video_track_timescale 30000 -c:v libx264 -bf 0";
+    let path = studio.make(words, "still.mp4");
+    let mut bytes = std::fs::read(&path).unwrap();
+    let times = box_place(&bytes, *b"stts") + 4;
+    assert_eq!(
+        bytes[times..times + 20],
+        [
+            0, 0, 0, 2, 0, 0, 0, 3, 0, 0, 3, 0xe8, 0, 0, 0, 3, 0, 0, 1, 0xf4
+        ]
+    );
+    bytes[times + 18..times + 20].copy_from_slice(&second);
+    std::fs::write(&path, bytes).unwrap();
+    path
+}
+
 #[test]
 fn frames_whose_time_does_not_increase_are_left_out() {
     let studio = Studio::new();
-    let words = counting(6) + " -c:v libx264 -bf 0 -video_track_timescale 30000";
-    let path = studio.make(&words, "still.mp4");
-    let mut bytes = std::fs::read(&path).unwrap();
-    // One run of six frames 1000 ticks long becomes one of six with no length.
-    let times = box_place(&bytes, *b"stts");
-    assert_eq!(bytes[times + 8..times + 16], [0, 0, 0, 6, 0, 0, 3, 0xe8]);
-    bytes[times + 14..times + 16].fill(0);
-    std::fs::write(&path, bytes).unwrap();
-    let (frames, clip) = read(&path);
-    assert!(frames.len() < 6, "{}", frames.len());
+    let (frames, clip) = read(&two_runs(&studio, [0, 0]));
+    assert!((4..6).contains(&frames.len()), "{}", frames.len());
     let left_out = clip.damage().iter().find_map(|damage| match damage {
         Damage::TimesNotIncreasing { count } => Some(*count),
         _ => None,
@@ -165,4 +177,30 @@ fn frames_whose_time_does_not_increase_are_left_out() {
         "{:?}",
         clip.damage()
     );
+}
+
+#[test]
+fn a_clip_without_times_is_refused() {
+    let studio = Studio::new();
+    let words = counting(6) + " -c:v libx264 -bf 0 -video_track_timescale 30000";
+    let path = studio.make(&words, "still.mp4");
+    let whole = std::fs::read(&path).unwrap();
+    let times = box_place(&whole, *b"stts");
+    assert_eq!(whole[times + 8..times + 16], [0, 0, 0, 6, 0, 0, 3, 0xe8]);
+    // One run of six frames 1000 ticks long becomes one of six with no length, or with a length of
+    // 10 ticks: 3000 frames a second.
+    for ticks in [[0, 0], [0, 10]] {
+        let mut bytes = whole.clone();
+        bytes[times + 14..times + 16].copy_from_slice(&ticks);
+        std::fs::write(&path, bytes).unwrap();
+        let error = refusal(&path);
+        let message = error.to_string();
+        assert!(matches!(error, ClipError::NoDuration { .. }), "{message}");
+        assert!(message.contains("6 frames in 0.0"), "{message}");
+    }
+    // 1500 frames a second is fast, but there are such cameras.
+    let mut bytes = whole;
+    bytes[times + 14..times + 16].copy_from_slice(&[0, 20]);
+    std::fs::write(&path, bytes).unwrap();
+    assert_eq!(read(&path).0.len(), 6);
 }

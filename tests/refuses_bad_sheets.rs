@@ -180,6 +180,13 @@ fn unknown_keys_name_the_nearest_known_one() {
     check_lines("[aim]", &format!("form_mm = [0, 0] => {nearest} `from_mm`"));
     check_lines("[camera]", "fps = 240 => `capture_fps`");
     check_lines("[change]", &format!("notes = 'x' => {nearest} `note`"));
+    check_lines(
+        "[end_view]",
+        &format!("hight_mm = 9 => {nearest} `height_mm`"),
+    );
+    check_lines("[end_view]", "x_mm = 9 => it belongs in [floor_mark]");
+    let view = format!("unknown table `endview` at the top of the sheet; {nearest} `end_view`");
+    check(&format!("{STICKER}[endview]\n"), 3, &view);
     let colour = format!("{nearest} `colour`");
     check("[sticker]\ncolor = 'red'\n", 2, &colour);
     let table = format!("unknown table `stickers` at the top of the sheet; {nearest} `sticker`");
@@ -198,6 +205,17 @@ mass_kg = 0.19 => masses here are grams: `mass_g`
 ",
     );
     check_lines("[sticker]", "height_m = 0.07 => millimetres: `height_mm`");
+    check_lines(
+        "[end_view]",
+        "
+height_m = 0.07 => millimetres: `height_mm`
+readout_s = 1 => milliseconds: `readout_ms`
+colour = 'pink' => not one of magenta, red
+height_mm = 0.07 => looks like metres
+capture_fps = 0 => `capture_fps = 0`
+k1 = 3 => `k1 = 3`
+",
+    );
     check_lines("[camera]", "readout_s = 1 => milliseconds: `readout_ms`");
     let hint = refused(&format!("{STICKER}height_m = 0.07\n")).hint();
     assert!(hint.contains("rename it `height_mm`"), "{hint}");

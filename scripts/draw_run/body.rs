@@ -32,7 +32,7 @@ struct Mark {
 pub(crate) struct Body {
     wheelbase_m: f64,
     half_track_m: f64,
-    radius_m: f64,
+    pub(crate) radius_m: f64,
     pub(crate) front_radius_m: f64,
     axle_radius_m: f64,
     near: f64,

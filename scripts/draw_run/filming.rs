@@ -184,13 +184,29 @@ pub(crate) struct Walker {
     pub(crate) all_over: bool,
 }
 
-/// A second car at rest, with the same marks.
+/// A second car with the same marks: at rest, or pushed along its heading for a while.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ParkedCar {
     pub(crate) at_m: [f64; 2],
     #[serde(default)]
     pub(crate) heading_deg: f64,
+    /// How far it is pushed, smoothly from the one time to the other; its wheels roll.
+    #[serde(default)]
+    pub(crate) pushed_m: f64,
+    #[serde(default)]
+    pub(crate) pushed_from_s: f64,
+    #[serde(default)]
+    pub(crate) pushed_until_s: f64,
+}
+
+impl ParkedCar {
+    /// How far it has been pushed by a time.
+    pub(crate) fn travel_m(&self, time_s: f64) -> f64 {
+        let lasts = (self.pushed_until_s - self.pushed_from_s).max(1e-3);
+        let part = ((time_s - self.pushed_from_s) / lasts).clamp(0.0, 1.0);
+        self.pushed_m * part * part * (3.0 - 2.0 * part)
+    }
 }
 
 /// How the clip is stored.

@@ -45,6 +45,19 @@ impl Pose {
         }
     }
 
+    /// The same car after rolling ahead.
+    pub(crate) fn rolled(self, travel_m: f64, body: &Body) -> Self {
+        let (s, c) = self.heading;
+        let turn = travel_m / body.radius_m;
+        Self {
+            origin: self.origin + Vec3::new(c * travel_m, s * travel_m, 0.0),
+            wheel_rad: self.wheel_rad + turn,
+            front_rad: self.front_rad + travel_m / body.front_radius_m,
+            axle_rad: self.axle_rad + turn,
+            ..self
+        }
+    }
+
     pub(crate) fn to_world(self, p: &Vec3) -> Vec3 {
         let (s, c) = self.heading;
         self.origin + Vec3::new(c * p.x - s * p.y, s * p.x + c * p.y, p.z)

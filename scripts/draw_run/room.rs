@@ -4,7 +4,7 @@ use crate::body::Body;
 use crate::paint::{Hit, Rgb, WHITE_CARD, mix, named, nearer};
 use crate::pose::Pose;
 use crate::run::Run;
-use crate::scene::{Poster, Room, Scene, WheelStyle};
+use crate::scene::{ParkedCar, Poster, Room, Scene, WheelStyle};
 use crate::solids::{Ray, plane};
 use crate::texture::{floor, harbour, smooth, wall};
 use crate::things::{PERSON_HALF_WIDTH_M, PERSON_HEIGHT_M, Person, Shape, Thing};
@@ -33,7 +33,25 @@ pub(crate) struct World {
     mark_colour: Rgb,
     /// White tape across the track, just ahead of the waiting car.
     start_line_m: f64,
-    parked: Option<(Body, Pose)>,
+    parked: Option<Parked>,
+}
+
+/// A second car.
+#[derive(Debug, Clone)]
+struct Parked {
+    body: Body,
+    at_first: Pose,
+    push: ParkedCar,
+}
+
+impl Parked {
+    fn pose(&self, time_s: f64) -> Pose {
+        self.at_first.rolled(self.push.travel_m(time_s), &self.body)
+    }
+
+    fn moves(&self) -> bool {
+        self.push.pushed_m != 0.0
+    }
 }
 
 impl World {
@@ -89,7 +107,11 @@ impl World {
                 let mut other = scene.clone();
                 other.car.wheel_style = WheelStyle::Grey;
                 let pose = Pose::parked(p.at_m, p.heading_deg.to_radians());
-                Some((Body::new(&other)?, pose))
+                Some(Parked {
+                    body: Body::new(&other)?,
+                    at_first: pose,
+                    push: p.clone(),
+                })
             }
         };
         Ok(Self {
@@ -118,13 +140,17 @@ impl World {
     pub(crate) fn without_movers(&self) -> Self {
         Self {
             people: Vec::new(),
+            parked: self.parked.clone().filter(|p| !p.moves()),
             ..self.clone()
         }
     }
 
     /// Whether a ray comes near something that moves, or its shade.
     pub(crate) fn stirs(&self, ray: &Ray, time_s: f64, pose: &Pose) -> bool {
-        self.body.is_near(ray, pose) || self.people.iter().any(|p| p.is_near(ray, time_s))
+        let pushed = self.parked.as_ref().filter(|p| p.moves());
+        self.body.is_near(ray, pose)
+            || self.people.iter().any(|p| p.is_near(ray, time_s))
+            || pushed.is_some_and(|p| p.body.is_near(ray, &p.pose(time_s)))
     }
 
     pub(crate) fn pose(&self, time_s: f64) -> Pose {
@@ -187,8 +213,8 @@ impl World {
 
     fn hit(&self, ray: &Ray, time_s: f64, pose: &Pose) -> Option<Hit> {
         let mut best = self.body.hit(ray, pose);
-        if let Some((body, parked)) = &self.parked {
-            best = nearer(best, body.hit(ray, parked));
+        if let Some(p) = &self.parked {
+            best = nearer(best, p.body.hit(ray, &p.pose(time_s)));
         }
         for thing in &self.things {
             best = nearer(best, thing.hit(ray));
@@ -197,11 +223,11 @@ impl World {
             best = nearer(best, person.hit(ray, time_s));
         }
         let limit = best.map_or(f64::INFINITY, |hit| hit.distance);
-        self.shell_hit(ray, pose, limit).or(best)
+        self.shell_hit(ray, time_s, pose, limit).or(best)
     }
 
     /// Floor and walls nearer than a limit; the ceiling is out of the picture.
-    fn shell_hit(&self, ray: &Ray, pose: &Pose, limit: f64) -> Option<Hit> {
+    fn shell_hit(&self, ray: &Ray, time_s: f64, pose: &Pose, limit: f64) -> Option<Hit> {
         let down = plane(ray, 2, 0.0).map(|d| (d, 2));
         let back = plane(ray, 1, self.room.wall_y_m).map(|d| (d, 1));
         let end = plane(ray, 0, self.room.end_wall_x_m).map(|d| (d, 0));
@@ -212,13 +238,13 @@ impl World {
             .min_by(|a, b| a.0.total_cmp(&b.0))?;
         let p = ray.at(d);
         Some(match axis {
-            2 => Hit::matt(d, [0.0, 0.0, 1.0], self.floor_at(&p, pose)),
+            2 => Hit::matt(d, [0.0, 0.0, 1.0], self.floor_at(&p, time_s, pose)),
             1 => self.wall_hit(d, &p),
             _ => Hit::matt(d, [-1.0, 0.0, 0.0], wall(self.room.wall_rgb, p.y, p.z)),
         })
     }
 
-    fn floor_at(&self, p: &Vec3, pose: &Pose) -> Rgb {
+    fn floor_at(&self, p: &Vec3, time_s: f64, pose: &Pose) -> Rgb {
         let on_mark =
             |m: &[f64; 2]| (p.x - m[0]).powi(2) + (p.y - m[1]).powi(2) < self.mark_radius.powi(2);
         let mut colour = floor(self.room.floor, p.x, p.y);
@@ -229,8 +255,8 @@ impl World {
             colour = self.mark_colour;
         }
         let mut left = self.body.shade(&pose.to_car(p));
-        if let Some((body, parked)) = &self.parked {
-            left *= body.shade(&parked.to_car(p));
+        if let Some(other) = &self.parked {
+            left *= other.body.shade(&other.pose(time_s).to_car(p));
         }
         for thing in &self.things {
             left *= thing.shade(p);
@@ -280,6 +306,10 @@ impl World {
                 .map(|c| pose.to_world(c))
                 .collect(),
         ];
+        if let Some(p) = self.parked.as_ref().filter(|p| p.moves()) {
+            let pose = p.pose(time_s);
+            groups.push(p.body.corners().iter().map(|c| pose.to_world(c)).collect());
+        }
         for person in &self.people {
             let (x, y) = person.place(time_s);
             let half = PERSON_HALF_WIDTH_M;

@@ -26,6 +26,8 @@ pub(crate) struct Scene {
     pub(crate) axle_mark: Option<AxleMark>,
     pub(crate) floor_marks: FloorMarks,
     pub(crate) camera: Camera,
+    /// The sticker that faces a second phone, whose clip is a scene of its own: for the sheet only.
+    pub(crate) end_view: Option<Sticker>,
     pub(crate) exposure: Exposure,
     pub(crate) noise: Noise,
     pub(crate) room: Room,
@@ -57,6 +59,7 @@ impl Default for Scene {
             axle_mark: None,
             floor_marks: FloorMarks::default(),
             camera: Camera::default(),
+            end_view: None,
             exposure: Exposure::default(),
             noise: Noise::default(),
             room: Room::default(),

@@ -78,6 +78,18 @@ pub(crate) fn run_sheet(scene: &Scene) -> anyhow::Result<String> {
     if scene.clip.capture_rate_in == CaptureRateIn::Sheet {
         writeln!(t, "\n[camera]\ncapture_fps = {:.1}", scene.clip.fps)?;
     }
+    if let Some(s) = &scene.end_view {
+        writeln!(
+            t,
+            "\n[end_view]\ncolour = {:?}\nheight_mm = {:.1}",
+            s.colour, s.height_mm
+        )?;
+        writeln!(
+            t,
+            "ahead_mm = {:.1}\noff_centre_mm = {:.1}",
+            s.ahead_mm, s.off_centre_mm
+        )?;
+    }
     Ok(t)
 }
 

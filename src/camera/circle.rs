@@ -1,6 +1,6 @@
 //! Circle through points: the wheel mark's own circle gives hub and radius.
 
-use nalgebra::{Matrix3, Vector2, Vector3};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 /// A fitted circle, in the unit of the points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,6 +77,90 @@ pub fn fit_circle(points: &[Vector2<f64>]) -> Option<Circle> {
     })
 }
 
+/// A circle seen from a little beside its axis, whose centre drifts as the car goes by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DriftingCircle {
+    /// Centre where the way is 0.
+    pub centre: Vector2<f64>,
+    /// How far the centre moves for one unit of the way.
+    pub drift: Vector2<f64>,
+    /// Half-axes along and up, before the lean.
+    pub radii: Vector2<f64>,
+    /// How far along the upright axis leans for each unit up: where the way is 0, and for one unit of it.
+    pub lean: Vector2<f64>,
+    /// How much larger the circle gets for one unit of the way, as a share: the car comes nearer.
+    pub growth: f64,
+    /// Root mean square distance of the points from the ellipse.
+    pub residual: f64,
+    /// How much of the circle the points cover, radians.
+    pub covered_rad: f64,
+}
+
+impl DriftingCircle {
+    /// Where a point would be on a circle about the origin whose radius is the half-axis along.
+    pub fn round(&self, point: Vector2<f64>, way: f64) -> Vector2<f64> {
+        let off = point - self.centre - self.drift * way;
+        let lean = (self.lean.x + self.lean.y * way) * off.y;
+        let size = (1.0 + self.growth * way).max(0.1);
+        Vector2::new(off.x - lean, off.y * self.radii.x / self.radii.y) / size
+    }
+}
+
+/// Fits a drifting circle to points (first their place, then the way gone) by Gauss-Newton, starting from
+/// the plain circle.
+///
+/// A camera that is nearer to the wheel's face than to the sticker sees the hub drift against the sticker as
+/// the car goes by (parallax); one that looks down a little sees circles flattened, and uprights that lean
+/// outwards the further they are from the middle of the picture. A car that comes nearer looks larger.
+pub fn fit_drifting_circle(points: &[(Vector2<f64>, f64)]) -> Option<DriftingCircle> {
+    let plain: Vec<Vector2<f64>> = points.iter().map(|(p, _)| *p).collect();
+    let start = fit_circle(&plain)?;
+    let mut p = SVector::<f64, 9>::zeros();
+    (p[0], p[1]) = (start.centre.x, start.centre.y);
+    (p[4], p[5]) = (start.radius, start.radius);
+    let of = |p: &SVector<f64, 9>| DriftingCircle {
+        centre: Vector2::new(p[0], p[1]),
+        drift: Vector2::new(p[2], p[3]),
+        radii: Vector2::new(p[4], p[5]),
+        lean: Vector2::new(p[6], p[7]),
+        growth: p[8],
+        residual: 0.0,
+        covered_rad: start.covered_rad,
+    };
+    let miss =
+        |p: &SVector<f64, 9>, (at, way): &(Vector2<f64>, f64)| of(p).round(*at, *way).norm() - p[4];
+    for _ in 0..40 {
+        let mut normal = SMatrix::<f64, 9, 9>::zeros();
+        let mut right = SVector::<f64, 9>::zeros();
+        for point in points {
+            let here = miss(&p, point);
+            let slopes = SVector::<f64, 9>::from_fn(|i, _| {
+                let mut off = p;
+                let step = if i < 6 { 1e-6 * start.radius } else { 1e-6 };
+                off[i] += step;
+                (miss(&off, point) - here) / step
+            });
+            normal += slopes * slopes.transpose();
+            right -= slopes * here;
+        }
+        // A way of few units and a radius of few pixels are alike in size; a touch of damping keeps
+        // clips that leave the drift open from running away.
+        normal += SMatrix::<f64, 9, 9>::identity() * (1e-10 * normal.trace());
+        let step = normal.cholesky()?.solve(&right);
+        p += step;
+        if step.norm() < 1e-9 * start.radius {
+            break;
+        }
+    }
+    let squares: f64 = points.iter().map(|point| miss(&p, point).powi(2)).sum();
+    let found = DriftingCircle {
+        residual: (squares / points.len() as f64).sqrt(),
+        ..of(&p)
+    };
+    let sound = found.radii.x > 0.0 && found.radii.y > 0.0 && found.residual.is_finite();
+    sound.then_some(found)
+}
+
 fn covered(points: &[Vector2<f64>], centre: Vector2<f64>) -> f64 {
     let turn = std::f64::consts::TAU;
     let mut angles: Vec<f64> = points
@@ -141,5 +225,26 @@ mod tests {
         let circle = fit_circle(&arc).unwrap();
         assert!((circle.covered_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-6);
         assert!((circle.radius - 2.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_drifting_flattened_leaning_circle_is_found() {
+        let points: Vec<(Vector2<f64>, f64)> = (0..90)
+            .map(|i| {
+                let (angle, way) = (0.41 * f64::from(i), f64::from(i) / 45.0 - 1.0);
+                let (sin, cos) = angle.sin_cos();
+                let up = 17.0 * sin;
+                let lean = (0.02 + 0.1 * way) * up;
+                let size = 1.0 + 0.04 * way;
+                let round = Vector2::new(18.0 * cos + lean, up) * size;
+                let at = Vector2::new(40.0 + 5.0 * way, -9.0 + way) + round;
+                (at, way)
+            })
+            .collect();
+        let found = fit_drifting_circle(&points).unwrap();
+        assert!((found.radii - Vector2::new(18.0, 17.0)).norm() < 1e-4);
+        assert!((found.drift - Vector2::new(5.0, 1.0)).norm() < 1e-4);
+        assert!((found.lean - Vector2::new(0.02, 0.1)).norm() < 1e-5);
+        assert!(found.residual < 1e-4);
     }
 }

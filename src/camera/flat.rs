@@ -50,6 +50,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             lateral,
             naming: Vec::new(),
             note: None,
+            moving: None,
         },
         None => View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
@@ -63,6 +64,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             lateral,
             naming: Vec::new(),
             note: None,
+            moving: None,
         },
     }
 }
@@ -117,12 +119,14 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
     // Of the two directions square to the course, up is the one that points up in the picture.
     let square = Vector2::new(along.y, -along.x);
     let up = if square.y <= 0.0 { square } else { -square };
-    let origin = track
+    let sticker = track
         .sticker
         .iter()
         .flatten()
         .next()
         .map_or_else(Vector2::zeros, at);
+    // The origin is the floor under the middle of the driven axle, where the car was first seen.
+    let origin = sticker - (along * sheet.sticker_ahead_m + up * sheet.sticker_height_m) * px_per_m;
     Flat {
         origin_px: origin,
         along_px_per_m: along * px_per_m,
@@ -131,17 +135,21 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
     }
 }
 
-/// Radius of the wheel mark's circle about a hub that travels with the sticker, px.
+/// Radius along of the wheel mark's circle about a hub that travels with the sticker, px.
 fn circle_px(track: &Track) -> Option<f64> {
-    let relative: Vec<Vector2<f64>> = track
+    let half_px = 0.5 * track.width_px;
+    let relative: Vec<(Vector2<f64>, f64)> = track
         .sticker
         .iter()
         .zip(&track.wheel)
-        .filter_map(|(sticker, wheel)| Some(at(wheel.as_ref()?) - at(sticker.as_ref()?)))
+        .filter_map(|(sticker, wheel)| {
+            let (sticker, wheel) = (at(sticker.as_ref()?), at(wheel.as_ref()?));
+            Some((wheel - sticker, sticker.x / half_px - 1.0))
+        })
         .collect();
-    let circle = super::circle::fit_circle(&relative)?;
+    let circle = super::circle::fit_drifting_circle(&relative)?;
     let full = circle.covered_rad > 1.5 * std::f64::consts::PI;
-    (full && circle.residual < 0.15 * circle.radius).then_some(circle.radius)
+    (full && circle.residual < 0.15 * circle.radii.x).then_some(circle.radii.x)
 }
 
 fn scale_from_circle(track: &Track, sheet: &CameraSheet) -> Option<f64> {

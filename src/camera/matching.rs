@@ -63,15 +63,90 @@ pub fn name_marks(
     let mut best: Vec<Scored> = Vec::new();
     for base in bases(known) {
         for quad in quads(known, patches, &order, &base) {
-            let floor = base.map(|i| known[i].floor_m);
-            let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
-            let Some(map) = homography(&floor, &pixels) else {
-                continue;
-            };
-            keep(&mut best, score(known, patches, &order, &map, course));
+            consider(&mut best, known, patches, &order, (&base, &quad), course);
+        }
+        // A base tries every way of naming its four: the others could only say the same again.
+        if best
+            .iter()
+            .any(|scored| named(&scored.naming) == known.len())
+        {
+            break;
         }
     }
     best.into_iter().map(|scored| scored.naming).collect()
+}
+
+/// The same where the picture shows a part of the marks and little else of their colour: the widest
+/// quadruples of patches are tried against every quadruple of marks.
+pub(super) fn name_part(known: &[KnownMark], patches: &[StillMark]) -> Vec<Naming> {
+    let all: Vec<usize> = (0..patches.len()).collect();
+    let seen: Vec<Vector2<f64>> = patches
+        .iter()
+        .map(|p| Vector2::new(p.u_px, p.v_px))
+        .collect();
+    let mut best: Vec<Scored> = Vec::new();
+    let mut wide = wide_quadruples(&seen);
+    wide.truncate(MAX_PART_QUADS);
+    for (_, quad) in wide {
+        for base in orders(known, patches, &quad) {
+            consider(&mut best, known, patches, &all, (&base, &quad), None);
+        }
+    }
+    best.into_iter().map(|scored| scored.naming).collect()
+}
+
+/// Quadruples of patches that [`name_part`] tries: a stray patch spoils some of them, not all.
+const MAX_PART_QUADS: usize = 6;
+
+/// Ordered quadruples of marks that a quadruple of patches may show.
+fn orders(known: &[KnownMark], patches: &[StillMark], quad: &[usize; 4]) -> Vec<[usize; 4]> {
+    let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
+    let mut out = Vec::new();
+    let n = known.len().min(MAX_PART_MARKS);
+    for index in 0..n.pow(4) {
+        let base = [
+            index % n,
+            index / n % n,
+            index / n / n % n,
+            index / n / n / n,
+        ];
+        let same = TRIPLES.iter().any(|t| {
+            base[t[0]] == base[t[1]] || base[t[0]] == base[t[2]] || base[t[1]] == base[t[2]]
+        });
+        let coloured = base
+            .iter()
+            .zip(quad)
+            .all(|(&m, &p)| fits(&known[m], &patches[p]));
+        if same || !coloured {
+            continue;
+        }
+        let floor = base.map(|i| known[i].floor_m);
+        if TRIPLES
+            .iter()
+            .all(|t| cross(&floor, *t) * cross(&pixels, *t) < 0.0)
+        {
+            out.push(base);
+        }
+    }
+    out
+}
+
+/// More marks than this are not tried one by one.
+const MAX_PART_MARKS: usize = 16;
+
+fn consider(
+    best: &mut Vec<Scored>,
+    known: &[KnownMark],
+    patches: &[StillMark],
+    order: &[usize],
+    (base, quad): (&[usize; 4], &[usize; 4]),
+    course: Option<&Course>,
+) {
+    let floor = base.map(|i| known[i].floor_m);
+    let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
+    if let Some(map) = homography(&floor, &pixels) {
+        keep(best, score(known, patches, order, &map, course));
+    }
 }
 
 /// How many namings are handed on: a homography through four points may be no camera's.
@@ -101,24 +176,29 @@ pub(super) fn named(naming: &[Option<usize>]) -> usize {
 
 /// Quadruples of marks that span an area, the widest first.
 fn bases(known: &[KnownMark]) -> Vec<[usize; 4]> {
+    let floor: Vec<Vector2<f64>> = known.iter().map(|mark| mark.floor_m).collect();
+    let mut out = wide_quadruples(&floor);
+    out.retain(|(width, _)| *width > 1e-4);
+    out.truncate(MAX_BASES);
+    out.into_iter().map(|(_, quad)| quad).collect()
+}
+
+/// Quadruples of the first dozen points with their thinnest triangles, the widest first.
+fn wide_quadruples(points: &[Vector2<f64>]) -> Vec<(f64, [usize; 4])> {
     let mut out: Vec<(f64, [usize; 4])> = Vec::new();
-    let n = known.len().min(12);
+    let n = points.len().min(12);
     for a in 0..n {
         for b in a + 1..n {
             for c in b + 1..n {
                 for d in c + 1..n {
                     let quad = [a, b, c, d];
-                    let width = thinnest(&quad.map(|i| known[i].floor_m));
-                    if width > 1e-4 {
-                        out.push((width, quad));
-                    }
+                    out.push((thinnest(&quad.map(|i| points[i])), quad));
                 }
             }
         }
     }
     out.sort_by(|a, b| b.0.total_cmp(&a.0));
-    out.truncate(MAX_BASES);
-    out.into_iter().map(|(_, quad)| quad).collect()
+    out
 }
 
 /// Smallest triangle of four points: 0 where three are in a line.
@@ -271,13 +351,22 @@ fn course_score(map: &Matrix3<f64>, course: &Course) -> f64 {
     let (Some(from), Some(to)) = (apply(&back, course.from_px), apply(&back, course.to_px)) else {
         return -2.0;
     };
-    let aim = (course.aim_to_m - course.aim_from_m).normalize();
+    along_course(from, to, course.aim_from_m, course.aim_to_m)
+}
+
+/// How well a way on the floor fits the aim line: at most 2, for one that starts at its start and goes
+/// along it.
+pub(super) fn along_course(
+    from: Vector2<f64>,
+    to: Vector2<f64>,
+    aim_from: Vector2<f64>,
+    aim_to: Vector2<f64>,
+) -> f64 {
     let went = to - from;
     let along = if went.norm() > 0.05 {
-        went.normalize().dot(&aim)
+        went.normalize().dot(&(aim_to - aim_from).normalize())
     } else {
         0.0
     };
-    let off_start = (from - course.aim_from_m).norm();
-    2.0 * along - (off_start / 0.5).min(2.0)
+    2.0 * along - ((from - aim_from).norm() / 0.5).min(2.0)
 }

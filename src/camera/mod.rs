@@ -1,20 +1,29 @@
 //! From floor marks to a view: how the floor frame is seen, and what that view can show.
 
+mod bundle;
 mod circle;
 mod flat;
 mod homography;
 mod matching;
+mod moving;
+mod outline;
+mod path;
 mod pose;
 mod projection;
+mod sway;
 
-pub use circle::{Circle, algebraic_circle, fit_circle};
+pub use circle::{Circle, DriftingCircle, algebraic_circle, fit_circle, fit_drifting_circle};
 pub use flat::{FlatSource, flat_view};
 pub use homography::{apply, homography};
 pub use matching::{Course, KnownMark, Naming, name_marks};
-pub use pose::{FittedCamera, MarkPair, fit_camera};
+pub use moving::Moving;
+pub use outline::disc_shift_px;
+pub use path::{CameraPath, PoseNode};
+pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
 pub use projection::{Flat, Pinhole, Projection};
+pub use sway::SwayTuning;
 
-use crate::track::Track;
+use crate::track::{StillMark, Track};
 use nalgebra::{Point3, Vector2};
 use serde::Serialize;
 
@@ -25,8 +34,8 @@ pub struct CameraSheet {
     pub marks: Vec<KnownMark>,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
-    /// Radial distortion of the lens.
-    pub k1: f64,
+    /// What is known of the lens.
+    pub lens: LensPrior,
     /// Standard uncertainty of a floor mark's place, m.
     pub mark_sd_m: f64,
     /// Half of the driven wheel's diameter, m.
@@ -35,6 +44,12 @@ pub struct CameraSheet {
     pub mark_radius_m: Option<f64>,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
+    /// Height of the sticker above the floor, m.
+    pub sticker_height_m: f64,
+    /// Distance of the sticker ahead of the driven axle, m.
+    pub sticker_ahead_m: f64,
+    /// Time that the sensor takes from its first row to its last, s.
+    pub readout_s: f64,
 }
 
 /// Where the floor frame's numbers come from.
@@ -49,6 +64,10 @@ pub enum ViewSource {
         residual_px: f64,
         /// Focal length, px.
         focal_px: f64,
+        /// Radial distortion.
+        k1: f64,
+        /// Whether the camera moved and was followed.
+        moving: bool,
     },
     /// A plain scale.
     PlainScale {
@@ -62,8 +81,10 @@ pub enum ViewSource {
 /// How the run is seen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct View {
-    /// Points to pixels and back.
+    /// Points to pixels and back; where the camera moves, at the beginning of the clip.
     pub projection: Projection,
+    /// How a moving camera was followed; `None` where it stands still.
+    pub moving: Option<Moving>,
     /// Where it comes from.
     pub source: ViewSource,
     /// Standard uncertainty of lengths along the track as a share; the reason where there are no metres.
@@ -76,8 +97,25 @@ pub struct View {
     pub note: Option<String>,
 }
 
-/// Finds the view from what lies still on the floor.
+impl View {
+    /// How points are seen at a time (s since the first row of the first frame); `None` while a moving
+    /// camera sees too few floor marks to tell where it is.
+    pub fn at(&self, time_s: f64) -> Option<Projection> {
+        match &self.moving {
+            None => Some(self.projection),
+            Some(moving) => moving.path.at(time_s).map(Projection::Pinhole),
+        }
+    }
+}
+
+/// Finds the view from what lies still on the floor, or from what shows how the camera moves.
 pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
+    if camera_moves(track) {
+        return match enough_marks(sheet).and_then(|()| moving::follow_camera(track, sheet)) {
+            Ok(moving) => moving_view(moving),
+            Err(why) => no_view(track, sheet, why),
+        };
+    }
     let why = match pinhole_view(track, sheet, None) {
         Ok(view) => return view,
         Err(why) => why,
@@ -90,6 +128,12 @@ pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
 
 /// Fits the camera with the marks named as before: for the same clip with slightly other inputs.
 pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
+    if let Some(moving) = &before.moving {
+        return moving::follow_again(track, sheet, moving).map_or_else(
+            || no_view(track, sheet, "the camera moves".into()),
+            moving_view,
+        );
+    }
     match pinhole_view(track, sheet, Some(&before.naming)) {
         Ok(view) => view,
         Err(why) => View {
@@ -99,11 +143,69 @@ pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
     }
 }
 
-fn pinhole_view(
-    track: &Track,
+/// Namings that a first rough fit leaves standing, a few of the best.
+fn likeliest(
+    patches: &[StillMark],
+    size: (f64, f64),
     sheet: &CameraSheet,
-    naming: Option<&Naming>,
-) -> Result<View, String> {
+    namings: Vec<Naming>,
+) -> Vec<Naming> {
+    if namings.len() < 2 {
+        return namings;
+    }
+    let mut rough: Vec<(f64, Naming)> = namings
+        .into_iter()
+        .filter_map(|naming| {
+            let fitted = fit_named(patches, size, sheet, &naming, 1)?;
+            let cost = unlikeliness(&(naming.clone(), fitted));
+            Some((cost, naming))
+        })
+        .collect();
+    rough.sort_by(|a, b| a.0.total_cmp(&b.0));
+    rough.truncate(FINALISTS);
+    rough.into_iter().map(|(_, naming)| naming).collect()
+}
+
+/// Namings that are fitted with all care.
+const FINALISTS: usize = 6;
+
+fn camera_moves(track: &Track) -> bool {
+    !track.floor_paths.is_empty()
+}
+
+fn moving_view(moving: Moving) -> View {
+    let marks: std::collections::BTreeSet<usize> = moving.names.iter().copied().flatten().collect();
+    let base = moving.path.base;
+    View {
+        projection: Projection::Pinhole(base),
+        source: ViewSource::FloorMarks {
+            marks: marks.len(),
+            residual_px: moving.residual_px,
+            focal_px: base.focal_px,
+            k1: base.k1,
+            moving: true,
+        },
+        scale: Ok(0.0),
+        lateral: Ok(()),
+        naming: Vec::new(),
+        note: None,
+        moving: Some(moving),
+    }
+}
+
+/// A camera that moves and cannot be followed: no place on the floor can be told, and a plain scale, which
+/// takes the camera to stand still, would be wrong.
+fn no_view(track: &Track, sheet: &CameraSheet, why: String) -> View {
+    View {
+        scale: Err(why.clone()),
+        lateral: Err(why.clone()),
+        note: Some(why),
+        source: ViewSource::PixelsOnly,
+        ..flat_view(track, sheet)
+    }
+}
+
+fn enough_marks(sheet: &CameraSheet) -> Result<(), String> {
     if sheet.marks.len() < 4 {
         return Err(format!(
             "the run sheet names {} floor marks; four or more that are not in a line give a camera",
@@ -116,15 +218,32 @@ fn pinhole_view(
                 .into(),
         );
     }
+    Ok(())
+}
+
+fn pinhole_view(
+    track: &Track,
+    sheet: &CameraSheet,
+    naming: Option<&Naming>,
+) -> Result<View, String> {
+    enough_marks(sheet)?;
     let namings = match naming {
         Some(naming) => vec![naming.clone()],
         None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()),
     };
-    let (naming, fitted) = namings
+    let size = (track.width_px, track.height_px);
+    // A layout that looks the same from two sides fits both ways; the car's own course tells them apart.
+    let cost = |found: &(Naming, FittedCamera)| {
+        let poses = vec![Some(found.1.camera); track.sticker.len()];
+        unlikeliness(found) - moving::course(track, sheet, &poses).unwrap_or(-4.0)
+    };
+    let (naming, fitted) = likeliest(&track.floor, size, sheet, namings)
         .into_iter()
-        .filter_map(|naming| fit_named(track, sheet, &naming).map(|fitted| (naming, fitted)))
-        .filter(|(_, fitted)| believable(fitted, track))
-        .min_by(|a, b| unlikeliness(a).total_cmp(&unlikeliness(b)))
+        .filter_map(|naming| {
+            fit_named(&track.floor, size, sheet, &naming, ROUNDS).map(|fitted| (naming, fitted))
+        })
+        .filter(|(_, fitted)| believable(fitted, size))
+        .min_by(|a, b| cost(a).total_cmp(&cost(b)))
         .ok_or_else(|| {
             format!(
                 "{} patches of the floor marks' colour lie still in the picture, but no four of them fit \
@@ -138,11 +257,14 @@ fn pinhole_view(
             marks: naming.iter().flatten().count(),
             residual_px: fitted.residual_px,
             focal_px: fitted.camera.focal_px,
+            k1: fitted.camera.k1,
+            moving: false,
         },
         scale: Ok(0.0),
         lateral: Ok(()),
         naming,
         note: None,
+        moving: None,
     })
 }
 
@@ -152,12 +274,15 @@ const MAX_RESIDUAL_SHARE: f64 = 0.004;
 /// Focal lengths of phones, from ultra-wide to three times zoom, as a share of the long side: from
 /// memory, no source.
 const FOCAL_SHARES: std::ops::RangeInclusive<f64> = 0.35..=3.5;
+/// No phone films with more distortion than this: from memory, no source.
+const MAX_K1: f64 = 0.3;
 /// A mark more is worth this much residual, px.
 const PX_PER_MARK: f64 = 2.0;
 
-fn believable(fitted: &FittedCamera, track: &Track) -> bool {
-    let long = track.width_px.max(track.height_px);
+fn believable(fitted: &FittedCamera, size: (f64, f64)) -> bool {
+    let long = size.0.max(size.1);
     FOCAL_SHARES.contains(&(fitted.camera.focal_px / long))
+        && fitted.camera.k1.abs() < MAX_K1
         && fitted.residual_px < (MAX_RESIDUAL_SHARE * long).max(2.0)
 }
 
@@ -177,29 +302,51 @@ fn course(track: &Track, sheet: &CameraSheet) -> Option<Course> {
     })
 }
 
-/// Two fits: the first tells how large a millimetre of misplaced mark looks, the second uses it.
-fn fit_named(track: &Track, sheet: &CameraSheet, naming: &Naming) -> Option<FittedCamera> {
-    let size = (track.width_px, track.height_px);
-    let mut pairs: Vec<MarkPair> = naming
+/// Fits of a named layout: the first tells how large a millimetre of misplaced mark looks and how far
+/// the middle of a mark's outline lies from its centre; the next use that.
+const ROUNDS: usize = 3;
+
+fn fit_named(
+    patches: &[StillMark],
+    size: (f64, f64),
+    sheet: &CameraSheet,
+    naming: &Naming,
+    rounds: usize,
+) -> Option<FittedCamera> {
+    let named: Vec<(&KnownMark, &StillMark)> = naming
         .iter()
         .zip(&sheet.marks)
-        .filter_map(|(patch, mark)| {
-            let patch = track.floor.get((*patch)?)?;
-            Some(MarkPair {
-                floor_m: mark.floor_m,
-                pixel: Vector2::new(patch.u_px, patch.v_px),
-                sd_px: patch.sd_px.max(0.02),
-            })
-        })
+        .filter_map(|(patch, mark)| Some((mark, patches.get((*patch)?)?)))
         .collect();
-    let seen: Vec<f64> = pairs.iter().map(|pair| pair.sd_px).collect();
-    let first = fit_camera(&pairs, size, sheet.k1)?;
-    for (pair, seen_sd) in pairs.iter_mut().zip(seen) {
-        let view = Projection::Pinhole(first.camera);
-        let placed = sheet.mark_sd_m * px_per_m(&view, pair.floor_m)?;
-        pair.sd_px = seen_sd.hypot(placed);
+    let mut fitted: Option<FittedCamera> = None;
+    for _ in 0..rounds {
+        let before = fitted.as_ref().map(|f| Projection::Pinhole(f.camera));
+        let pairs = named
+            .iter()
+            .map(|(mark, patch)| pair_of(mark, patch, before.as_ref(), sheet.mark_sd_m))
+            .collect::<Option<Vec<_>>>()?;
+        fitted = Some(fit_camera(&pairs, size, &sheet.lens)?);
     }
-    fit_camera(&pairs, size, sheet.k1)
+    fitted
+}
+
+fn pair_of(
+    mark: &KnownMark,
+    patch: &StillMark,
+    view: Option<&Projection>,
+    mark_sd_m: f64,
+) -> Option<MarkPair> {
+    let mut pixel = Vector2::new(patch.u_px, patch.v_px);
+    let mut sd_px = patch.sd_px.max(0.02);
+    if let Some(view) = view {
+        pixel -= disc_shift_px(view, mark.floor_m, patch.area_px2)?;
+        sd_px = sd_px.hypot(mark_sd_m * px_per_m(view, mark.floor_m)?);
+    }
+    Some(MarkPair {
+        floor_m: mark.floor_m,
+        pixel,
+        sd_px,
+    })
 }
 
 /// How far a metre of floor goes in the picture, the mean of along and across.

@@ -1,10 +1,10 @@
-//! From floor marks at known places to a camera: focal length and pose.
+//! From floor marks at known places to a camera: focal length, distortion and pose.
 
 use super::homography::homography;
 use super::projection::{Pinhole, Projection};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{
-    DMatrix, DVector, Dyn, Matrix3, OMatrix, OVector, Owned, Point3, Rotation3, U7, Vector2,
+    DMatrix, DVector, Dyn, Matrix3, OMatrix, OVector, Owned, Point3, Rotation3, U8, Vector2,
     Vector3,
 };
 
@@ -30,29 +30,53 @@ pub struct FittedCamera {
     pub focal_rel_sd: f64,
 }
 
-/// Long side of the picture over the focal length that a phone's main camera typically has, and how
-/// widely phones differ (one standard deviation of the logarithm). Phones' main cameras see 60 to 75
-/// degrees across when filming: common practice, no source. It only matters where the marks leave the
-/// focal length open.
-const TYPICAL_FOCAL_SHARE: f64 = 0.85;
-const FOCAL_LOG_SD: f64 = 0.25;
+/// What is known of a lens before the marks are looked at. It only matters where they leave focal
+/// length or distortion open.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LensPrior {
+    /// Focal length over the long side of the picture.
+    pub focal_share: f64,
+    /// Standard deviation of its logarithm.
+    pub focal_log_sd: f64,
+    /// Radial distortion.
+    pub k1: f64,
+    /// Its standard uncertainty.
+    pub k1_sd: f64,
+}
 
-/// Fits focal length and pose to at least four marks that are not in a line.
+/// Fits focal length, distortion and pose to at least four marks that are not in a line.
 ///
-/// `size_px` is width and height of the upright picture, `k1` the radial distortion (0 if unknown).
+/// `size_px` is width and height of the upright picture.
 ///
 /// # Source
 /// Start: the two constraints that orthonormal columns put on a plane's homography, Z. Zhang, IEEE
-/// Trans. PAMI 22(11), 2000, eqs. 3 and 4. Refinement: least squares on the reprojection.
-pub fn fit_camera(pairs: &[MarkPair], size_px: (f64, f64), k1: f64) -> Option<FittedCamera> {
+/// Trans. PAMI 22(11), 2000, eqs. 3 and 4. Refinement: least squares on the reprojection, the prior's
+/// two numbers being two looks more.
+pub fn fit_camera(
+    pairs: &[MarkPair],
+    size_px: (f64, f64),
+    lens: &LensPrior,
+) -> Option<FittedCamera> {
     let centre = Vector2::new((size_px.0 - 1.0) / 2.0, (size_px.1 - 1.0) / 2.0);
-    let typical = TYPICAL_FOCAL_SHARE * size_px.0.max(size_px.1);
+    let typical = lens.focal_share * size_px.0.max(size_px.1);
     let floor: Vec<_> = pairs.iter().map(|pair| pair.floor_m).collect();
     let pixels: Vec<_> = pairs.iter().map(|pair| pair.pixel - centre).collect();
     let map = homography(&floor, &pixels)?;
     let focal = focal_from(&map).map_or(typical, |f| f.clamp(0.4 * typical, 3.5 * typical));
     let start = pose_from(&map, focal, centre)?;
-    refine(start, pairs, k1, typical)
+    refine(start, pairs, lens, typical)
+}
+
+/// Fits the pose alone, focal length and distortion being those of `start`.
+pub fn fit_pose(start: &Pinhole, pairs: &[MarkPair]) -> Option<FittedCamera> {
+    const KNOWN: f64 = 1e-6;
+    let lens = LensPrior {
+        focal_share: 1.0,
+        focal_log_sd: KNOWN,
+        k1: start.k1,
+        k1_sd: KNOWN,
+    };
+    refine(*start, pairs, &lens, start.focal_px)
 }
 
 /// Focal length that makes the homography's first two columns orthonormal best.
@@ -96,48 +120,52 @@ fn pose_from(map: &Matrix3<f64>, focal: f64, centre: Vector2<f64>) -> Option<Pin
     })
 }
 
-/// Residuals of the marks as a function of (ln focal length, small turn, camera position).
+/// Residuals of the marks as a function of (ln focal length, small turn, camera position, k1).
 struct Reprojection<'a> {
     pairs: &'a [MarkPair],
     base: Pinhole,
     typical: f64,
-    parameters: OVector<f64, U7>,
+    lens: LensPrior,
+    parameters: OVector<f64, U8>,
 }
 
 impl Reprojection<'_> {
-    fn camera(&self, p: &OVector<f64, U7>) -> Pinhole {
+    fn camera(&self, p: &OVector<f64, U8>) -> Pinhole {
         Pinhole {
             focal_px: p[0].exp(),
             camera_from_floor: Rotation3::new(Vector3::new(p[1], p[2], p[3]))
                 * self.base.camera_from_floor,
             position_m: Point3::new(p[4], p[5], p[6]),
+            k1: p[7],
             ..self.base
         }
     }
 
-    fn at(&self, p: &OVector<f64, U7>) -> Option<DVector<f64>> {
+    fn at(&self, p: &OVector<f64, U8>) -> Option<DVector<f64>> {
         let camera = Projection::Pinhole(self.camera(p));
-        let mut out = DVector::zeros(2 * self.pairs.len() + 1);
+        let mut out = DVector::zeros(2 * self.pairs.len() + 2);
         for (index, pair) in self.pairs.iter().enumerate() {
             let seen = camera.pixel(&Point3::new(pair.floor_m.x, pair.floor_m.y, 0.0))?;
             out[2 * index] = (seen.x - pair.pixel.x) / pair.sd_px;
             out[2 * index + 1] = (seen.y - pair.pixel.y) / pair.sd_px;
         }
-        out[2 * self.pairs.len()] = (p[0] - self.typical.ln()) / FOCAL_LOG_SD;
+        let after = 2 * self.pairs.len();
+        out[after] = (p[0] - self.typical.ln()) / self.lens.focal_log_sd;
+        out[after + 1] = (p[7] - self.lens.k1) / self.lens.k1_sd;
         Some(out)
     }
 }
 
-impl LeastSquaresProblem<f64, Dyn, U7> for Reprojection<'_> {
-    type ParameterStorage = Owned<f64, U7>;
+impl LeastSquaresProblem<f64, Dyn, U8> for Reprojection<'_> {
+    type ParameterStorage = Owned<f64, U8>;
     type ResidualStorage = Owned<f64, Dyn>;
-    type JacobianStorage = Owned<f64, Dyn, U7>;
+    type JacobianStorage = Owned<f64, Dyn, U8>;
 
-    fn set_params(&mut self, x: &OVector<f64, U7>) {
+    fn set_params(&mut self, x: &OVector<f64, U8>) {
         self.parameters = *x;
     }
 
-    fn params(&self) -> OVector<f64, U7> {
+    fn params(&self) -> OVector<f64, U8> {
         self.parameters
     }
 
@@ -145,10 +173,10 @@ impl LeastSquaresProblem<f64, Dyn, U7> for Reprojection<'_> {
         self.at(&self.parameters)
     }
 
-    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U7>> {
+    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U8>> {
         const STEP: f64 = 1e-6;
-        let mut out = OMatrix::<f64, Dyn, U7>::zeros(2 * self.pairs.len() + 1);
-        for column in 0..7 {
+        let mut out = OMatrix::<f64, Dyn, U8>::zeros(2 * self.pairs.len() + 2);
+        for column in 0..8 {
             let (mut up, mut down) = (self.parameters, self.parameters);
             up[column] += STEP;
             down[column] -= STEP;
@@ -158,13 +186,19 @@ impl LeastSquaresProblem<f64, Dyn, U7> for Reprojection<'_> {
     }
 }
 
-fn refine(start: Pinhole, pairs: &[MarkPair], k1: f64, typical: f64) -> Option<FittedCamera> {
+fn refine(
+    start: Pinhole,
+    pairs: &[MarkPair],
+    lens: &LensPrior,
+    typical: f64,
+) -> Option<FittedCamera> {
     let at = start.position_m;
     let problem = Reprojection {
         pairs,
-        base: Pinhole { k1, ..start },
+        base: start,
         typical,
-        parameters: OVector::<f64, U7>::from([
+        lens: *lens,
+        parameters: OVector::<f64, U8>::from([
             start.focal_px.ln(),
             0.0,
             0.0,
@@ -172,6 +206,7 @@ fn refine(start: Pinhole, pairs: &[MarkPair], k1: f64, typical: f64) -> Option<F
             at.x,
             at.y,
             at.z,
+            lens.k1,
         ]),
     };
     let (solved, report) = LevenbergMarquardt::new()
@@ -183,7 +218,7 @@ fn refine(start: Pinhole, pairs: &[MarkPair], k1: f64, typical: f64) -> Option<F
     let camera = solved.camera(&solved.parameters);
     let jacobian = solved.jacobian()?;
     let normal: DMatrix<f64> =
-        DMatrix::from_column_slice(7, 7, (jacobian.transpose() * &jacobian).as_slice());
+        DMatrix::from_column_slice(8, 8, (jacobian.transpose() * &jacobian).as_slice());
     let focal_rel_sd = normal
         .try_inverse()
         .map_or(f64::INFINITY, |c| c[(0, 0)].max(0.0).sqrt());
@@ -234,6 +269,13 @@ mod tests {
         }
     }
 
+    const PHONE: LensPrior = LensPrior {
+        focal_share: 0.85,
+        focal_log_sd: 0.25,
+        k1: 0.0,
+        k1_sd: 0.04,
+    };
+
     const MARKS: [(f64, f64); 6] = [
         (0.0, -0.3),
         (1.2, -0.3),
@@ -250,7 +292,7 @@ mod tests {
             Point3::new(1.2, 0.0, 0.0),
             985.0,
         );
-        let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), 0.0).unwrap();
+        let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), &PHONE).unwrap();
         assert!((fitted.camera.position_m - truth.position_m).norm() < 2e-3);
         assert!((fitted.camera.focal_px / 985.0 - 1.0).abs() < 2e-3);
         assert!(fitted.residual_px < 0.02);
@@ -263,9 +305,45 @@ mod tests {
             Point3::new(1.2, 0.0, 0.1),
             1065.0,
         );
-        let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), 0.0).unwrap();
+        let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), &PHONE).unwrap();
         assert!((fitted.camera.position_m - truth.position_m).norm() < 0.06);
         assert!(fitted.focal_rel_sd > 1e-4);
+    }
+
+    #[test]
+    fn a_bent_lens_is_recovered_from_six_marks() {
+        let truth = Pinhole {
+            k1: -0.06,
+            ..looking(
+                Point3::new(0.6, -1.3, 0.9),
+                Point3::new(1.2, 0.0, 0.0),
+                700.0,
+            )
+        };
+        let fitted = fit_camera(&pairs_seen_by(&truth, &MARKS), (1280.0, 720.0), &PHONE).unwrap();
+        assert!(
+            (fitted.camera.k1 + 0.06).abs() < 2e-3,
+            "{}",
+            fitted.camera.k1
+        );
+        assert!((fitted.camera.position_m - truth.position_m).norm() < 5e-3);
+    }
+
+    #[test]
+    fn a_pose_alone_is_recovered_with_the_lens_known() {
+        let truth = looking(
+            Point3::new(0.6, -1.3, 0.9),
+            Point3::new(1.2, 0.0, 0.0),
+            900.0,
+        );
+        let near = looking(
+            Point3::new(0.62, -1.32, 0.88),
+            Point3::new(1.17, 0.01, 0.02),
+            900.0,
+        );
+        let fitted = fit_pose(&near, &pairs_seen_by(&truth, &MARKS[1..5])).unwrap();
+        assert!((fitted.camera.position_m - truth.position_m).norm() < 1e-6);
+        assert!((fitted.camera.focal_px - 900.0).abs() < 1e-2);
     }
 
     #[test]
@@ -276,6 +354,6 @@ mod tests {
             1065.0,
         );
         let line = [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (3.0, 0.0)];
-        assert!(fit_camera(&pairs_seen_by(&truth, &line), (1280.0, 720.0), 0.0).is_none());
+        assert!(fit_camera(&pairs_seen_by(&truth, &line), (1280.0, 720.0), &PHONE).is_none());
     }
 }

@@ -48,6 +48,7 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
     }
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
     let ways = Ways {
+        end_view: None,
         replace: true,
         draws: DEFAULT_DRAWS,
         outputs: arguments.outputs,

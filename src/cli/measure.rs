@@ -4,9 +4,10 @@ use super::{complain, progress, say};
 use crate::clip::sha256_of_file;
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
-    LookError, METADATA_NAME, Made, Measures, NewResult, Story, Wishes, frames_csv,
+    EndStory, LookError, METADATA_NAME, Made, Measures, NewResult, Story, Wishes, frames_csv,
     frames_metadata_json, look_again, report_html, result_folder, summary_json, summary_words,
 };
+use crate::pair::{EndView, measure_pair};
 use crate::run::{Clock, Measured, measure};
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -26,6 +27,9 @@ pub(super) struct MeasureArguments {
     /// The run sheet (TOML): sizes and colours of the marks
     #[arg(long, value_name = "RUN.TOML")]
     sheet: PathBuf,
+    /// A second phone's clip of the same run, from behind the start line or from above; with one CLIP
+    #[arg(long, value_name = "CLIP2")]
+    end_view: Option<PathBuf>,
     /// Folder for the results, one folder in it for each clip
     #[arg(long, value_name = "FOLDER", default_value = "results")]
     out: PathBuf,
@@ -79,7 +83,9 @@ impl From<OverlaySpeed> for Pace {
 
 /// How a clip is to be measured.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Ways {
+pub(super) struct Ways<'a> {
+    /// A second phone's clip of the same run.
+    pub(super) end_view: Option<&'a Path>,
     /// Whether an earlier result goes.
     pub(super) replace: bool,
     /// Monte Carlo draws.
@@ -91,6 +97,11 @@ pub(super) struct Ways {
 /// Measures every clip; false where one or more could not be measured. One bad clip does not stop
 /// the rest.
 pub(super) fn run(arguments: &MeasureArguments) -> bool {
+    if arguments.end_view.is_some() && arguments.clips.len() > 1 {
+        super::wrong_usage(
+            "--end-view belongs to one run: give one CLIP with it, and measure the other runs one by one",
+        );
+    }
     let sheet = match RunSheet::read(&arguments.sheet) {
         Ok(sheet) => sheet,
         Err(error) => {
@@ -104,6 +115,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
             say(&format!("{}\n", clip.display()));
         }
         let ways = Ways {
+            end_view: arguments.end_view.as_deref(),
             replace: arguments.replace,
             draws: arguments.draws,
             outputs: arguments.outputs,
@@ -114,7 +126,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
 }
 
 /// Measures one clip and prints its verdict; the folder written, or `None` after complaining.
-pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways) -> Option<PathBuf> {
+pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) -> Option<PathBuf> {
     let folder = match result_folder(out, clip) {
         Ok(folder) => folder,
         Err(error) => {
@@ -129,18 +141,21 @@ pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways) -> Opt
     }
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
     let bar = progress::bar("looking", &name);
-    let measured = measure(clip, sheet, ways.draws, &|done, expected| {
-        progress::step(&bar, done, expected);
-    });
+    let progress = |done: u64, expected: Option<u64>| progress::step(&bar, done, expected);
+    let measured = match ways.end_view {
+        None => measure(clip, sheet, ways.draws, &progress).map(|measured| (measured, None)),
+        Some(end) => measure_pair(clip, end, sheet, ways.draws, &progress)
+            .map(|(measured, end)| (measured, Some(end))),
+    };
     bar.finish_and_clear();
-    let measured = match measured {
+    let (measured, end_view) = match measured {
         Ok(measured) => measured,
         Err(error) => {
             complain(&error, error.hint());
             return None;
         }
     };
-    match tell(clip, sheet, &measured, &folder, ways) {
+    match tell(clip, sheet, &measured, end_view.as_ref(), &folder, ways) {
         Ok(words) => {
             say(&words);
             Some(folder)
@@ -160,16 +175,25 @@ fn tell(
     clip: &Path,
     sheet: &RunSheet,
     measured: &Measured,
+    end_view: Option<&EndView>,
     folder: &Path,
-    ways: &Ways,
+    ways: &Ways<'_>,
 ) -> anyhow::Result<String> {
     let clip_sha256 = sha256_of_file(clip)?;
-    let clock = clock_words(measured.clock);
+    let end_sha256 = match end_view {
+        Some(end) => sha256_of_file(&end.clip.path)?,
+        None => String::new(),
+    };
+    let clock = match &measured.clock_doubt {
+        None => clock_words(measured.clock),
+        Some(doubt) => format!("not known: {doubt}"),
+    };
     let story = Story {
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
         damage: &measured.damage,
         clock: &clock,
+        clock_doubt: measured.clock_doubt.as_deref(),
         sheet,
         known: &measured.known,
         track: &measured.track,
@@ -184,6 +208,13 @@ fn tell(
             (Err(why), _, _) => Err(why.as_str()),
             _ => Err("the run was not analysed"),
         },
+        end_view: end_view.map(|end| EndStory {
+            clip: &end.clip,
+            clip_sha256: &end_sha256,
+            notes: &end.notes,
+            alignment: end.alignment.as_ref().map_err(String::as_str),
+            joined: end.joined.as_ref().map_err(String::as_str),
+        }),
     };
     let result = NewResult::begin(folder, ways.replace)?;
     result.write("frames.csv", &frames_csv(&story)?)?;

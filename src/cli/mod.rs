@@ -4,7 +4,8 @@ mod demo;
 mod measure;
 mod progress;
 
-use clap::{Parser, Subcommand};
+use clap::error::ErrorKind;
+use clap::{CommandFactory, Parser, Subcommand};
 use std::process::ExitCode;
 
 /// Measures a spring-powered car from a phone clip: speed, wheel slip, drift, and what to blame.
@@ -38,6 +39,13 @@ pub fn main() -> ExitCode {
     } else {
         ExitCode::from(NOT_MEASURED)
     }
+}
+
+/// Ends the program as clap does where arguments do not go together: exit code 2.
+fn wrong_usage(what: &str) -> ! {
+    Arguments::command()
+        .error(ErrorKind::ArgumentConflict, what)
+        .exit()
 }
 
 /// Prints a failure: what went wrong, then what to do next.

@@ -15,6 +15,10 @@ const FRAMES_MISSED_SILENTLY: u64 = 2;
 /// Failed reads in a row after which the rest of the file is given up.
 const MOST_FAILED_READS: u32 = 1000;
 
+/// No phone takes frames faster than this, frames a second; the run sheet's limit for the rate of
+/// capture is the same.
+const FASTEST_FPS: f64 = 2000.0;
+
 /// An opened clip, decoded forward.
 pub struct Clip {
     pub(super) info: ClipInfo,
@@ -104,6 +108,13 @@ impl Clip {
     /// returned `None`.
     pub fn damage(&self) -> &[Damage] {
         self.damage.all()
+    }
+
+    /// Presentation time of the first delivered frame by the file's own clock, on which the sound
+    /// lies too; `None` before there is one.
+    pub fn first_frame_s(&self) -> Option<f64> {
+        let (first, _) = self.progress.first_and_last_ticks?;
+        Some(seconds(i128::from(first), self.time_base))
     }
 
     fn decode_next(&mut self) -> Result<Option<Frame>, ClipError> {
@@ -290,6 +301,28 @@ impl Clip {
         if delivered == 0 {
             let path = self.info.path.clone();
             return Err(ClipError::NothingDecodes { path });
+        }
+        self.check_times(delivered)
+    }
+
+    /// Refuses a clip whose times say nothing: motion cannot be measured by them.
+    fn check_times(&self, delivered: u64) -> Result<(), ClipError> {
+        let at_the_same_time = self.damage.all().iter().find_map(|damage| match damage {
+            Damage::TimesNotIncreasing { count } => Some(*count),
+            _ => None,
+        });
+        let frames = delivered + at_the_same_time.unwrap_or(0);
+        let Some((first, last)) = self.progress.first_and_last_ticks else {
+            return Ok(());
+        };
+        let span_s = seconds(i128::from(last) - i128::from(first), self.time_base);
+        let steps = frames.saturating_sub(1);
+        if span_s * FASTEST_FPS < steps as f64 {
+            return Err(ClipError::NoDuration {
+                path: self.info.path.clone(),
+                frames,
+                span_s,
+            });
         }
         Ok(())
     }

@@ -83,6 +83,16 @@ pub enum ClipError {
         /// The path as given.
         path: PathBuf,
     },
+    /// The frames follow one another faster than any phone takes them, or all at the same time.
+    #[error("{} has no usable times: {frames} frames in {span_s:.4} s", path.display())]
+    NoDuration {
+        /// The path as given.
+        path: PathBuf,
+        /// Frames that decoded.
+        frames: u64,
+        /// Time from the first to the last, s.
+        span_s: f64,
+    },
     /// The decoder gave up, which broken data alone does not make it do.
     #[error("{doing} of {} failed: {detail}", path.display())]
     DecoderFailed {
@@ -137,6 +147,9 @@ impl ClipError {
             }
             Self::Interlaced { .. } => {
                 "film in a progressive mode (a \"p\" in the camera's menu, such as 1080p60)"
+            }
+            Self::NoDuration { .. } => {
+                "give the phone's own file: a program that copied or cut this one has lost its frame times"
             }
             Self::NothingDecodes { .. } => {
                 "see whether the clip plays elsewhere, then copy it from the phone again"

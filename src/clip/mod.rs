@@ -11,6 +11,7 @@
 //! | colour matrix, range | [`ColourCoding`]; what the file left out is assumed and marked so |
 //! | chroma siting | [`ChromaLayout`] |
 //! | capture rate | [`ClipInfo::capture_fps`] |
+//! | sound | [`read_loudness`], on the same clock as [`Clip::first_frame_s`] |
 //! | primaries, transfer | not used: colours are told apart on the non-linear values |
 //! | frames that are cut, broken or without a time | [`Clip::damage`] |
 //!
@@ -28,6 +29,7 @@ mod open;
 mod picture;
 mod pixels;
 mod raw;
+mod sound;
 mod sound_copy;
 mod turn;
 mod upright;
@@ -40,6 +42,7 @@ pub use error::{ClipError, WriteClipError};
 pub use fingerprint::sha256_of_file;
 pub use info::ClipInfo;
 pub use picture::{Picture, Plane};
+pub use sound::{Loudness, read_loudness};
 pub use turn::QuarterTurn;
 pub use upright::Upright420;
 pub use write::{ClipWriter, ENCODERS};

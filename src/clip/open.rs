@@ -28,7 +28,10 @@ const MOST_THREADS: usize = 16;
 const STANDARD_DEFINITION_HEIGHT: u32 = 576;
 /// How far from square the header may say that pixels are: scaling to whole pixels leaves that much.
 const SQUARE_TOLERANCE: f64 = 0.005;
-/// Endings of the tags in which phones note the capture rate.
+/// Endings of the tags in which phones note the capture rate: Android's `com.android.capture.fps`
+/// (Android's media framework). `QuickTime` has no such key: Apple's phones store slow motion at the rate
+/// of capture, and `com.apple.quicktime.full-frame-rate-playback-intent`, which says how to play it, is 0
+/// in their ordinary clips too.
 const CAPTURE_RATE_ENDINGS: [&str; 3] = ["capture.fps", "capture_fps", "capture-fps"];
 
 /// Opens a clip.
@@ -74,6 +77,13 @@ pub(super) fn open(path: &Path) -> Result<Clip, ClipError> {
         reading,
         progress: Progress::default(),
     })
+}
+
+/// Opens the container alone.
+pub(super) fn open_plain(path: &Path) -> Result<Input, ClipError> {
+    let (mut file, _) = open_file(path)?;
+    let boxes = boxes::scan(&mut file).map_err(|source| reading(path, source))?;
+    open_input(path, &boxes)
 }
 
 fn open_file(path: &Path) -> Result<(File, u64), ClipError> {

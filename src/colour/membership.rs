@@ -12,7 +12,7 @@ pub const MAX_WANTED: usize = 4;
 pub const LEVEL_SATURATIONS: [f64; 7] = [0.047, 0.08, 0.125, 0.19, 0.29, 0.42, 0.60];
 
 /// Full membership within this angle of a colour's typical hue, none beyond `HUE_EDGE_DEG`.
-const HUE_CORE_DEG: f64 = 20.0;
+pub(super) const HUE_CORE_DEG: f64 = 20.0;
 /// Half the width of a colour in the (Cb, Cr) plane: neighbouring names overlap on purpose.
 const HUE_EDGE_DEG: f64 = 38.0;
 
@@ -51,14 +51,40 @@ impl Membership {
                 let saturation = b.hypot(r);
                 let hue = r.atan2(b);
                 let mut cell = 0_u16;
+                let nearest = hues
+                    .iter()
+                    .map(|typical| apart_deg(hue - typical))
+                    .fold(f64::INFINITY, f64::min);
                 for (slot, typical) in hues.iter().enumerate() {
-                    let level = level_of(saturation * hue_share(hue - typical));
+                    let apart = apart_deg(hue - typical);
+                    // Where two wanted colours meet, a pixel belongs to the nearer one.
+                    let share = if apart > nearest {
+                        0.0
+                    } else {
+                        hue_share(apart)
+                    };
+                    let level = level_of(saturation * share);
                     cell |= level << (4 * slot);
                 }
                 packed[(cb << 8) | cr] = cell;
             }
         }
         Self { packed, wanted }
+    }
+
+    /// The same table for a light in which grey things have chroma `(cb, cr)` codes more.
+    #[must_use]
+    pub fn shifted(&self, cb: i32, cr: i32) -> Self {
+        let from = |code: i32, by: i32| (code - by).clamp(0, 255) as usize;
+        let mut packed = Vec::with_capacity(self.packed.len());
+        for b in 0..256 {
+            let row = from(b, cb) << 8;
+            packed.extend((0..256).map(|r| self.packed[row | from(r, cr)]));
+        }
+        Self {
+            packed,
+            wanted: self.wanted.clone(),
+        }
     }
 
     /// The colours, in slot order.
@@ -86,13 +112,14 @@ fn level_of(strength: f64) -> u16 {
         .count() as u16
 }
 
-fn hue_share(difference_rad: f64) -> f64 {
-    let wrapped = difference_rad
-        .sin()
-        .atan2(difference_rad.cos())
-        .abs()
-        .to_degrees();
-    ((HUE_EDGE_DEG - wrapped) / (HUE_EDGE_DEG - HUE_CORE_DEG)).clamp(0.0, 1.0)
+fn hue_share(apart_deg: f64) -> f64 {
+    ((HUE_EDGE_DEG - apart_deg) / (HUE_EDGE_DEG - HUE_CORE_DEG)).clamp(0.0, 1.0)
+}
+
+/// Size of an angle between two hues, degrees from 0 to 180.
+pub(super) fn apart_deg(difference_rad: f64) -> f64 {
+    let wrapped = difference_rad.sin().atan2(difference_rad.cos());
+    wrapped.abs().to_degrees()
 }
 
 #[cfg(test)]
@@ -140,5 +167,17 @@ mod tests {
         let red = table.packed(102, 240);
         assert_eq!(Membership::level(red, 0), 0);
         assert!(Membership::level(red, 1) >= 5);
+    }
+
+    #[test]
+    fn a_shifted_table_is_that_of_the_shifted_light() {
+        let plain = Membership::new(&[Colour::Blue], 112.0, (128.0, 128.0), bt709);
+        let warm = Membership::new(&[Colour::Blue], 112.0, (122.0, 133.0), bt709);
+        let shifted = plain.shifted(-6, 5);
+        for cb in 10..240 {
+            for cr in 10..240 {
+                assert_eq!(shifted.packed(cb, cr), warm.packed(cb, cr), "{cb} {cr}");
+            }
+        }
     }
 }

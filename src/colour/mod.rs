@@ -5,6 +5,9 @@
 //! is the mark is decided later, from the whole clip.
 
 mod membership;
+mod pairs;
+
+pub use pairs::{Closeness, closeness, farthest_from};
 
 pub use membership::{LEVEL_SATURATIONS, MAX_WANTED, Membership};
 

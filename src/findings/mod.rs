@@ -1,10 +1,17 @@
 //! What the motion says: slip, path, the string's work, the coast. Plain numbers with uncertainties;
 //! no causes yet.
 
+mod coast;
+mod drive;
+mod ending;
+mod energy;
+mod least;
 mod path;
 mod pull;
 mod slip;
 
+pub use coast::{Coast, ORDINARY_LOSS, fit_coast};
+pub use ending::Kink;
 pub use path::{PathFit, fit_path, implied_skew_rad};
 pub use pull::{Pull, find_pull};
 pub use slip::{
@@ -12,7 +19,7 @@ pub use slip::{
 };
 
 use crate::camera::View;
-use crate::motion::{BodyState, Motion, WheelState};
+use crate::motion::{BodyState, Lever, Motion, WheelState};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -50,15 +57,19 @@ pub enum Key {
     ImpliedSkewRad,
     WobbleM,
     StringSlipTurns,
+    LooseWheelTurns,
     #[serde(rename = "coast_deceleration_m_per_s2")]
     CoastDecelerationMPerS2,
     RollingResistance,
     GripCoefficient,
+    EnergyMovingCarJ,
+    EnergyLostInSlipJ,
+    EnergyLostRollingJ,
 }
 
 impl Key {
     /// All quantities, in the order of a run.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 22] = [
         Self::ReleaseS,
         Self::PoweredS,
         Self::PeakSpeedMPerS,
@@ -74,9 +85,13 @@ impl Key {
         Self::ImpliedSkewRad,
         Self::WobbleM,
         Self::StringSlipTurns,
+        Self::LooseWheelTurns,
         Self::CoastDecelerationMPerS2,
         Self::RollingResistance,
         Self::GripCoefficient,
+        Self::EnergyMovingCarJ,
+        Self::EnergyLostInSlipJ,
+        Self::EnergyLostRollingJ,
     ];
 
     /// The key as written in `summary.json`.
@@ -97,9 +112,13 @@ impl Key {
             Self::ImpliedSkewRad => "implied_skew_rad",
             Self::WobbleM => "wobble_m",
             Self::StringSlipTurns => "string_slip_turns",
+            Self::LooseWheelTurns => "loose_wheel_turns",
             Self::CoastDecelerationMPerS2 => "coast_deceleration_m_per_s2",
             Self::RollingResistance => "rolling_resistance",
             Self::GripCoefficient => "grip_coefficient",
+            Self::EnergyMovingCarJ => "energy_moving_car_j",
+            Self::EnergyLostInSlipJ => "energy_lost_in_slip_j",
+            Self::EnergyLostRollingJ => "energy_lost_rolling_j",
         }
     }
 
@@ -121,9 +140,15 @@ impl Key {
             Self::ImpliedSkewRad => "angle between the axles that would steer this curve",
             Self::WobbleM => "sideways sway once per turn of the wheel",
             Self::StringSlipTurns => "turns that the string should have given but did not",
-            Self::CoastDecelerationMPerS2 => "loss of speed per second while coasting",
+            Self::LooseWheelTurns => "turns of the axle that its wheel did not follow",
+            Self::CoastDecelerationMPerS2 => {
+                "loss of speed per second while coasting, at the speed that the string left the car with"
+            }
             Self::RollingResistance => "coasting loss as a share of the weight",
             Self::GripCoefficient => "friction under the driven wheels while they slip",
+            Self::EnergyMovingCarJ => "energy of the car's motion at the end of the pull, joule",
+            Self::EnergyLostInSlipJ => "energy that went into rubbing under spinning wheels, joule",
+            Self::EnergyLostRollingJ => "energy that rolling and air took during the pull, joule",
         }
     }
 }
@@ -155,6 +180,53 @@ pub struct FrameFinding {
     pub deviation: Option<(f64, f64)>,
 }
 
+/// Way from the start at which distances off line are stated as well as at the end of the view, m.
+pub const STATED_WAY_M: f64 = 5.0;
+
+/// What a fault costs, metres.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Effect {
+    /// Off line at the end of the view through the steady curve alone.
+    CurveOff,
+    /// The same after [`STATED_WAY_M`].
+    CurveOffAtStated,
+    /// Off line at the end of the view through the first heading alone.
+    AimOff,
+    /// The same after [`STATED_WAY_M`].
+    AimOffAtStated,
+    /// Off line at the end of the view through turning while the wheel spun.
+    YawOff,
+    /// The same after [`STATED_WAY_M`].
+    YawOffAtStated,
+    /// Sway of the driven axle from one side to the other.
+    SwayOff,
+    /// Way by which the swaying path is longer than its middle line.
+    SwayLost,
+    /// Turns of the string or axle that never reached the wheel, as travel.
+    DriveLost,
+    /// Way that an ordinary coast would have gone further within the view.
+    DragLost,
+    /// The same until both stand.
+    DragLostInAll,
+}
+
+impl Effect {
+    /// All of them.
+    pub const ALL: [Self; 11] = [
+        Self::CurveOff,
+        Self::CurveOffAtStated,
+        Self::AimOff,
+        Self::AimOffAtStated,
+        Self::YawOff,
+        Self::YawOffAtStated,
+        Self::SwayOff,
+        Self::SwayLost,
+        Self::DriveLost,
+        Self::DragLost,
+        Self::DragLostInAll,
+    ];
+}
+
 /// Everything found in a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
@@ -168,13 +240,22 @@ pub struct Findings {
     pub path: Result<PathFit, String>,
     /// The rolling radius and where it comes from, where there is one.
     pub rolling: Result<RollingRadius, String>,
-    /// Distance off line at the end of the view through curvature alone, m.
-    pub off_line_by_curve_m: Finding,
-    /// ... and through the starting direction alone, m.
-    pub off_line_by_aim_m: Finding,
+    /// What each fault cost, m.
+    pub effects: BTreeMap<Effect, Finding>,
 }
 
 impl Findings {
+    /// What a fault cost.
+    ///
+    /// # Errors
+    /// Why it is not observable, for the user.
+    pub fn effect(&self, effect: Effect) -> Finding {
+        self.effects
+            .get(&effect)
+            .cloned()
+            .unwrap_or_else(|| Err("it was not computed".to_owned()))
+    }
+
     /// A quantity.
     ///
     /// # Errors
@@ -198,10 +279,16 @@ pub struct CarFacts {
     pub string_turns: Option<(f64, f64)>,
     /// Share of the weight on the driven axle.
     pub driven_share: Option<f64>,
+    /// Mass of the car, kg.
+    pub mass_kg: Option<f64>,
     /// Start of the aim line, m.
     pub aim_from_m: [f64; 2],
     /// Direction of the aim line, rad.
     pub aim_heading_rad: f64,
+    /// Where the sticker sits.
+    pub lever: Lever,
+    /// What the wheel rolls on where nothing better is known: half the sheet's diameter or a typical one, m.
+    pub rolls_on_m: f64,
 }
 
 /// Below this rim speed slip is undefined: both speeds are then of the size of their errors, m/s.
@@ -250,13 +337,65 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     out
 }
 
-/// Everything that the motion says.
+/// A driving wheel cannot turn less than the car goes; seen to do so by more than this share of the way,
+/// and surely, it is not the wheel that was seen.
+const LESS_THAN_ROLLING: f64 = 0.04;
+/// A rolling radius that is off half the sheet's diameter by more than this share, and surely, is not the
+/// wheel's: the mark or its turns were mistaken.
+const OFF_SHEET: f64 = 0.12;
+/// Surely: this many standard uncertainties.
+const SURELY: f64 = 4.0;
+
+/// Everything that the motion says. A wheel whose turns cannot be a wheel's is left out.
 pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
+    let out = find_all(motion, view, car);
+    match wheel_in_doubt(&out, car) {
+        None => out,
+        Some(why) => {
+            let without = Motion {
+                wheel: Err(why),
+                ..motion.clone()
+            };
+            find_all(&without, view, car)
+        }
+    }
+}
+
+/// Why the wheel's turns are not to be believed.
+fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<String> {
+    let way = out.get(Key::DistanceM).ok()?.value;
+    if let (Ok(rolling), Some((sheet, sheet_sd))) = (&out.rolling, car.wheel_radius_m) {
+        let off = (rolling.radius_m.value - sheet).abs();
+        if off > OFF_SHEET * sheet && off > SURELY * rolling.radius_m.sd.hypot(sheet_sd) {
+            return Some(format!(
+                "the wheel mark's turns on the coast ask for a wheel of {:.0} mm, the run sheet says {:.0} \
+                 mm: something else was taken for the mark, or turns were lost; film nearer, in better \
+                 light, or with more frames a second",
+                2000.0 * rolling.radius_m.value,
+                2000.0 * sheet
+            ));
+        }
+    }
+    let spun = out.get(Key::SpunAwayM).ok()?;
+    let short = -spun.value;
+    (short > LESS_THAN_ROLLING * way && short > SURELY * spun.sd).then(|| {
+        format!(
+            "the wheel mark turned {short:.2} m less than the car went, which no driving wheel does: \
+             something else was taken for the mark, or turns were lost"
+        )
+    })
+}
+
+fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
-    let rolling = rolling_radius(motion, &moments, &pull, car);
+    let scale_rel_sd = *view.scale.as_ref().unwrap_or(&0.0);
+    let rolling = rolling_radius(motion, &moments, &pull, car, scale_rel_sd);
+    let radius_m = rolling
+        .as_ref()
+        .map_or(car.rolls_on_m, |rolling| rolling.radius_m.value);
     let path = match &view.lateral {
-        Ok(()) => fit_path(&moments, car),
+        Ok(()) => fit_path(motion, car, radius_m),
         Err(why) => Err(why.clone()),
     };
     let mut frames = vec![FrameFinding::default(); motion.body.states.len()];
@@ -274,18 +413,21 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
         pull,
         path,
         rolling,
-        off_line_by_curve_m: Err(String::new()),
-        off_line_by_aim_m: Err(String::new()),
+        effects: BTreeMap::new(),
     };
     pull::add_quantities(motion, &moments, car, &mut out);
+    coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, &moments, car, &mut out);
-    path::add_quantities(motion, &moments, car, &mut out);
+    drive::add_quantities(motion, &moments, car, &mut out);
+    energy::add_quantities(&moments, car, &mut out);
+    path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
     out
 }
 
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
-    Some(moment.wheel?.mean[1] * rolling?.radius_m.value)
+    let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
+    Some(wheel.mean[1] * rolling?.radius_m.value)
 }
 
 /// Where the view has no scale, every quantity in metres is not observable.
@@ -297,10 +439,14 @@ fn without_metres(view: &View, findings: &mut Findings) {
         Key::WheelTurns,
         Key::MaxSlip,
         Key::StringSlipTurns,
+        Key::LooseWheelTurns,
     ];
     for (key, finding) in &mut findings.values {
         if !dimensionless.contains(key) {
             *finding = Err(why.clone());
         }
+    }
+    for finding in findings.effects.values_mut() {
+        *finding = Err(why.clone());
     }
 }

@@ -1,32 +1,79 @@
-//! The shape of the path: where it pointed, how it curved, whether it swayed with the wheel.
+//! The shape of the path: where it pointed, how it curved, whether it curved only while the wheel
+//! slipped, whether it swayed with a wheel.
+//!
+//! Which of these terms a path has is not decided by thresholds: every combination is fitted to the same
+//! looks and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
 
-use super::{CarFacts, Estimate, Finding, Findings, Key, Moment};
-use crate::motion::Motion;
-use nalgebra::{Matrix5, Vector5};
+use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_WAY_M};
+use crate::motion::{
+    CURVE, Compared, FreeRate, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, YAW, compare,
+    may_yaw, runs_far_enough, shape_looks, shapes,
+};
+use nalgebra::Vector2;
 
-/// A constant-curvature path with a sway locked to the wheel, least squares over the clip.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A path's shape.
+#[derive(Debug, Clone, PartialEq)]
 pub struct PathFit {
     /// Deviation at the start, m.
     pub start_m: Estimate,
     /// Heading at the start against the aim line, rad.
     pub heading_rad: Estimate,
-    /// Curvature, 1/m.
+    /// Curvature that is there whether the wheel slips or not, 1/m.
     pub curvature_per_m: Estimate,
-    /// Half of the sideways sway from one side to the other, m, where the wheel was seen.
+    /// Turn for every metre spun away, rad/m.
+    pub yaw_per_spun_m: Estimate,
+    /// Half of the sideways sway of the reference point from one side to the other, m, where the car
+    /// went far enough to show one.
     pub sway_m: Option<Estimate>,
-    /// Standard deviation of what is left, m.
-    pub residual_m: f64,
+    /// Swing of the heading to one side, rad.
+    pub swing_rad: Estimate,
+    /// The models with their weights.
+    pub compared: Compared,
     /// Way over which it was fitted, m.
     pub over_m: f64,
+    /// What stands for the driven wheel's turn where its mark was not seen: the radius it rolls on, m.
+    pub own_radius_m: f64,
+    /// `∫ L ds`, L being the way spun away so far: turns `yaw_per_spun_m` into metres off line, m².
+    spun_area_m2: f64,
+    /// Way spun away in all, m.
+    spun_m: f64,
 }
 
 /// A path shorter than this has no shape, m.
 const MIN_PATH_M: f64 = 0.3;
-/// Neighbouring smoothed places share their errors; this many frames are worth one.
-const FRAMES_PER_LOOK: f64 = 6.0;
-/// Mapping errors of a few tenths of a millimetre bend along with the path and do not average out, m.
-const FLOOR_M: f64 = 0.0003;
+/// A path is seen in at least this many frames.
+const MIN_LOOKS: usize = 12;
+
+impl PathFit {
+    /// Weight of the models with a sway in step with the driven wheel, and of those with a sway at
+    /// another rate.
+    pub fn sway_weights(&self) -> (f64, f64) {
+        let driven = self
+            .compared
+            .weight(|s| s.sways.is_some_and(|p| self.is_own(p)));
+        (driven, self.compared.weight(|s| s.sways.is_some()) - driven)
+    }
+
+    fn is_own(&self, phase: Phase) -> bool {
+        match phase {
+            Phase::DrivenWheel => true,
+            Phase::Way(radius_m) => (radius_m / self.own_radius_m - 1.0).abs() < 0.01,
+        }
+    }
+
+    /// Models that are worth fitting again on slightly other inputs.
+    pub fn worth_fitting(&self) -> Vec<Shape> {
+        self.compared
+            .models
+            .iter()
+            .filter(|(_, weight)| *weight > WORTH_FITTING)
+            .map(|(fit, _)| fit.shape)
+            .collect()
+    }
+}
+
+/// A model of less weight than this changes nothing.
+const WORTH_FITTING: f64 = 0.01;
 
 /// Signed distance from the aim line, left positive, and its standard uncertainty, m.
 pub(super) fn deviation(moment: &Moment<'_>, car: &CarFacts) -> (f64, f64) {
@@ -59,109 +106,86 @@ pub fn implied_skew_rad(wheelbase_m: f64, curvature_per_m: f64) -> f64 {
     (wheelbase_m * curvature_per_m).atan()
 }
 
-/// Fits the path.
+/// Fits the path. `radius_m` is what the driven wheel rolls on.
 ///
 /// # Errors
 /// The reason, for the user, where the car did not go far enough.
-pub fn fit_path(moments: &[Moment<'_>], car: &CarFacts) -> Result<PathFit, String> {
-    // A car at rest repeats one place over and over: only the way counts.
-    let moving: Vec<&Moment<'_>> = moments.iter().filter(|m| m.body.seen).collect();
-    let over_m = moving.last().map_or(0.0, |m| m.travelled_m);
-    if over_m < MIN_PATH_M || moving.len() < 12 {
+pub fn fit_path(motion: &Motion, car: &CarFacts, radius_m: f64) -> Result<PathFit, String> {
+    let line = Line {
+        from_m: Vector2::from(car.aim_from_m),
+        heading_rad: car.aim_heading_rad,
+    };
+    let looks = shape_looks(&motion.body, motion.wheel.as_ref().ok(), line, radius_m);
+    let over_m = looks.last().map_or(0.0, |look| look.way_m);
+    if over_m < MIN_PATH_M || looks.len() < MIN_LOOKS {
         return Err(format!(
             "the car went {over_m:.2} m in view; its path has a shape from {MIN_PATH_M} m"
         ));
     }
-    let sways = moving.iter().filter(|m| m.wheel.is_some()).count() * 2 > moving.len();
-    let mut p = Vector5::<f64>::zeros();
-    let mut normal = Matrix5::zeros();
-    let mut squares = 0.0;
-    let mut weights = 0.0;
-    for _ in 0..6 {
-        normal = Matrix5::zeros();
-        let mut right = Vector5::zeros();
-        (squares, weights) = (0.0, 0.0);
-        let mut before = 0.0;
-        for moment in &moving {
-            let s = moment.travelled_m;
-            let weight = (s - before).clamp(1e-4, 0.05);
-            before = s;
-            let (sin, cos) = moment
-                .wheel
-                .filter(|_| sways)
-                .map_or((0.0, 0.0), |w| w.mean[0].sin_cos());
-            let row = slopes(&p, s, sin, cos);
-            let model = p[0] + arc_offset_m(p[1], p[2], s) + p[3] * sin + p[4] * cos;
-            let residual = deviation(moment, car).0 - model;
-            normal += row * row.transpose() * weight;
-            right += row * (residual * weight);
-            squares += residual * residual * weight;
-            weights += weight;
-        }
-        if !sways {
-            normal[(3, 3)] = 1.0;
-            normal[(4, 4)] = 1.0;
-        }
-        let step = normal
-            .cholesky()
-            .ok_or("the path is too short to have a shape")?
-            .solve(&right);
-        p += step;
-        if step.norm() < 1e-12 {
-            break;
-        }
-    }
-    let residual_m = (squares / weights).sqrt();
-    let looks = (moving.len() as f64 / FRAMES_PER_LOOK).max(4.0);
-    let var = residual_m.hypot(FLOOR_M).powi(2) * weights / (looks - 3.0).max(1.0);
-    let covariance = normal
-        .try_inverse()
-        .ok_or("the path is too short to have a shape")?
-        * var;
-    let estimate = |i: usize| Estimate {
-        value: p[i],
-        sd: covariance[(i, i)].max(0.0).sqrt(),
+    let phases = phases(&looks, motion, radius_m);
+    let candidates = if motion.tuning.shapes.is_empty() {
+        shapes(may_yaw(&looks), &phases)
+    } else {
+        motion.tuning.shapes.clone()
     };
-    let sway_sd = covariance[(3, 3)].max(covariance[(4, 4)]).max(0.0).sqrt();
+    let tries = motion.tuning.free_rate.map_or(1, |free| free.tries);
+    let compared = compare(&looks, car.lever, &candidates, tries);
+    if compared.models.is_empty() {
+        return Err("the path is too short to have a shape".to_owned());
+    }
+    let mean = |of: &dyn Fn(&ShapeFit) -> (f64, f64)| {
+        let (value, sd) = compared.mean(of);
+        Estimate { value, sd }
+    };
+    let sway = |fit: &ShapeFit| {
+        let arm = match fit.shape.sways {
+            Some(Phase::Way(free_m)) => free_m,
+            _ => radius_m,
+        };
+        let (swing, sd) = fit.swing_rad();
+        (swing * arm, sd * arm)
+    };
     Ok(PathFit {
-        start_m: estimate(0),
-        heading_rad: estimate(1),
-        curvature_per_m: estimate(2),
-        sway_m: sways.then(|| Estimate {
-            value: p[3].hypot(p[4]),
-            sd: sway_sd,
-        }),
-        residual_m,
+        start_m: mean(&|fit| fit.start()[0]),
+        heading_rad: mean(&|fit| fit.start()[1]),
+        curvature_per_m: mean(&|fit| fit.parameter(CURVE)),
+        yaw_per_spun_m: mean(&|fit| fit.parameter(YAW)),
+        sway_m: (!phases.is_empty()).then(|| mean(&sway)),
+        swing_rad: mean(&ShapeFit::swing_rad),
         over_m,
+        own_radius_m: radius_m,
+        spun_area_m2: spun_area(&looks),
+        spun_m: looks.last().map_or(0.0, |look| look.spun_m),
+        compared,
     })
 }
 
-/// Slopes of the model by (start, heading, curvature, sway sine, sway cosine).
-fn slopes(p: &Vector5<f64>, s: f64, sin: f64, cos: f64) -> Vector5<f64> {
-    const STEP: f64 = 1e-6;
-    let here = arc_offset_m(p[1], p[2], s);
-    let by_heading = (arc_offset_m(p[1] + STEP, p[2], s) - here) / STEP;
-    let by_curvature = (arc_offset_m(p[1], p[2] + STEP, s) - here) / STEP;
-    Vector5::new(1.0, by_heading, by_curvature, sin, cos)
+/// What a sway may keep step with in this clip.
+fn phases(looks: &[ShapeLook], motion: &Motion, radius_m: f64) -> Vec<Phase> {
+    let own = if looks.iter().all(|look| look.turn_rad.is_some()) {
+        Phase::DrivenWheel
+    } else {
+        Phase::Way(radius_m)
+    };
+    let free = motion.tuning.free_rate;
+    std::iter::once(own)
+        .chain(free.map(|FreeRate { radius_m, .. }| Phase::Way(radius_m)))
+        .filter(|phase| runs_far_enough(looks, *phase))
+        .collect()
 }
 
-pub(super) fn add_quantities(
-    _motion: &Motion,
-    moments: &[Moment<'_>],
-    car: &CarFacts,
-    out: &mut Findings,
-) {
+fn spun_area(looks: &[ShapeLook]) -> f64 {
+    looks
+        .windows(2)
+        .map(|pair| f64::midpoint(pair[0].spun_m, pair[1].spun_m) * (pair[1].way_m - pair[0].way_m))
+        .sum()
+}
+
+pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut Findings) {
     let path = out.path.clone();
     let last = moments.last().and_then(|m| {
-        out.frames[m.frame].deviation.map(|d| {
-            (
-                Estimate {
-                    value: d.0,
-                    sd: d.1,
-                },
-                m.travelled_m,
-            )
-        })
+        let (value, sd) = out.frames[m.frame].deviation?;
+        Some((Estimate { value, sd }, m.travelled_m))
     });
     let unseen = || match &path {
         Err(why) => why.clone(),
@@ -190,11 +214,75 @@ pub(super) fn add_quantities(
         Key::WobbleM,
         path.as_ref().map_err(Clone::clone).and_then(|fit| {
             fit.sway_m.ok_or_else(|| {
-                "the wheel mark was not seen often enough to tell its turns from a sway".to_owned()
+                "the car did not go far enough in view to tell a sway from a curve".to_owned()
             })
         }),
     );
-    (out.off_line_by_curve_m, out.off_line_by_aim_m) = off_line(path.as_ref());
+    for effect in [
+        Effect::CurveOff,
+        Effect::CurveOffAtStated,
+        Effect::AimOff,
+        Effect::AimOffAtStated,
+        Effect::YawOff,
+        Effect::YawOffAtStated,
+        Effect::SwayOff,
+        Effect::SwayLost,
+    ] {
+        let finding = path
+            .as_ref()
+            .map(|fit| off_line(fit, effect))
+            .map_err(Clone::clone);
+        out.effects.insert(effect, finding);
+    }
+}
+
+/// Distance off line, m, through one term of the path alone.
+fn off_line(fit: &PathFit, effect: Effect) -> Estimate {
+    let way = fit.over_m;
+    let beyond = (STATED_WAY_M - way).max(0.0);
+    let curve = |s: f64| {
+        let (heading, k) = (fit.heading_rad.value, fit.curvature_per_m);
+        Estimate {
+            value: arc_offset_m(heading, k.value, s) - s * heading.sin(),
+            sd: k.sd * s * s / 2.0,
+        }
+    };
+    let aim = |s: f64| Estimate {
+        value: s * fit.heading_rad.value.sin(),
+        sd: s * fit.heading_rad.sd,
+    };
+    let yaw = |area: f64| Estimate {
+        value: fit.yaw_per_spun_m.value * area,
+        sd: fit.yaw_per_spun_m.sd * area,
+    };
+    match effect {
+        Effect::CurveOff => curve(way),
+        Effect::CurveOffAtStated => curve(STATED_WAY_M.max(way)),
+        Effect::AimOff => aim(way),
+        Effect::AimOffAtStated => aim(STATED_WAY_M.max(way)),
+        Effect::YawOff => yaw(fit.spun_area_m2),
+        Effect::YawOffAtStated => yaw(fit.spun_area_m2 + fit.spun_m * beyond),
+        // From one side to the other.
+        Effect::SwayOff => {
+            let sway = fit.sway_m.unwrap_or(Estimate {
+                value: 0.0,
+                sd: 0.0,
+            });
+            Estimate {
+                value: 2.0 * sway.value,
+                sd: 2.0 * sway.sd,
+            }
+        }
+        // A path that swings by an angle to either side is longer than its middle line by a quarter of
+        // the angle squared (mean of 1 - cos).
+        _ => {
+            let swing = fit.swing_rad;
+            Estimate {
+                value: way * swing.value * swing.value / 4.0,
+                sd: way * swing.value * swing.sd / 2.0,
+            }
+        }
+    }
 }
 
 fn skew(path: Result<&PathFit, &String>, car: &CarFacts) -> Finding {
@@ -208,27 +296,6 @@ fn skew(path: Result<&PathFit, &String>, car: &CarFacts) -> Finding {
         value: implied_skew_rad(wheelbase, k.value),
         sd: slope * k.sd,
     })
-}
-
-/// Distance off line at the end of the view by the curve alone and by the starting direction alone.
-fn off_line(path: Result<&PathFit, &String>) -> (Finding, Finding) {
-    let fit = match path {
-        Ok(fit) => fit,
-        Err(why) => return (Err(why.clone()), Err(why.clone())),
-    };
-    let s = fit.over_m;
-    let straight = s * fit.heading_rad.value.sin();
-    let curved = arc_offset_m(fit.heading_rad.value, fit.curvature_per_m.value, s) - straight;
-    (
-        Ok(Estimate {
-            value: curved,
-            sd: fit.curvature_per_m.sd * s * s / 2.0,
-        }),
-        Ok(Estimate {
-            value: straight,
-            sd: fit.heading_rad.sd * s,
-        }),
-    )
 }
 
 #[cfg(test)]

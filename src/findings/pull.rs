@@ -1,6 +1,7 @@
 //! The pull of the string: when it began and ended, the highest speed, and the coast after it.
 
-use super::{CarFacts, Estimate, Finding, Findings, Key, Moment, Phase, STANDARD_GRAVITY_M_PER_S2};
+use super::ending::{Kink, find_kink, turns, ways};
+use super::{CarFacts, Estimate, Finding, Findings, Key, Moment, Phase};
 use crate::motion::Motion;
 use std::f64::consts::TAU;
 
@@ -16,21 +17,21 @@ pub struct Pull {
     pub end_s: Option<f64>,
     /// When the car stood still again, s.
     pub stopped_s: Option<f64>,
+    /// The kink that the end of the pull leaves in the wheel's turn, or else in the car's way.
+    pub kink: Option<Kink>,
 }
 
 /// A car slower than this stands, m/s.
 const STANDING_M_PER_S: f64 = 0.03;
 /// The speed must have fallen this many standard uncertainties below its highest to be past it.
 const PAST_PEAK_SDS: f64 = 2.5;
-/// A coast shorter than this shows no deceleration, s.
-const MIN_COAST_S: f64 = 0.25;
-/// The first part of the coast still has the spring's last pull in it.
-const SETTLING_SHARE: f64 = 0.3;
-
 /// The smoother rounds or overshoots a sharp peak by up to about this share (seen on drawn clips).
 const PEAK_SHARE: f64 = 0.005;
-/// A scale that bends by a thousandth along the coast changes its slope by this share.
-const BENT_SCALE_SHARE: f64 = 0.03;
+/// A kink whose rate is farther from the smoothed peak than this is not the peak's.
+const SAME_PEAK: f64 = 0.05;
+/// What a cubic before and a parabola after the kink do not follow, as a share of the speed (seen on
+/// drawn clips).
+const KINK_SHARE: f64 = 0.002;
 
 impl Pull {
     /// Which part of the run a moment belongs to.
@@ -77,11 +78,30 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
             .find(|m| m.body.time_s > at && m.body.mean[3] < STANDING_M_PER_S)
             .map(|m| m.body.time_s)
     });
+    let kink = peak_s.and_then(|peak_s| pull_kink(moments, car, peak_s));
+    let end_s = match kink {
+        Some(kink) => Some(kink.time_s.value),
+        None => string_end(moments, car, peak_s).or(peak_s),
+    };
     Pull {
         release_s,
         peak_s,
-        end_s: string_end(moments, car, peak_s).or(peak_s),
+        end_s,
         stopped_s,
+        kink,
+    }
+}
+
+/// The end of the pull as the wheel shows it; a wheel that spins goes on pushing the car, so the car's
+/// own way tells only where no wheel is seen.
+fn pull_kink(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Option<Kink> {
+    let fastest = moments
+        .iter()
+        .filter_map(|m| Some((m.body.time_s, m.wheel?.mean[1])))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    match fastest {
+        Some((time_s, _)) => find_kink(&turns(moments), time_s),
+        None => find_kink(&ways(moments, car.lever), peak_s),
     }
 }
 
@@ -130,19 +150,9 @@ pub(super) fn add_quantities(
     );
     out.values
         .insert(Key::PoweredS, powered_s(motion, &pull, moments));
-    out.values.insert(Key::PeakSpeedMPerS, peak_speed(moments));
-    out.values.insert(Key::DistanceM, distance(moments));
-    let coast = coast_deceleration(moments, &pull);
-    out.values.insert(
-        Key::RollingResistance,
-        coast.clone().map(|a| Estimate {
-            value: a.value / STANDARD_GRAVITY_M_PER_S2,
-            sd: a.sd / STANDARD_GRAVITY_M_PER_S2,
-        }),
-    );
-    out.values.insert(Key::CoastDecelerationMPerS2, coast);
     out.values
-        .insert(Key::StringSlipTurns, string_slip(moments, &pull, car));
+        .insert(Key::PeakSpeedMPerS, peak_speed(moments, &pull, car));
+    out.values.insert(Key::DistanceM, distance(moments));
 }
 
 fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
@@ -153,9 +163,14 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     let step = moments
         .get(1)
         .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
-    // The spring's pull fades out; between highest speed and string end lies what cannot be told.
-    let sd = ((end - peak).abs() / 2.0)
-        .hypot(3.0 * step)
+    // Where no kink shows the end, the pull fades out: between highest speed and string end lies what
+    // cannot be told.
+    let sd = pull
+        .kink
+        .map_or_else(
+            || ((end - peak).abs() / 2.0).hypot(3.0 * step),
+            |kink| kink.time_s.sd.hypot(0.5 * step),
+        )
         .hypot(release.sd_s);
     Ok(Estimate {
         value: end - release.time_s,
@@ -163,8 +178,10 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     })
 }
 
-fn peak_speed(moments: &[Moment<'_>]) -> Finding {
-    moments
+/// Highest speed: at the kink that the end of the pull leaves in the car's way, where the smoothed speed
+/// would be rounded; else the highest smoothed speed.
+fn peak_speed(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Finding {
+    let smoothed = moments
         .iter()
         .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]))
         .map(|m| Estimate {
@@ -174,7 +191,17 @@ fn peak_speed(moments: &[Moment<'_>]) -> Finding {
                 .sqrt()
                 .hypot(PEAK_SHARE * m.body.mean[3]),
         })
-        .ok_or_else(|| "the sticker was not seen".to_owned())
+        .ok_or_else(|| "the sticker was not seen".to_owned())?;
+    let kink = pull
+        .peak_s
+        .and_then(|peak_s| find_kink(&ways(moments, car.lever), peak_s))
+        .filter(|kink| {
+            (kink.rate.value / smoothed.value - 1.0).abs() < SAME_PEAK && kink.rate.sd < smoothed.sd
+        });
+    Ok(kink.map_or(smoothed, |kink| Estimate {
+        value: kink.rate.value,
+        sd: kink.rate.sd.hypot(KINK_SHARE * kink.rate.value),
+    }))
 }
 
 fn distance(moments: &[Moment<'_>]) -> Finding {
@@ -185,96 +212,5 @@ fn distance(moments: &[Moment<'_>]) -> Finding {
     Ok(Estimate {
         value: last.travelled_m,
         sd,
-    })
-}
-
-/// Slope of the speed over the settled part of the coast: from the way travelled in its two halves, so
-/// that the smoother's local wiggles do not enter.
-fn coast_deceleration(moments: &[Moment<'_>], pull: &Pull) -> Finding {
-    let coasting: Vec<&Moment<'_>> = moments
-        .iter()
-        .filter(|m| {
-            pull.phase(m) == Phase::Coast
-                && m.body.seen
-                && pull.settled_s().is_some_and(|t| m.body.time_s > t)
-        })
-        .collect();
-    let short = || "the clip shows no coast long enough to measure its slowing down".to_owned();
-    let (Some(first), Some(last)) = (coasting.first(), coasting.last()) else {
-        return Err(short());
-    };
-    let settled_s = first.body.time_s + SETTLING_SHARE * (last.body.time_s - first.body.time_s);
-    let settled: Vec<&&Moment<'_>> = coasting
-        .iter()
-        .filter(|m| m.body.time_s >= settled_s)
-        .collect();
-    if settled.len() < 6 || last.body.time_s - settled_s < MIN_COAST_S {
-        return Err(short());
-    }
-    let (a, b, c) = (
-        settled[0],
-        settled[settled.len() / 2],
-        settled[settled.len() - 1],
-    );
-    let (t1, t2) = (b.body.time_s - a.body.time_s, c.body.time_s - b.body.time_s);
-    let early = (b.travelled_m - a.travelled_m) / t1;
-    let late = (c.travelled_m - b.travelled_m) / t2;
-    let apart = f64::midpoint(t1, t2);
-    // Second difference of three places with their own errors.
-    let var = |m: &Moment<'_>| super::slip::along_var(m);
-    let sd = (var(a) / (t1 * t1) + var(b) * (1.0 / t1 + 1.0 / t2).powi(2) + var(c) / (t2 * t2))
-        .sqrt()
-        / apart;
-    // Errors that wander slowly look like a change of slope: the smoother's own doubt about the
-    // acceleration says how much of that there may be.
-    let wander = 0.5 * b.body.covariance[(4, 4)].max(0.0).sqrt();
-    let sd = sd
-        .hypot(BENT_SCALE_SHARE * (early - late) / apart)
-        .hypot(wander);
-    Ok(Estimate {
-        value: (early - late) / apart,
-        sd,
-    })
-}
-
-/// Turns missing against the string's budget. The string may still pull a little after the highest
-/// speed, so the turns at its end lie between that moment's and those at the settled coast.
-fn string_slip(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Finding {
-    let (budget, budget_sd) = car
-        .string_turns
-        .ok_or("the run sheet does not give both `axle_diameter_mm` and `string_mm`")?;
-    let peak_s = pull.peak_s.ok_or("the end of the pull is not in view")?;
-    let with_wheel: Vec<(&Moment<'_>, f64)> = moments
-        .iter()
-        .filter_map(|m| Some((m, m.wheel?.mean[0])))
-        .collect();
-    let first = with_wheel
-        .first()
-        .ok_or("the wheel mark was not seen beside the sticker")?
-        .1;
-    let turns_at = |time: f64| {
-        with_wheel
-            .iter()
-            .find(|(m, _)| m.body.time_s >= time)
-            .map(|(_, a)| (a - first) / TAU)
-    };
-    let at_peak = turns_at(peak_s).ok_or("the wheel mark was lost before the end of the pull")?;
-    let last_s = with_wheel.last().map_or(peak_s, |(m, _)| m.body.time_s);
-    let settled_s = peak_s + SETTLING_SHARE * (last_s - peak_s);
-    let at_settled = turns_at(settled_s).unwrap_or(at_peak);
-    // Once the budget is reached nothing is missing, whatever the wheel turns on the coast.
-    let turned = if at_settled >= budget {
-        budget
-    } else {
-        f64::midpoint(at_peak, at_settled)
-    };
-    let spread = if at_settled >= budget {
-        0.02
-    } else {
-        (at_settled - at_peak) / 4.0
-    };
-    Ok(Estimate {
-        value: budget - turned,
-        sd: budget_sd.hypot(spread),
     })
 }

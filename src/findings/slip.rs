@@ -63,13 +63,20 @@ const MIN_COAST_RAD: f64 = 4.0;
 /// The largest of some tens of independent normal values lies about two standard deviations above
 /// their mean; the interval of the largest slip is widened by this factor to reach back.
 const LARGEST_OF_MANY: f64 = 1.7;
+/// The middle of the mark's circle is fitted; what is left of its error turns the first and the last
+/// angle by about this, rad (seen over simulated runs).
+const OFF_CENTRE_RAD: f64 = 0.018;
 /// A mark that turns is lit and blurred differently once a turn; this much of slip cannot be told from
 /// it, however smooth the curve.
 const ONCE_A_TURN_SD: f64 = 0.004;
 /// Slip above this counts as slipping when friction is taken from the acceleration.
 const CLEAR_SLIP: f64 = 0.15;
 
-/// The radius from the coast where there is one, else from the sheet.
+/// How much of a plain scale's uncertainty may be a change along the way.
+const UNEVEN_SCALE_SHARE: f64 = 0.5;
+
+/// The radius from the coast where there is one, else from the sheet. `scale_rel_sd` is the standard
+/// uncertainty of lengths along the track as a share: a speed that it makes wrong looks like slip.
 ///
 /// # Errors
 /// The reason, for the user, where neither is to be had.
@@ -78,6 +85,7 @@ pub fn rolling_radius(
     moments: &[Moment<'_>],
     pull: &Pull,
     car: &CarFacts,
+    scale_rel_sd: f64,
 ) -> Result<RollingRadius, String> {
     if let Err(why) = &motion.wheel {
         return Err(why.clone());
@@ -95,7 +103,10 @@ pub fn rolling_radius(
         let radius = over_m / turned;
         let way_var = along_var(first) + along_var(last);
         let turn_var = a.covariance[(0, 0)] + b.covariance[(0, 0)];
-        let sd = (way_var + turn_var * radius * radius).sqrt() / turned;
+        // A plain scale that is wrong everywhere alike cancels out of the slip; one that changes along
+        // the way does not.
+        let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
+            .hypot(UNEVEN_SCALE_SHARE * scale_rel_sd * radius);
         if radius > 0.0 {
             return Ok(RollingRadius {
                 radius_m: Estimate { value: radius, sd },
@@ -109,7 +120,10 @@ pub fn rolling_radius(
          give the wheel's diameter",
     )?;
     Ok(RollingRadius {
-        radius_m: Estimate { value, sd },
+        radius_m: Estimate {
+            value,
+            sd: sd.hypot(scale_rel_sd * value),
+        },
         source: RollingSource::RunSheet,
         over_m: 0.0,
     })
@@ -124,7 +138,7 @@ pub(super) fn along_var(moment: &Moment<'_>) -> f64 {
 
 /// Slip in one frame; `None` where the rim is too slow for it to be defined, or the wheel not in view.
 pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
-    let wheel = moment.wheel?;
+    let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
     let radius = rolling.radius_m;
     let rim = wheel.mean[1] * radius.value;
     if rim < MIN_RIM_SPEED_M_PER_S {
@@ -181,7 +195,7 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
         .sqrt();
     Ok(Estimate {
         value: (last.mean[0] - first.mean[0]) / TAU,
-        sd: sd / TAU,
+        sd: sd.hypot(OFF_CENTRE_RAD) / TAU,
     })
 }
 
@@ -194,20 +208,43 @@ fn powered<'a, 'b>(
         .filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
 }
 
+/// The largest slip under power. The largest of many uncertain values is mostly error, so each is first
+/// drawn towards no slip by as much as the frames' scatter is explained by their own uncertainty
+/// (empirical Bayes: B. Efron and C. Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
     out.rolling.as_ref().map_err(Clone::clone)?;
     let slips: Vec<SlipAt> = powered(moments, out)
         .filter_map(|m| out.frames[m.frame].slip)
         .collect();
-    // The surest large slip, not the noisiest: the frame where value less uncertainty is greatest.
+    if slips.is_empty() {
+        return Err(
+            "the rim never turned fast enough under power for slip to be defined".to_owned(),
+        );
+    }
+    // A frame says the more, the smaller its own uncertainty.
+    let weight: f64 = slips.iter().map(|s| s.sd.powi(-2)).sum();
+    let scatter = slips
+        .iter()
+        .map(|s| (s.ratio / s.sd).powi(2) - 1.0)
+        .sum::<f64>()
+        / weight;
+    let real = scatter.max(0.0);
+    let drawn = |s: &SlipAt| s.ratio * real / (real + s.sd * s.sd);
     let largest = slips
         .iter()
-        .max_by(|a, b| (a.ratio - a.sd).total_cmp(&(b.ratio - b.sd)))
+        .max_by(|a, b| drawn(a).total_cmp(&drawn(b)))
         .ok_or("the rim never turned fast enough under power for slip to be defined")?;
-    // The largest of many uncertain values is more likely too large than too small.
+    // ... and once more as the largest: what its own widened uncertainty may be is not stated as slip
+    // (positive-part shrinkage, same source).
+    let (value, sd) = (drawn(largest).max(0.0), LARGEST_OF_MANY * largest.sd);
+    let sure = if value > sd {
+        1.0 - (sd / value).powi(2)
+    } else {
+        0.0
+    };
     Ok(Estimate {
-        value: largest.ratio,
-        sd: LARGEST_OF_MANY * largest.sd,
+        value: value * sure,
+        sd,
     })
 }
 
@@ -238,7 +275,8 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
             radius.value
                 * (a.covariance[(0, 0)] + b.covariance[(0, 0)])
                     .max(0.0)
-                    .sqrt(),
+                    .sqrt()
+                    .hypot(OFF_CENTRE_RAD),
         )
         .hypot((along_var(start) + along_var(end)).sqrt());
     Ok(Estimate { value, sd })

@@ -4,13 +4,16 @@
 //! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
-use crate::camera::{CameraSheet, KnownMark};
+mod colours;
+
+use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{RunSheet, Side};
 use crate::track::{Hint, MarksWanted};
 use nalgebra::Vector2;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
+use serde::Serialize;
 
 /// A size with its standard uncertainty, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +22,92 @@ pub struct Sized {
     pub value: f64,
     /// Standard uncertainty.
     pub sd: f64,
+}
+
+/// What a result's uncertainty can come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Input {
+    /// Height of the sticker above the floor.
+    StickerHeight,
+    /// Distance of the sticker ahead of the driven axle.
+    StickerAhead,
+    /// Distance of the sticker from the centre line.
+    StickerOffCentre,
+    /// Distance between the wheels' outer faces.
+    TrackWidth,
+    /// Diameter of the driven wheel.
+    WheelDiameter,
+    /// Bend of the lens.
+    Lens,
+    /// Time that the sensor takes from first to last row.
+    RowTime,
+    /// Distance of the wheel mark from the hub.
+    MarkRadius,
+    /// Places of the floor marks, on the floor and in the picture.
+    FloorMarks,
+    /// Places of sticker and wheel mark from frame to frame.
+    PixelNoise,
+    /// A plain scale that stands in for a camera.
+    PlainScale,
+}
+
+impl Input {
+    /// Those that are single sizes, in the order in which [`Known::drawn`] moves them.
+    pub const SIZES: [Self; 8] = [
+        Self::StickerHeight,
+        Self::StickerAhead,
+        Self::StickerOffCentre,
+        Self::TrackWidth,
+        Self::WheelDiameter,
+        Self::Lens,
+        Self::RowTime,
+        Self::MarkRadius,
+    ];
+
+    /// What it is, and what to do about it, in a user's words.
+    pub const fn words(self) -> (&'static str, &'static str) {
+        match self {
+            Self::StickerHeight => ("the sticker's height", "measure the sticker's height"),
+            Self::StickerAhead => (
+                "the sticker's distance from the axle",
+                "measure how far the sticker sits ahead of the driven axle",
+            ),
+            Self::StickerOffCentre => (
+                "the sticker's distance from the centre line",
+                "measure how far the sticker sits from the centre line",
+            ),
+            Self::TrackWidth => ("the track width", "measure the track width"),
+            Self::WheelDiameter => (
+                "the wheel's diameter",
+                "measure the driven wheel's diameter",
+            ),
+            Self::Lens => (
+                "the bend of the lens",
+                "film with the main lens from further away, the run in the middle of the picture",
+            ),
+            Self::RowTime => (
+                "the sensor's row time",
+                "give the camera's `readout_ms`, or film at a higher frame rate",
+            ),
+            Self::MarkRadius => (
+                "the wheel mark's distance from the hub",
+                "measure the wheel mark's distance from the hub",
+            ),
+            Self::FloorMarks => (
+                "the floor marks' places",
+                "measure the floor marks' places again, or lay more of them further apart",
+            ),
+            Self::PixelNoise => (
+                "the marks' places in the picture",
+                "film nearer, in better light, with larger marks",
+            ),
+            Self::PlainScale => (
+                "the plain scale",
+                "lay four or more floor marks at known places, not in a line",
+            ),
+        }
+    }
 }
 
 /// Everything known of the run, with uncertainties.
@@ -44,16 +133,22 @@ pub struct Known {
     pub string_turns: Option<Sized>,
     /// Share of the weight on the driven axle, if given.
     pub driven_share: Option<f64>,
+    /// Mass of the car, if given, kg.
+    pub mass_kg: Option<f64>,
     /// Floor marks, places in m.
     pub marks: Vec<KnownMark>,
     /// Standard uncertainty of each coordinate of a floor mark, m.
     pub mark_sd_m: f64,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
+    /// Focal length over the long side of the picture; `sd` is that of its logarithm.
+    pub focal_share: Sized,
     /// Radial distortion.
     pub k1: Sized,
     /// Time that the sensor takes from first to last row, s.
     pub readout_s: Sized,
+    /// Whether the run sheet gives it.
+    pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
     /// What the sheet did not say and what was taken instead, for the user.
@@ -70,8 +165,20 @@ const WHEEL_REL_SD: f64 = 0.003;
 /// A typical phone takes 8 to 25 ms from its first row to its last: from memory, no source.
 const TYPICAL_READOUT_S: f64 = 0.012;
 const READOUT_SD_S: f64 = 0.005;
-/// A phone's own lens correction leaves about this much: from memory, no source.
-const K1_SD: f64 = 0.004;
+/// ... and at high frame rates most of the time between frames: from memory, no source.
+const READOUT_SHARE: f64 = 0.75;
+/// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
+/// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
+/// practice, no source.
+const TYPICAL_FOCAL: Sized = Sized {
+    value: 0.85,
+    sd: 0.25,
+};
+/// Distortion of a lens that nobody measured: a phone's main camera corrects its own to almost nothing, a
+/// wide one leaves some per cent. From memory, no source.
+const K1_SD: f64 = 0.04;
+/// The same where the run sheet gives k1: as good as such fits are.
+const K1_GIVEN_SD: f64 = 0.002;
 /// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
 const TYPICAL_HEIGHT: Sized = Sized {
     value: 0.07,
@@ -179,6 +286,7 @@ impl Known {
                 true
             }
         };
+        assumed.extend(colours::colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,
@@ -194,9 +302,11 @@ impl Known {
             wheelbase_m: car.wheelbase_m.map(ruled),
             string_turns,
             driven_share: car.driven_share,
+            mass_kg: car.mass_kg,
             marks: floor_marks(sheet),
             mark_sd_m: TAPE_SD_M,
             aim_m,
+            focal_share: TYPICAL_FOCAL,
             k1: sheet.camera.k1.map_or(
                 Sized {
                     value: 0.0,
@@ -204,9 +314,10 @@ impl Known {
                 },
                 |value| Sized {
                     value,
-                    sd: K1_SD / 4.0,
+                    sd: K1_GIVEN_SD,
                 },
             ),
+            readout_given: sheet.camera.readout_s.is_some(),
             readout_s: sheet.camera.readout_s.map_or(
                 Sized {
                     value: TYPICAL_READOUT_S,
@@ -222,16 +333,35 @@ impl Known {
         }
     }
 
+    /// The same where frames are taken `interval_s` apart: a sensor cannot take longer than that from its
+    /// first row to its last.
+    #[must_use]
+    pub fn at_interval(mut self, interval_s: f64) -> Self {
+        if !self.readout_given && self.readout_s.value > READOUT_SHARE * interval_s {
+            self.readout_s.value = READOUT_SHARE * interval_s;
+            self.readout_s.sd = self.readout_s.sd.min(0.25 * interval_s);
+        }
+        self
+    }
+
     /// What the camera stage needs.
     pub fn camera_sheet(&self) -> CameraSheet {
         CameraSheet {
             marks: self.marks.clone(),
             aim_m: self.aim_m,
-            k1: self.k1.value,
+            lens: LensPrior {
+                focal_share: self.focal_share.value,
+                focal_log_sd: self.focal_share.sd,
+                k1: self.k1.value,
+                k1_sd: self.k1.sd,
+            },
             mark_sd_m: self.mark_sd_m,
             wheel_radius_m: self.wheel_radius_given.then_some(self.wheel_radius_m.value),
             mark_radius_m: self.mark_radius_m.map(|r| r.value),
             from_right: self.from_right,
+            sticker_height_m: self.sticker_height_m.value,
+            sticker_ahead_m: self.sticker_ahead_m.value,
+            readout_s: self.readout_s.value,
         }
     }
 
@@ -253,13 +383,16 @@ impl Known {
         }
     }
 
-    /// The same with every size drawn at random within its uncertainty.
+    /// The same with every size drawn at random within its uncertainty, and how many standard
+    /// uncertainties each size of [`Input::SIZES`] was moved by.
     #[must_use]
-    pub fn drawn<R: Rng>(&self, random: &mut R) -> Self {
+    pub fn drawn<R: Rng>(&self, random: &mut R) -> (Self, Vec<f64>) {
         let mut out = self.clone();
+        let mut moved = Vec::with_capacity(Input::SIZES.len());
         let mut shift = |size: &mut Sized| {
             let normal: f64 = StandardNormal.sample(random);
             size.value += size.sd * normal;
+            moved.push(normal);
         };
         for size in [
             &mut out.sticker_height_m,
@@ -272,9 +405,13 @@ impl Known {
         ] {
             shift(size);
         }
-        if let Some(size) = &mut out.mark_radius_m {
-            shift(size);
-        }
+        let mut none = Sized {
+            value: 0.0,
+            sd: 0.0,
+        };
+        shift(out.mark_radius_m.as_mut().unwrap_or(&mut none));
+        let log: f64 = StandardNormal.sample(random);
+        out.focal_share.value *= (out.focal_share.sd * log).exp();
         out.readout_s.value = out.readout_s.value.max(0.0);
         out.sticker_height_m.value = out.sticker_height_m.value.max(0.005);
         out.wheel_radius_m.value = out.wheel_radius_m.value.max(0.005);
@@ -282,7 +419,7 @@ impl Known {
             let (x, y): (f64, f64) = (StandardNormal.sample(random), StandardNormal.sample(random));
             mark.floor_m += Vector2::new(x, y) * self.mark_sd_m;
         }
-        out
+        (out, moved)
     }
 }
 
@@ -298,6 +435,24 @@ fn floor_marks(sheet: &RunSheet) -> Vec<KnownMark> {
         .collect()
 }
 
+/// Colours of further wheel marks that can be told from the first: two of one colour cannot.
+fn more_wheel_colours(sheet: &RunSheet) -> Vec<crate::colour::Colour> {
+    let mut out = Vec::new();
+    let mut seen: Vec<_> = sheet
+        .wheel_marks
+        .first()
+        .map(|m| m.colour)
+        .into_iter()
+        .collect();
+    for mark in sheet.wheel_marks.iter().skip(1) {
+        if !seen.contains(&mark.colour) {
+            seen.push(mark.colour);
+            out.push(mark.colour);
+        }
+    }
+    out
+}
+
 /// The marks that a run sheet asks for.
 pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
     let mut floor: Vec<_> = sheet.floor_marks.iter().map(|mark| mark.colour).collect();
@@ -311,6 +466,8 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
             at_s: p.at_s,
         }),
         wheel: sheet.wheel_marks.first().map(|mark| mark.colour),
+        more_wheel: more_wheel_colours(sheet),
+        axle: sheet.axle_mark.as_ref().map(|mark| mark.colour),
         floor,
     }
 }

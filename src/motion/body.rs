@@ -4,11 +4,12 @@
 //! (1/m). A car goes where it points, so heading and curvature are seen even at rest, from what follows.
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
+use super::refine::SwayCourse;
 use super::{CarGeometry, jerk_model};
-use crate::camera::View;
+use crate::camera::{Projection, View};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2x6, Matrix6, SMatrix, Vector2, Vector6};
+use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
 
 /// The car at one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,8 +20,31 @@ pub struct BodyState {
     pub mean: Vector6<f64>,
     /// Covariance of these, inflated for errors that repeat from frame to frame.
     pub covariance: Matrix6<f64>,
+    /// How far the car stands above where it stood at rest, m.
+    pub rise_m: f64,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
+    /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
+    pub look: Option<FloorLook>,
+}
+
+/// The sticker's centre on the floor's axes, from one frame alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FloorLook {
+    /// x and y of the sticker (not of the reference point), m.
+    pub at_m: Vector2<f64>,
+    /// How far a pixel to the right and a pixel down go on the floor, columns, m.
+    pub per_px: Matrix2<f64>,
+    /// Variances of the pixels as the disc fit claims them, px².
+    pub var_px2: Vector2<f64>,
+}
+
+impl FloorLook {
+    /// Variance (m²) along a direction of the floor, and the size of a pixel there (m).
+    pub fn along(&self, direction: Vector2<f64>) -> (f64, f64) {
+        let seen = self.per_px.transpose() * direction;
+        (seen.component_mul(&seen).dot(&self.var_px2), seen.norm())
+    }
 }
 
 /// The car over the clip.
@@ -36,6 +60,8 @@ pub struct Body {
     pub residual_correlation: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 const PASSES: usize = 3;
@@ -54,18 +80,23 @@ const CURVATURE_WANDER: f64 = 0.04;
 const HEADING_SD: f64 = 0.25;
 const CURVATURE_SD: f64 = 0.4;
 
-struct Problem<'a> {
-    view: &'a View,
+pub(super) struct Problem<'a> {
+    /// How points are seen at each step; `None` while a moving camera is lost.
+    views: Vec<Option<Projection>>,
     car: &'a CarGeometry,
     times: Vec<f64>,
     places: Vec<Option<Place>>,
     released_s: Option<f64>,
     lateral: bool,
+    /// Sway of the heading and rise of the sticker, an entry a place.
+    sway_rad: Vec<f64>,
+    rise_m: Vec<f64>,
     /// Step at which the pull ends, once a first pass has shown the highest speed.
     pull_ends: Option<usize>,
 }
 
-/// Smooths the sticker's path. `tuning` is (jerk density, variance factor) where already known.
+/// Smooths the sticker's path. `tuning` is (jerk density, variance factor) where already known; `sway`
+/// is what a wobbling wheel adds to the heading, where such a sway was found.
 ///
 /// # Errors
 /// The reason, for the user, where the sticker was not seen or its rays do not meet its height.
@@ -75,6 +106,7 @@ pub fn smooth_body(
     car: &CarGeometry,
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
+    sway: Option<&SwayCourse>,
 ) -> Result<Body, String> {
     let first = track
         .sticker
@@ -82,18 +114,14 @@ pub fn smooth_body(
         .position(Option::is_some)
         .ok_or_else(|| "the sticker was not seen".to_owned())?;
     let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
-    let mut problem = Problem {
-        view,
-        car,
-        times: row_times(track, first, last, car.readout_s),
-        places: track.sticker[first..=last].to_vec(),
-        released_s,
-        lateral: view.lateral.is_ok(),
-        pull_ends: None,
-    };
+    let mut problem = Problem::new(track, view, car, released_s, (first, last));
+    if let Some(sway) = sway {
+        problem.take(sway, first);
+    }
     let mut path = problem.start()?;
     let (mut jerk, mut factor) = tuning.unwrap_or((50.0, 4.0));
     let mut beliefs = Vec::new();
+    let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
         let weights = if pass == 0 {
             vec![1.0; path.len()]
@@ -109,10 +137,15 @@ pub fn smooth_body(
         let steps = problem.steps(&path, jerk);
         let looks = problem.looks(&path, factor, &weights);
         let filtered = filter(problem.prior(), &steps, &looks);
+        log_likelihood = filtered.log_likelihood;
         beliefs = smooth(&filtered, &steps);
         path = beliefs.iter().map(|b| b.mean).collect();
     }
-    Ok(problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor))
+    let body = problem.finish(&beliefs, (first, track.times_s.len()), jerk, factor);
+    Ok(Body {
+        log_likelihood,
+        ..body
+    })
 }
 
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
@@ -126,20 +159,63 @@ fn row_times(track: &Track, first: usize, last: usize, readout_s: f64) -> Vec<f6
         .collect()
 }
 
-impl Problem<'_> {
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        track: &Track,
+        view: &View,
+        car: &'a CarGeometry,
+        released_s: Option<f64>,
+        (first, last): (usize, usize),
+    ) -> Self {
+        let times = row_times(track, first, last, car.readout_s);
+        let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
+        let seen = track.sticker[first..=last].iter().zip(&views);
+        Self {
+            places: seen
+                .map(|(place, view)| place.filter(|_| view.is_some()))
+                .collect(),
+            views,
+            car,
+            times,
+            released_s,
+            lateral: view.lateral.is_ok(),
+            sway_rad: vec![0.0; last + 1 - first],
+            rise_m: vec![0.0; last + 1 - first],
+            pull_ends: None,
+        }
+    }
+
+    /// Log-likelihood of the looks about `path` with a sway and rise taken over.
+    pub(super) fn likelihood(
+        &mut self,
+        course: &SwayCourse,
+        first: usize,
+        path: &[Vector6<f64>],
+        (jerk, factor): (f64, f64),
+    ) -> f64 {
+        self.take(course, first);
+        self.pull_ends = highest_speed(path);
+        let weights = vec![1.0; path.len()];
+        let steps = self.steps(path, jerk);
+        let looks = self.looks(path, factor, &weights);
+        filter(self.prior(), &steps, &looks).log_likelihood
+    }
+
+    /// Takes over a sway and rise for its own frames.
+    fn take(&mut self, course: &SwayCourse, first: usize) {
+        for (index, (sway, rise)) in self.sway_rad.iter_mut().zip(&mut self.rise_m).enumerate() {
+            *sway = course.heading_rad(first + index);
+            *rise = course.rise_m(first + index);
+        }
+    }
+
     /// Where each place puts the car when it heads along the aim line, and a first speed.
     fn start(&self) -> Result<Vec<Vector6<f64>>, String> {
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
         let mut points: Vec<(f64, Vector2<f64>)> = Vec::new();
-        for (place, time) in self.places.iter().zip(&self.times) {
-            let Some(place) = place else { continue };
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            if let Some(p) = self
-                .view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-            {
+        for (index, time) in self.times.iter().enumerate() {
+            if let Some(p) = self.on_floor(index) {
                 points.push((*time, Vector2::new(p.x - offset.x, p.y - offset.y)));
             }
         }
@@ -158,20 +234,18 @@ impl Problem<'_> {
             .collect())
     }
 
+    /// Where the sticker of a step is, floor frame.
+    fn on_floor(&self, index: usize) -> Option<Point3<f64>> {
+        let place = self.places[index]?;
+        let pixel = Vector2::new(place.u_px, place.v_px);
+        self.views[index]?.at_height(pixel, self.car.sticker_height_m)
+    }
+
     fn prior(&self) -> Belief<6> {
-        let at = |place: &Place| {
-            let pixel = Vector2::new(place.u_px, place.v_px);
-            self.view
-                .projection
-                .at_height(pixel, self.car.sticker_height_m)
-        };
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
-        let first = self
-            .places
-            .iter()
-            .flatten()
-            .find_map(at)
+        let first = (0..self.places.len())
+            .find_map(|index| self.on_floor(index))
             .unwrap_or_default();
         let lateral = if self.lateral { 1.0 } else { 0.0 };
         let (speed_var, acceleration_var) = if self.released_s.is_some() {
@@ -201,10 +275,11 @@ impl Problem<'_> {
         (0..path.len().saturating_sub(1))
             .map(|i| {
                 let (from, to) = (self.times[i], self.times[i + 1]);
+                let sway = f64::midpoint(self.sway_rad[i], self.sway_rad[i + 1]);
                 let mut step = match self.released_s {
                     Some(t0) if to <= t0 => resting(),
-                    Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true),
-                    _ => self.moving(&path[i], to - from, jerk, false),
+                    Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true, sway),
+                    _ => self.moving(&path[i], to - from, jerk, false, sway),
                 };
                 if self.pull_ends.is_some_and(|end| i.abs_diff(end) <= 1) {
                     step.noise[(4, 4)] += END_JUMP * END_JUMP;
@@ -216,10 +291,17 @@ impl Problem<'_> {
 
     /// One step of the car's motion, linearised about `about`. `starting` adds the jump of
     /// acceleration at the release.
-    fn moving(&self, about: &Vector6<f64>, dt: f64, jerk: f64, starting: bool) -> Step<6> {
-        let (transition, next) = drive(about, dt);
+    fn moving(
+        &self,
+        about: &Vector6<f64>,
+        dt: f64,
+        jerk: f64,
+        starting: bool,
+        sway_rad: f64,
+    ) -> Step<6> {
+        let (transition, next) = drive(about, dt, sway_rad);
         let (_, unit) = jerk_model(dt);
-        let (sin, cos) = about[2].sin_cos();
+        let (sin, cos) = (about[2] + sway_rad).sin_cos();
         let mut noise = Matrix6::zeros();
         // Noise of travel, speed and acceleration; travel goes along the heading.
         let spread = [(0, 0, cos), (1, 0, sin), (3, 1, 1.0), (4, 2, 1.0)];
@@ -249,27 +331,28 @@ impl Problem<'_> {
         factor: f64,
         weights: &[f64],
     ) -> Vec<Option<Look<6, 2>>> {
-        self.places
-            .iter()
-            .zip(path)
+        path.iter()
             .zip(weights)
-            .map(|((place, state), weight)| self.look((*place)?, state, factor * weight))
+            .enumerate()
+            .map(|(index, (state, weight))| self.look(index, state, factor * weight))
             .collect()
     }
 
-    fn seen_at(&self, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        self.view
-            .projection
-            .pixel(&self.car.sticker(state[0], state[1], state[2]))
+    fn seen_at(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+        let heading = state[2] + self.sway_rad[index];
+        let mut sticker = self.car.sticker(state[0], state[1], heading);
+        sticker.z += self.rise_m[index];
+        self.views[index]?.pixel(&sticker)
     }
 
-    fn look(&self, place: Place, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
-        let here = self.seen_at(state)?;
+    fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
+        let place = self.places[index]?;
+        let here = self.seen_at(index, state)?;
         let mut design = Matrix2x6::zeros();
         for column in 0..3 {
             let mut moved = *state;
             moved[column] += 1e-6;
-            design.set_column(column, &((self.seen_at(&moved)? - here) / 1e-6));
+            design.set_column(column, &((self.seen_at(index, &moved)? - here) / 1e-6));
         }
         Some(Look {
             design,
@@ -283,12 +366,10 @@ impl Problem<'_> {
 
     /// Factors on the variances of frames whose residual is out of all proportion.
     fn outliers(&self, path: &[Vector6<f64>], factor: f64) -> Vec<f64> {
-        self.places
-            .iter()
-            .zip(path)
-            .map(|(place, state)| {
-                let Some((place, off)) = place.and_then(|p| Some((p, self.residual(&p, state)?)))
-                else {
+        path.iter()
+            .enumerate()
+            .map(|(index, state)| {
+                let Some((place, off)) = self.places[index].zip(self.residual(index, state)) else {
                     return 1.0;
                 };
                 let scaled = (off.x * off.x / (place.var_u_px2 + EXTRA_VAR_PX2))
@@ -298,8 +379,30 @@ impl Problem<'_> {
             .collect()
     }
 
-    fn residual(&self, place: &Place, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(state)?)
+    fn residual(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
+        let place = self.places[index]?;
+        Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
+    }
+
+    /// Where one look alone puts the sticker.
+    fn floor_look(&self, index: usize) -> Option<FloorLook> {
+        let (place, view) = (self.places[index]?, self.views[index]?);
+        let height = self.car.sticker_height_m + self.rise_m[index];
+        let at = |du: f64, dv: f64| {
+            let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
+            let point = view.at_height(pixel, height)?;
+            Some(Vector2::new(point.x, point.y))
+        };
+        let here = at(0.0, 0.0)?;
+        let slope = Matrix2::from_columns(&[at(0.5, 0.0)? - here, at(0.0, 0.5)? - here]) * 2.0;
+        Some(FloorLook {
+            at_m: here,
+            per_px: slope,
+            var_px2: Vector2::new(
+                place.var_u_px2 + EXTRA_VAR_PX2,
+                place.var_v_px2 + EXTRA_VAR_PX2,
+            ),
+        })
     }
 
     /// Jerk density and variance factor of greatest likelihood, each in turn.
@@ -333,11 +436,10 @@ impl Problem<'_> {
         jerk_density: f64,
         variance_factor: f64,
     ) -> Body {
-        let residuals: Vec<Option<Vector2<f64>>> = self
-            .places
+        let residuals: Vec<Option<Vector2<f64>>> = beliefs
             .iter()
-            .zip(beliefs)
-            .map(|(place, belief)| self.residual(place.as_ref()?, &belief.mean))
+            .enumerate()
+            .map(|(index, belief)| self.residual(index, &belief.mean))
             .collect();
         let correlation = lag_one(&residuals);
         let inflation = ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0);
@@ -348,11 +450,15 @@ impl Problem<'_> {
             .collect();
         let mut states = vec![None; frames];
         for (index, belief) in beliefs.iter().enumerate() {
+            let mut mean = belief.mean;
+            mean[2] += self.sway_rad[index];
             states[first + index] = Some(BodyState {
                 time_s: self.times[index],
-                mean: belief.mean,
+                mean,
                 covariance: belief.covariance * inflation,
+                rise_m: self.rise_m[index],
                 seen: self.places[index].is_some(),
+                look: self.floor_look(index),
             });
         }
         Body {
@@ -361,6 +467,7 @@ impl Problem<'_> {
             variance_factor,
             residual_correlation: correlation,
             residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
+            log_likelihood: 0.0,
         }
     }
 }
@@ -409,11 +516,13 @@ fn local_state(
 }
 
 /// The single-track model without side slip: transition matrix and next state after `dt`.
-fn drive(state: &Vector6<f64>, dt: f64) -> (Matrix6<f64>, Vector6<f64>) {
+///
+/// `sway_rad` turns the direction of travel, not the state's heading.
+fn drive(state: &Vector6<f64>, dt: f64, sway_rad: f64) -> (Matrix6<f64>, Vector6<f64>) {
     let (speed, acceleration, curvature) = (state[3], state[4], state[5]);
     let half = dt * dt / 2.0;
     let travel = speed * dt + acceleration * half;
-    let (sin, cos) = (state[2] + curvature * travel / 2.0).sin_cos();
+    let (sin, cos) = (state[2] + sway_rad + curvature * travel / 2.0).sin_cos();
     let mut f = Matrix6::identity();
     let by_travel = [
         cos - travel * sin * curvature / 2.0,

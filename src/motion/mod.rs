@@ -1,18 +1,31 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
-mod kalman;
+mod refine;
 mod release;
+mod rows;
+mod shape;
+mod spin;
+mod steadied;
+mod sway;
+mod turns;
 mod wheel;
 
-pub use body::{Body, BodyState, smooth_body};
-pub use kalman::{Belief, Filtered, Look, Step, filter, maximise, smooth};
+pub use body::{Body, BodyState, FloorLook, smooth_body};
+pub use refine::SwayCourse;
 pub use release::{Release, find_release};
-pub use wheel::{Wheel, WheelState, smooth_wheel};
+pub use rows::settle_readout;
+pub use shape::{
+    CURVE, Compared, Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare,
+    fit_shape, runs_far_enough,
+};
+pub use sway::{FreeRate, Line, find_sway, may_yaw, other_rate, shape_looks, shapes};
+pub use wheel::{Circling, Wheel, WheelState, smooth_wheel};
 
 use crate::camera::View;
 use crate::track::Track;
 use nalgebra::{Point3, Vector2};
+use refine::refine_sway;
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,7 +75,7 @@ impl CarGeometry {
 
 /// Parameters of the smoothers that are estimated once and then kept: process noise and the factor by
 /// which pixel variances are larger than the disc fits claim.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Tuning {
     /// Spectral density of the car's jerk, m²/s⁵.
     pub jerk_density: f64,
@@ -72,6 +85,14 @@ pub struct Tuning {
     pub wheel_jerk_density: f64,
     /// Factor on the wheel mark's pixel variances.
     pub wheel_variance_factor: f64,
+    /// The same two for the axle's mark.
+    pub axle: (f64, f64),
+    /// The sway of a wobbling wheel, where one was found.
+    pub sway: Option<SwayCourse>,
+    /// A rate, other than the driven wheel's, at which the sideways looks may sway.
+    pub free_rate: Option<FreeRate>,
+    /// Shapes of the path that are worth fitting; empty: all.
+    pub shapes: Vec<Shape>,
 }
 
 /// How the car moved.
@@ -83,6 +104,8 @@ pub struct Motion {
     pub body: Body,
     /// The driven wheel; the reason where its turning cannot be seen.
     pub wheel: Result<Wheel, String>,
+    /// The axle, where its end carries a mark of its own; the reason where its turning cannot be seen.
+    pub axle: Result<Wheel, String>,
     /// What the smoothers settled on.
     pub tuning: Tuning,
 }
@@ -98,28 +121,102 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
-    let release = find_release(track, car.readout_s);
+    let release = match &view.moving {
+        None => find_release(track, car.readout_s),
+        Some(_) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+    };
     let released_s = release.as_ref().ok().map(|r| r.time_s);
-    let body_tuning = tuning.map(|t| (t.jerk_density, t.sticker_variance_factor));
-    let body = smooth_body(track, view, car, released_s, body_tuning)?;
-    let wheel_tuning = tuning.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
-    let wheel = smooth_wheel(track, view, car, &body, released_s, wheel_tuning);
-    let (wheel_jerk_density, wheel_variance_factor) = wheel
-        .as_ref()
-        .map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor));
+    let look = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
+        let known = tuning.as_ref();
+        let of_body = known.map(|t| (t.jerk_density, t.sticker_variance_factor));
+        let body = smooth_body(track, view, car, released_s, of_body, sway)?;
+        let of_wheel = known.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
+        let (marks, times) = (wheel_marks(track, car), &track.times_s);
+        let wheel = smooth_wheel(&marks, times, view, car, &body, released_s, of_wheel);
+        Ok((body, wheel))
+    };
+    let mut sway = tuning.as_ref().and_then(|t| t.sway.clone());
+    let (mut body, mut wheel) = look(sway.as_ref())?;
+    if tuning.is_none() && view.lateral.is_ok() {
+        // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
+        // a few rounds settle both.
+        for round in 0..SWAY_ROUNDS {
+            let Some(mut found) = find_sway(&body, wheel.as_ref().ok(), car) else {
+                break;
+            };
+            // The rise is left for later rounds: out of step it would take the sway's place.
+            if round > 0 && !found.phase.is_empty() {
+                if let Some(before) = &sway {
+                    found.parts[2..].copy_from_slice(&before.parts[2..]);
+                }
+                (body, _) = look(Some(&found))?;
+                found = refine_sway(track, view, car, released_s, &body, &found).unwrap_or(found);
+            }
+            (body, wheel) = look(Some(&found))?;
+            sway = Some(found);
+        }
+    }
+    let axle = if track.axle.iter().any(Option::is_some) {
+        let of_axle = tuning.as_ref().map(|t| t.axle);
+        let mark = Circling {
+            places: &track.axle,
+            radius_m: None,
+        };
+        smooth_wheel(
+            &[mark],
+            &track.times_s,
+            view,
+            car,
+            &body,
+            released_s,
+            of_axle,
+        )
+    } else {
+        Err("no mark on the axle's end was named in the run sheet, or none was seen".to_owned())
+    };
+    let settled = |wheel: &Result<Wheel, String>| {
+        wheel
+            .as_ref()
+            .map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor))
+    };
+    let (wheel_jerk_density, wheel_variance_factor) = settled(&wheel);
     let tuning = Tuning {
         jerk_density: body.jerk_density,
         sticker_variance_factor: body.variance_factor,
         wheel_jerk_density,
         wheel_variance_factor,
+        axle: settled(&axle),
+        sway,
+        free_rate: match &tuning {
+            Some(known) => known.free_rate,
+            None => other_rate(&body, wheel.as_ref().ok(), car),
+        },
+        shapes: tuning.map_or_else(Vec::new, |known| known.shapes),
     };
     Ok(Motion {
         release,
         body,
         wheel,
+        axle,
         tuning,
     })
 }
+
+/// The marks of the driven wheel, the first one with the radius that the sheet gives.
+fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
+    let first = Circling {
+        places: &track.wheel,
+        radius_m: car.mark_radius_m,
+    };
+    let further = track.more_wheel.iter().map(|places| Circling {
+        places,
+        radius_m: None,
+    });
+    std::iter::once(first).chain(further).collect()
+}
+
+/// Rounds of finding a sway and smoothing with it.
+const SWAY_ROUNDS: usize = 4;
 
 /// Transition over `dt` of (value, rate, change of rate), and its noise for a white change of the
 /// third derivative with spectral density 1.

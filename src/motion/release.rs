@@ -1,7 +1,7 @@
 //! When the car was let go: the break between rest and a beginning parabola, in both marks at once.
 
 use crate::track::{Place, Places, Track};
-use nalgebra::{Matrix2, Vector2};
+use nalgebra::{Matrix3, Vector2, Vector3};
 
 /// The moment of first motion.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,7 +26,17 @@ const PARABOLA_SIZES: f64 = 0.5;
 /// ... and no longer than this, s.
 const PARABOLA_S: f64 = 0.16;
 /// A pull that is not constant from the first moment shifts the break by about this, s.
-const MODEL_SD_S: f64 = 0.005;
+const MODEL_SD_S: f64 = 0.004;
+/// How many looks with errors alike are worth one.
+const ALIKE: f64 = 2.0;
+/// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: up to
+/// about this share of it at the end of the part that is looked at.
+const CUBIC_SHARE: f64 = 0.15;
+/// Codecs leave a block as it was while it moves by less than about half a pixel, so the last looks
+/// before the first clear motion do not prove a rest: they are this uncertain, px ...
+const UNMOVED_PX: f64 = 0.2;
+/// ... over this time, s.
+const UNMOVED_S: f64 = 0.08;
 
 /// One mark's way from its resting place along the direction in which it sets off.
 struct Signal {
@@ -70,15 +80,20 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         .copied()
         .ok_or_else(|| "the clip is too short".to_owned())?;
     // Errors of neighbouring frames are alike, so a change of the misfit counts for about a third.
-    let near: Vec<f64> = tries
+    let weighted: Vec<(f64, f64)> = tries
         .iter()
-        .filter(|(_, m)| m - best.1 < 3.0)
-        .map(|(t, _)| *t)
+        .map(|(t, m)| (*t, (-(m - best.1) / (2.0 * ALIKE)).exp()))
         .collect();
-    let half = near.iter().map(|t| (t - best.0).abs()).fold(step, f64::max);
+    let total: f64 = weighted.iter().map(|(_, w)| w).sum();
+    let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
+    let var = weighted
+        .iter()
+        .map(|(t, w)| (t - mean).powi(2) * w)
+        .sum::<f64>()
+        / total;
     Ok(Release {
-        time_s: best.0,
-        sd_s: half.hypot(MODEL_SD_S).hypot(interval * 0.1),
+        time_s: mean,
+        sd_s: var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1),
     })
 }
 
@@ -162,32 +177,42 @@ fn calm_scatter(
     off[off.len() / 2] / 1.177
 }
 
-/// Weighted squares left when the mark rests until `t0` and then follows `½ a (t - t0)²`.
+/// Weighted squares left when the mark rests until `t0` and then follows a parabola with a little of a
+/// cubic in it.
 fn misfit(signal: &Signal, t0: f64, latest: f64) -> f64 {
-    let mut normal = Matrix2::zeros();
-    let mut right = Vector2::zeros();
+    let mut normal = Matrix3::zeros();
+    let mut right = Vector3::zeros();
     let from = latest - SEARCH_BACK_S - 0.2;
-    let rows: Vec<(Vector2<f64>, f64)> = signal
+    let unmoved = signal.first_motion_s - UNMOVED_S..signal.first_motion_s;
+    let mut rows: Vec<(Vector3<f64>, f64)> = signal
         .times_s
         .iter()
         .zip(&signal.away_px)
         .filter(|(t, _)| **t >= from)
         .map(|(t, away)| {
             let since = (t - t0).max(0.0);
-            (
-                Vector2::new(1.0, 0.5 * since * since),
-                away / signal.scatter_px,
-            )
+            let scatter = if unmoved.contains(t) {
+                signal.scatter_px.hypot(UNMOVED_PX)
+            } else {
+                signal.scatter_px
+            };
+            let row = Vector3::new(1.0, since * since, since.powi(3));
+            (row / scatter, away / scatter)
         })
         .collect();
+    let (Some(last_s), Some(last_px)) = (signal.times_s.last(), signal.away_px.last()) else {
+        return f64::INFINITY;
+    };
+    let span = (last_s - t0).max(1e-3);
+    let cubic = CUBIC_SHARE * last_px.abs().max(signal.scatter_px) / span.powi(3);
+    rows.push((Vector3::new(0.0, 0.0, 1.0 / cubic), 0.0));
     for (row, value) in &rows {
         normal += row * row.transpose();
         right += row * *value;
     }
-    let Some(inverse) = normal.try_inverse() else {
+    let Some(solved) = normal.cholesky().map(|c| c.solve(&right)) else {
         return f64::INFINITY;
     };
-    let solved = inverse * right;
     rows.iter()
         .map(|(row, value)| (value - row.dot(&solved)).powi(2))
         .sum()

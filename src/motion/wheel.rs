@@ -1,12 +1,13 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
+use super::CarGeometry;
 use super::body::{Body, BodyState};
-use super::kalman::{Belief, Look, Step, filter, maximise, smooth};
-use super::{CarGeometry, jerk_model};
-use crate::camera::{Circle, View, fit_circle};
-use crate::track::{Place, Track};
-use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
-use std::f64::consts::{PI, TAU};
+use super::spin::Chain;
+use super::turns::{AngleLook, Pace, Turns, count_turns};
+use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
+use crate::track::{Place, Places};
+use nalgebra::{Matrix3, Point3, Vector2, Vector3};
+use std::f64::consts::PI;
 
 /// The wheel at one frame, at the time of the sticker's row.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,6 +21,10 @@ pub struct WheelState {
     /// Whether the wheel turned by more than half a turn since the frame before, so that the count of
     /// turns rests on the steadiness of the motion alone.
     pub ambiguous: bool,
+    /// Whether the mark was last seen too long ago, and is not seen again: the state is a forecast.
+    pub forecast: bool,
+    /// The angle that the mark's own look gives, unsmoothed, and its claimed variance (rad, rad²).
+    pub look: Option<(f64, f64)>,
 }
 
 /// The driven wheel over the clip.
@@ -37,6 +42,8 @@ pub struct Wheel {
     pub jerk_density: f64,
     /// Factor between the variances seen and those claimed.
     pub variance_factor: f64,
+    /// Log-likelihood of the looks under the last pass.
+    pub log_likelihood: f64,
 }
 
 /// Fewer looks than this show no turning.
@@ -46,16 +53,11 @@ const COVERED_FOR_HUB: f64 = 1.2 * PI;
 /// A circle whose centre is farther from the sheet's hub than this share of the wheel's radius is not
 /// the wheel mark's.
 const MAX_OFF_HUB: f64 = 0.3;
-/// Where fewer looks than this share keep to the circle and the turn, the turns are not to be believed.
-const MIN_KEPT_SHARE: f64 = 0.85;
 /// A mark farther from its circle than this share of the radius is something else.
 const OFF_CIRCLE_SHARE: f64 = 0.35;
 /// Part of a place's variance that no fit knows of, px²: a mark is lit and blurred differently as it
 /// turns.
 const EXTRA_VAR_PX2: f64 = 0.0025;
-/// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
-const START_ACCELERATION: f64 = 300.0;
-
 /// Mark relative to the hub: along the heading and up, m.
 #[derive(Debug, Clone, Copy)]
 struct Relative {
@@ -65,36 +67,84 @@ struct Relative {
     time_s: f64,
 }
 
-/// Smooths the wheel's angle. `tuning` is (angular jerk density, variance factor) where known.
+/// A mark that goes round with a wheel.
+#[derive(Debug, Clone, Copy)]
+pub struct Circling<'a> {
+    /// Where it was seen, an entry a frame.
+    pub places: &'a Places,
+    /// Distance from the hub, if the sheet gives it, m.
+    pub radius_m: Option<f64>,
+}
+
+/// Smooths the angle of a wheel, or of an axle, from its marks; `times_s` are the frames' times. The
+/// angle is that of the first mark; the others' angles against it are taken from the clip. `tuning` is
+/// (angular jerk density, variance factor) where known.
 ///
 /// # Errors
 /// The reason, for the user, where the wheel's turning cannot be seen.
 pub fn smooth_wheel(
-    track: &Track,
+    marks: &[Circling<'_>],
+    times_s: &[f64],
     view: &View,
     car: &CarGeometry,
     body: &Body,
     released_s: Option<f64>,
     tuning: Option<(f64, f64)>,
 ) -> Result<Wheel, String> {
-    let relative: Vec<Option<Relative>> = (0..track.wheel.len())
+    let mut seen = marks
+        .iter()
+        .map(|mark| looks_at(mark, times_s, view, car, body));
+    let (circle, first) = seen
+        .next()
+        .unwrap_or_else(|| Err("no mark was named".into()))?;
+    let mut looks = first;
+    // A further mark that cannot be followed takes nothing away from the first.
+    for (_, further) in seen.flatten() {
+        looks.extend(beside(&looks, &further));
+    }
+    looks.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let turns = count_turns(&looks, &paces(body, car), released_s);
+    settled_count(&turns, looks.len())?;
+    let chain = Chain::new(&looks, &turns.angles, body, released_s);
+    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
+    let (states, log_likelihood) =
+        chain.states(jerk_density, variance_factor, &turns.ambiguous, body);
+    Ok(Wheel {
+        states,
+        mark_radius_m: circle.radius,
+        hub_offset_m: [circle.centre.x, circle.centre.y],
+        residual_m: circle.residual,
+        jerk_density,
+        variance_factor,
+        log_likelihood,
+    })
+}
+
+/// A mark's circle and the looks that keep to it.
+fn looks_at(
+    mark: &Circling<'_>,
+    times_s: &[f64],
+    view: &View,
+    car: &CarGeometry,
+    body: &Body,
+) -> Result<(Circle, Vec<AngleLook>), String> {
+    let relative: Vec<Option<Relative>> = (0..mark.places.len())
         .map(|i| {
-            relative(
-                track.wheel[i].as_ref()?,
-                body.states[i].as_ref()?,
-                track.times_s[i],
-                view,
-                car,
-            )
+            let (place, state) = (mark.places[i].as_ref()?, body.states[i].as_ref()?);
+            relative(place, state, times_s[i], view, car)
         })
         .collect();
-    if relative.iter().flatten().count() < MIN_LOOKS {
+    let count = relative.iter().flatten().count();
+    if count < MIN_LOOKS {
         return Err(format!(
-            "the wheel mark was seen beside the sticker in {} frames; at least {MIN_LOOKS} are needed",
-            relative.iter().flatten().count()
+            "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_LOOKS} are needed"
         ));
     }
-    let circle = circle_of(&relative, car)?;
+    let relative = match view.projection {
+        Projection::Flat(_) => without_parallax(relative, body),
+        Projection::Pinhole(_) => relative,
+    };
+    let circle = circle_of(&relative, mark.radius_m)?;
     let off_hub = circle.centre.norm();
     if view.lateral.is_ok()
         && car.sticker_ahead_m != 0.0
@@ -107,37 +157,44 @@ pub fn smooth_wheel(
             1000.0 * off_hub
         ));
     }
-    let looks: Vec<Option<(f64, f64, f64)>> = relative
+    let looks: Vec<AngleLook> = relative
         .iter()
-        .map(|r| angle_of(r.as_ref()?, &circle))
+        .enumerate()
+        .filter_map(|(frame, r)| angle_of(frame, r.as_ref()?, &circle))
         .collect();
-    let (angles, ambiguous) = unwrap(&looks, released_s);
-    let (seen, kept) = (
-        relative.iter().flatten().count(),
-        angles.iter().flatten().count(),
-    );
-    if (kept as f64) < MIN_KEPT_SHARE * seen as f64 {
-        return Err(format!(
-            "only {kept} of {seen} looks at the wheel mark keep to a circle and to a steady turn; film \
-             in better light or nearer, with nothing else of its colour near the car"
-        ));
-    }
-    if angles.iter().flatten().count() < MIN_LOOKS {
+    if looks.len() < MIN_LOOKS {
         return Err(
             "what has the wheel mark's colour does not keep to a circle about the hub".into(),
         );
     }
-    let chain = Chain::new(&angles, body, released_s);
-    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let states = chain.states(jerk_density, variance_factor, &ambiguous, body);
-    Ok(Wheel {
-        states,
-        mark_radius_m: circle.radius,
-        hub_offset_m: [circle.centre.x, circle.centre.y],
-        residual_m: circle.residual,
-        jerk_density,
-        variance_factor,
-    })
+    Ok((circle, looks))
+}
+
+/// Frames that show both marks, needed for the angle between them.
+const MIN_COMMON: usize = 5;
+
+/// The looks at a further mark, turned to where the first mark would be seen. The angle between the two
+/// is the mean over the frames that show both: rows that see one earlier at one time see it later half a
+/// turn on.
+fn beside(first: &[AngleLook], further: &[AngleLook]) -> Vec<AngleLook> {
+    let (mut sin, mut cos, mut common) = (0.0, 0.0, 0);
+    for look in further {
+        if let Some(own) = first.iter().find(|own| own.frame == look.frame) {
+            let apart = look.angle_rad - own.angle_rad;
+            sin += apart.sin();
+            cos += apart.cos();
+            common += 1;
+        }
+    }
+    if common < MIN_COMMON {
+        return Vec::new();
+    }
+    let apart = sin.atan2(cos);
+    let turned = |look: &AngleLook| AngleLook {
+        angle_rad: look.angle_rad - apart,
+        ..*look
+    };
+    further.iter().map(turned).collect()
 }
 
 fn relative(
@@ -156,11 +213,13 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
+    let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
+    let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);
     let at = |du: f64, dv: f64| {
         let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
-        let point = view.projection.on_plane(pixel, &hub, &normal)?;
+        let point = seen_by.on_plane(pixel, &hub, &normal)?;
         let off = point - hub;
         Some(Vector2::new(off.dot(&forward), off.z))
     };
@@ -176,8 +235,34 @@ fn relative(
     })
 }
 
+/// In a view with a plain scale the hub drifts against the sticker as the car goes by, and a circle may be
+/// flattened: both are taken out where the mark itself shows them.
+fn without_parallax(relative: Vec<Option<Relative>>, body: &Body) -> Vec<Option<Relative>> {
+    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, |s| s.mean[0]);
+    let points: Vec<(Vector2<f64>, f64)> = relative
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, r)| Some((r.as_ref()?.at, way(frame))))
+        .collect();
+    let Some(circle) = fit_drifting_circle(&points).filter(|c| c.covered_rad > COVERED_FOR_HUB)
+    else {
+        return relative;
+    };
+    relative
+        .into_iter()
+        .enumerate()
+        .map(|(frame, r)| {
+            let r = r?;
+            Some(Relative {
+                at: circle.round(r.at, way(frame)),
+                ..r
+            })
+        })
+        .collect()
+}
+
 /// The mark's circle: fitted where it turned enough, else about the hub that the sheet gives.
-fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle, String> {
+fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Circle, String> {
     let mut points: Vec<Vector2<f64>> = relative.iter().flatten().map(|r| r.at).collect();
     let mut circle = None;
     for _ in 0..3 {
@@ -196,7 +281,7 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
     if let Some(circle) = fitted {
         return Ok(circle);
     }
-    let radius = car.mark_radius_m.ok_or(
+    let radius = radius_m.ok_or(
         "the wheel turned too little for its hub to be found, and the run sheet does not give the \
          mark's radius",
     )?;
@@ -208,8 +293,8 @@ fn circle_of(relative: &[Option<Relative>], car: &CarGeometry) -> Result<Circle,
     })
 }
 
-/// (time, angle forward, variance of the angle); `None` off the circle.
-fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
+/// The angle, growing forwards; `None` off the circle.
+fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleLook> {
     let off = relative.at - circle.centre;
     let distance = off.norm();
     if (distance - circle.radius).abs() > OFF_CIRCLE_SHARE * circle.radius {
@@ -223,231 +308,72 @@ fn angle_of(relative: &Relative, circle: &Circle) -> Option<(f64, f64, f64)> {
         .zip(relative.var_px2.iter())
         .map(|(per_px, var)| across.dot(per_px).powi(2) * var)
         .sum();
-    Some((relative.time_s, -off.y.atan2(off.x), variance))
+    Some(AngleLook {
+        frame,
+        time_s: relative.time_s,
+        angle_rad: -off.y.atan2(off.x),
+        variance,
+    })
 }
 
-/// Angle by which a look may miss the forecast through its own error, rad ...
-const SURPRISE_RAD: f64 = 0.7;
-/// ... and by a change of rate no greater than this, rad/s². Common practice, no source.
-const MAX_CHANGE: f64 = 800.0;
+/// Where the count is sure for less than this share of the looks, it is not stated.
+const MIN_SURE_SHARE: f64 = 0.8;
+/// More than this share of looks with over half a turn since the one before: the count rests on the
+/// steadiness of the motion alone, and is not stated.
+const MAX_AMBIGUOUS_SHARE: f64 = 0.2;
+/// Ordinary frame rates of phones, frames a second.
+const FRAME_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 
-type Angles = Vec<Option<(f64, f64, f64)>>;
-
-/// Counts whole turns: each angle is taken nearest to where the rate so far would bring it.
-fn unwrap(looks: &[Option<(f64, f64, f64)>], released_s: Option<f64>) -> (Angles, Vec<bool>) {
-    let mut out = vec![None; looks.len()];
-    let mut ambiguous = vec![false; looks.len()];
-    let mut last: Option<(f64, f64)> = None;
-    let (mut rate, mut trend) = (0.0, 0.0);
-    let mut surprises = 0;
-    for (index, look) in looks.iter().enumerate() {
-        let Some((time, angle, variance)) = *look else {
-            continue;
-        };
-        let Some((t0, a0)) = last else {
-            last = Some((time, angle));
-            out[index] = Some((time, angle, variance));
-            continue;
-        };
-        let dt = (time - t0).max(1e-6);
-        let expected = a0 + rate * dt + 0.5 * trend * dt * dt;
-        let whole = ((expected - angle) / TAU).round() * TAU;
-        let unwrapped = angle + whole;
-        // A look that no spring could explain is of something else; three in a row are believed.
-        let allowed = SURPRISE_RAD + 0.5 * MAX_CHANGE * dt * dt;
-        if (unwrapped - expected).abs() > allowed && surprises < 3 {
-            surprises += 1;
-            continue;
-        }
-        surprises = 0;
-        let turned = unwrapped - a0;
-        ambiguous[index] = turned.abs() > PI;
-        let new_rate = turned / dt;
-        let resting = released_s.is_some_and(|t| time <= t);
-        // The trend is damped: two rates a frame apart differ by noise as well as by the pull.
-        trend = if resting {
-            0.0
-        } else {
-            0.5 * trend + 0.5 * (new_rate - rate) / dt
-        };
-        rate = if resting { 0.0 } else { new_rate };
-        last = Some((time, unwrapped));
-        out[index] = Some((time, unwrapped, variance));
+/// # Errors
+/// The reason, for the user, where another count of turns is nearly as good.
+fn settled_count(turns: &Turns, looks: usize) -> Result<(), String> {
+    let sure = turns.angles.iter().flatten().count();
+    let beyond = turns.ambiguous.iter().filter(|a| **a).count();
+    if sure as f64 >= MIN_SURE_SHARE * looks as f64
+        && beyond as f64 <= MAX_AMBIGUOUS_SHARE * looks as f64
+    {
+        return Ok(());
     }
-    (out, ambiguous)
+    let needed = turns.top_rate / PI;
+    let advice = FRAME_RATES.iter().find(|fps| **fps > needed).map_or_else(
+        || "use a larger wheel or a slower start".to_owned(),
+        |fps| format!("film at {fps:.0} frames a second or more"),
+    );
+    Err(if beyond > 0 {
+        format!(
+            "the wheel turns by more than half a turn from one look at its mark to the next in {beyond} \
+             of {looks} looks, so its turns cannot be counted surely; {advice}"
+        )
+    } else {
+        format!(
+            "only {sure} of {looks} looks at the wheel mark keep to a circle and to a steady turn; film \
+             in better light or nearer, with nothing else of its colour near the car"
+        )
+    })
 }
 
-/// The looks in order of time, with what the smoother needs.
-struct Chain {
-    frames: Vec<usize>,
-    times: Vec<f64>,
-    looks: Vec<Option<(f64, f64)>>,
-    released_s: Option<f64>,
-}
+/// The car coasts when it is this long past its highest speed, s.
+const AFTER_PEAK_S: f64 = 0.06;
+/// A wheel's size, and slip while it coasts, may differ from what is taken by this share.
+const PACE_REL_SD: f64 = 0.12;
 
-impl Chain {
-    fn new(angles: &Angles, body: &Body, released_s: Option<f64>) -> Self {
-        let first = angles.iter().position(Option::is_some).unwrap_or(0);
-        // While the car is in view the wheel turns on, whether its mark is seen or not.
-        let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
-        let mut chain = Self {
-            frames: Vec::new(),
-            times: Vec::new(),
-            looks: Vec::new(),
-            released_s,
-        };
-        for (index, angle) in angles.iter().enumerate().take(last + 1).skip(first) {
-            let Some(time) = angle.map(|a| a.0).or(body.states[index].map(|s| s.time_s)) else {
-                continue;
-            };
-            chain.frames.push(index);
-            chain.times.push(time);
-            chain
-                .looks
-                .push(angle.map(|(_, value, variance)| (value, variance)));
-        }
-        chain
-    }
-
-    fn prior(&self) -> Belief<3> {
-        let first = self
-            .looks
-            .iter()
-            .flatten()
-            .next()
-            .map_or(0.0, |look| look.0);
-        let (rate, change) = if self
-            .released_s
-            .is_some_and(|t| self.times.first().is_some_and(|f| *f < t))
-        {
-            (0.0, 0.0)
-        } else {
-            (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
-        };
-        Belief {
-            mean: Vector3::new(first, 0.0, 0.0),
-            covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
-        }
-    }
-
-    fn steps(&self, jerk: f64) -> Vec<Step<3>> {
-        self.times
-            .windows(2)
-            .map(|pair| match self.released_s {
-                Some(t0) if pair[1] <= t0 => Step {
-                    transition: Matrix3::identity(),
-                    offset: Vector3::zeros(),
-                    noise: Matrix3::zeros(),
-                },
-                Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
-                _ => turning(pair[1] - pair[0], jerk, 0.0),
+/// What the car's pace says of the wheel in each frame.
+fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
+    let speed = |state: &BodyState| state.mean[3];
+    let fastest = body
+        .states
+        .iter()
+        .flatten()
+        .max_by(|a, b| speed(a).total_cmp(&speed(b)));
+    let coasts_from_s = fastest.map_or(f64::INFINITY, |state| state.time_s + AFTER_PEAK_S);
+    body.states
+        .iter()
+        .map(|state| {
+            state.as_ref().map(|state| Pace {
+                rolling_rate: speed(state) / car.hub_height_m,
+                rel_sd: PACE_REL_SD,
+                coasting: state.time_s > coasts_from_s,
             })
-            .collect()
-    }
-
-    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
-        self.looks
-            .iter()
-            .zip(weights)
-            .map(|(look, weight)| {
-                look.map(|(value, variance)| Look {
-                    design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
-                    value: SVector::<f64, 1>::new(value),
-                    noise: SMatrix::<f64, 1, 1>::new(variance * factor * weight),
-                })
-            })
-            .collect()
-    }
-
-    fn tune(&self) -> (f64, f64) {
-        let (mut jerk, mut factor) = (1e5, 4.0);
-        let ones = vec![1.0; self.looks.len()];
-        for _ in 0..3 {
-            let steps = self.steps(jerk);
-            factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 14, |log| {
-                filter(self.prior(), &steps, &self.measured(log.exp(), &ones)).log_likelihood
-            })
-            .exp();
-            let looks = self.measured(factor, &ones);
-            jerk = maximise(1e2_f64.ln(), 1e9_f64.ln(), 16, |log| {
-                filter(self.prior(), &self.steps(log.exp()), &looks).log_likelihood
-            })
-            .exp();
-        }
-        (jerk, factor)
-    }
-
-    fn states(
-        &self,
-        jerk: f64,
-        factor: f64,
-        ambiguous: &[bool],
-        body: &Body,
-    ) -> Vec<Option<WheelState>> {
-        let steps = self.steps(jerk);
-        let mut weights = vec![1.0; self.looks.len()];
-        let mut beliefs = Vec::new();
-        for _ in 0..2 {
-            let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
-            beliefs = smooth(&filtered, &steps);
-            for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
-                let Some((value, variance)) = look else {
-                    continue;
-                };
-                let off = value - belief.mean[0];
-                *weight = (off * off / (variance * factor * 16.0)).max(1.0);
-            }
-        }
-        let inflation = self.inflation(&beliefs);
-        let mut out = vec![None; body.states.len()];
-        for (index, belief) in beliefs.iter().enumerate() {
-            let frame = self.frames[index];
-            let Some(at) = body.states[frame].map(|s| s.time_s) else {
-                continue;
-            };
-            let (forward, _) = jerk_model(at - self.times[index]);
-            let shift = Matrix3::from_fn(|i, j| forward[i][j]);
-            out[frame] = Some(WheelState {
-                mean: shift * belief.mean,
-                covariance: shift * belief.covariance * shift.transpose() * inflation,
-                seen: self.looks[index].is_some(),
-                ambiguous: ambiguous[frame],
-            });
-        }
-        out
-    }
-
-    /// How much errors that repeat from frame to frame widen what independent ones would give.
-    fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
-        let residuals: Vec<Option<f64>> = self
-            .looks
-            .iter()
-            .zip(beliefs)
-            .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
-            .collect();
-        let (mut products, mut squares) = (0.0, 0.0);
-        for pair in residuals.windows(2) {
-            if let (Some(a), Some(b)) = (pair[0], pair[1]) {
-                products += a * b;
-                squares += f64::midpoint(a * a, b * b);
-            }
-        }
-        let correlation = if squares > 0.0 {
-            (products / squares).clamp(0.0, 0.8)
-        } else {
-            0.0
-        };
-        (1.0 + correlation) / (1.0 - correlation)
-    }
-}
-
-fn turning(dt: f64, jerk: f64, jump: f64) -> Step<3> {
-    let (transition, unit) = jerk_model(dt);
-    let transition = Matrix3::from_fn(|i, j| transition[i][j]);
-    let column = transition.column(2) * jump;
-    Step {
-        transition,
-        offset: Vector3::zeros(),
-        noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk + column * column.transpose(),
-    }
+        })
+        .collect()
 }

@@ -35,7 +35,12 @@ const fn column(
 /// Units are UCUM codes (Unified Code for Units of Measure), 1 for none.
 const DESCRIBED: [Column; 24] = [
     column("frame", "Frame", "1", "Number of the frame, from 0"),
-    column("time_s", "Time", "s", "Real time since the first frame"),
+    column(
+        "time_s",
+        "Time",
+        "s",
+        "Real time since the first frame; empty where the clip's clock cannot be believed",
+    ),
     column(
         "sticker_u_px",
         "Sticker, across",
@@ -152,7 +157,12 @@ const DESCRIBED: [Column; 24] = [
         "",
         "Part of the run; empty where the car was out of view",
     ),
-    column("flags", "Flags", "", "What to know about the row"),
+    column(
+        "flags",
+        "Flags",
+        "",
+        "What to know about the row: sticker_hidden, wheel_hidden, turn_ambiguous, clock_doubted",
+    ),
 ];
 
 /// The file's bytes.
@@ -182,7 +192,7 @@ fn described(column: &Column) -> Value {
         "flags" => json!({"base": "string"}),
         _ => json!({"base": "number"}),
     };
-    let required = matches!(column.name, "frame" | "time_s");
+    let required = column.name == "frame";
     let mut out = json!({
         "name": column.name,
         "titles": column.name,

@@ -70,7 +70,7 @@ fn row(story: &Story<'_>, values: &FrameValues, frame: usize) -> Vec<String> {
     };
     let mut out = vec![
         frame.to_string(),
-        format!("{:.6}", track.times_s[frame]),
+        number(values.time_s, 6),
         place(sticker, |p| p.u_px),
         place(sticker, |p| p.v_px),
         place(wheel, |p| p.u_px),
@@ -98,6 +98,7 @@ fn flags(values: &FrameValues) -> String {
         (values.sticker_hidden, "sticker_hidden"),
         (values.wheel_hidden, "wheel_hidden"),
         (values.turn_ambiguous, "turn_ambiguous"),
+        (values.time_s.is_none(), "clock_doubted"),
     ];
     let set: Vec<&str> = all.iter().filter(|(set, _)| *set).map(|f| f.1).collect();
     set.join(" ")

@@ -26,6 +26,7 @@ pub use words::summary_words;
 use crate::camera::View;
 use crate::clip::ClipInfo;
 use crate::findings::Findings;
+use crate::joining::{Alignment, Joined};
 use crate::known::Known;
 use crate::motion::Motion;
 use crate::sheet::RunSheet;
@@ -45,6 +46,8 @@ pub struct Story<'a> {
     pub damage: &'a [String],
     /// Where the frames' real times come from, in a user's words.
     pub clock: &'a str,
+    /// Why the times cannot be believed. Nothing with a second in its unit is stated then.
+    pub clock_doubt: Option<&'a str>,
     /// The run sheet.
     pub sheet: &'a RunSheet,
     /// What is known of the run.
@@ -53,6 +56,23 @@ pub struct Story<'a> {
     pub track: &'a Track,
     /// Motion and findings, or why there are none.
     pub measured: Result<Measures<'a>, &'a str>,
+    /// The second phone's clip of the same run, where there is one.
+    pub end_view: Option<EndStory<'a>>,
+}
+
+/// What a second phone's clip of the same run gave.
+#[derive(Debug, Clone, Copy)]
+pub struct EndStory<'a> {
+    /// The clip.
+    pub clip: &'a ClipInfo,
+    /// SHA-256 of the clip's file, in hexadecimal.
+    pub clip_sha256: &'a str,
+    /// What was wrong with its file and its clock.
+    pub notes: &'a [String],
+    /// How its clock lies to the side clip's, or why that cannot be told.
+    pub alignment: Result<&'a Alignment, &'a str>,
+    /// The joining, or why the side view stands alone.
+    pub joined: Result<&'a Joined, &'a str>,
 }
 
 /// The measured part of a story.

@@ -32,6 +32,7 @@ fn unit_of(key: Key, size: f64) -> Unit {
         ("_turns", "turns"),
         ("_m", "m"),
         ("_s", "s"),
+        ("_j", "J"),
     ];
     let name = key.as_str();
     let words = endings

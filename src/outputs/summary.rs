@@ -1,8 +1,8 @@
 //! `summary.json`: the quantities, the verdict, and how they were measured.
 
-use super::Story;
-use crate::findings::Key;
-use crate::uncertainty::Quantity;
+use super::{EndStory, Story};
+use crate::findings::{Estimate, Key};
+use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 use serde_json::{Map, Value, json};
 
 /// Version of the layout; a change that readers must know of raises it.
@@ -24,13 +24,74 @@ pub fn summary_json(story: &Story<'_>) -> Result<Vec<u8>, serde_json::Error> {
             Ok(measures) => measures.result.get(key),
             Err(why) => Quantity::not_observable(why),
         };
-        out.insert(key.as_str().into(), serde_json::to_value(quantity)?);
+        let mut quantity = serde_json::to_value(quantity)?;
+        if let (Some(view), Some(map)) = (view_of(story, key), quantity.as_object_mut()) {
+            map.insert("view".into(), json!(view));
+        }
+        out.insert(key.as_str().into(), quantity);
     }
     out.insert("verdict".into(), verdict(story)?);
+    if let Ok(measures) = &story.measured {
+        out.insert("uncertainty_budget".into(), budgets(measures.result)?);
+        let models = serde_json::to_value(measures.result.models)?;
+        out.insert("path_models".into(), models);
+    }
     out.insert("measured_by".into(), method(story)?);
+    if let Some(end) = &story.end_view {
+        out.insert("end_view".into(), end_view(end));
+    }
     let mut bytes = serde_json::to_vec_pretty(&Value::Object(out))?;
     bytes.push(b'\n');
     Ok(bytes)
+}
+
+/// Which inputs cause each interval: shares of the variance, largest first.
+fn budgets(result: &Result95) -> Result<Value, serde_json::Error> {
+    let mut out = Map::new();
+    for (key, shares) in &result.budgets {
+        if result.value(*key).is_some() && !shares.is_empty() {
+            out.insert(key.as_str().into(), serde_json::to_value(shares)?);
+        }
+    }
+    Ok(Value::Object(out))
+}
+
+/// Which of two views a known quantity came from.
+fn view_of(story: &Story<'_>, key: Key) -> Option<&'static str> {
+    let joined = story.end_view.as_ref()?.joined.ok()?;
+    joined.from.get(&key).map(|view| view.as_str())
+}
+
+fn end_view(end: &EndStory<'_>) -> Value {
+    let clip = end.clip.path.file_name();
+    let interval = |of: Estimate| {
+        let half = COVERAGE_FACTOR * of.sd;
+        json!({"value": of.value, "low": of.value - half, "high": of.value + half})
+    };
+    let mut notes: Vec<&str> = end.notes.iter().map(String::as_str).collect();
+    let mut out = json!({
+        "clip": clip.map(|name| name.to_string_lossy()),
+        "clip_sha256": end.clip_sha256,
+        "joined": end.joined.is_ok(),
+    });
+    if let Ok(found) = end.alignment {
+        out["aligned_by"] = json!(found.by);
+        out["offset_s"] = interval(found.offset_s);
+        out["residual_s"] = found.residual_s.map_or(Value::Null, interval);
+        notes.extend(found.note.as_deref());
+    } else {
+        // Why not is then the reason for which nothing was joined.
+        out["aligned_by"] = Value::Null;
+    }
+    match end.joined {
+        Ok(joined) => {
+            out["deviation_from"] = json!(joined.deviation_from);
+            notes.extend(joined.notes.iter().map(String::as_str));
+        }
+        Err(why) => notes.push(why),
+    }
+    out["notes"] = json!(notes);
+    out
 }
 
 fn run(story: &Story<'_>) -> Value {

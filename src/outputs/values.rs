@@ -42,8 +42,9 @@ impl Band {
 /// What was measured in one frame; `None` where it was not seen or cannot be told.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct FrameValues {
-    /// Real time since the first frame, s.
-    pub time_s: f64,
+    /// Real time since the first frame, s; `None` where the clip's clock cannot be believed. Nothing with
+    /// a second in its unit is known then.
+    pub time_s: Option<f64>,
     /// Reference point along the aim line, m.
     pub x_m: Option<f64>,
     /// Reference point to the left, m.
@@ -76,11 +77,19 @@ pub struct FrameValues {
     pub turn_ambiguous: bool,
 }
 
+/// A frame's moment in words: its time, or its number where the clock cannot be believed.
+pub(super) fn when(frame: usize, time_s: Option<f64>) -> String {
+    time_s.map_or_else(
+        || format!("frame {frame}"),
+        |time_s| format!("{time_s:.2} s"),
+    )
+}
+
 /// The values of every frame of a story.
 pub fn frame_values(story: &Story<'_>) -> Vec<FrameValues> {
     let mut out: Vec<FrameValues> = (story.track.times_s.iter().zip(&story.track.sticker))
         .map(|(&time_s, sticker)| FrameValues {
-            time_s,
+            time_s: story.clock_doubt.is_none().then_some(time_s),
             sticker_hidden: sticker.is_none(),
             ..FrameValues::default()
         })
@@ -104,6 +113,7 @@ pub fn frame_values(story: &Story<'_>) -> Vec<FrameValues> {
 fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, frame: usize) {
     let metres = measures.view.scale.is_ok();
     let lateral = measures.view.lateral.is_ok();
+    let timed = story.clock_doubt.is_none();
     let body = measures.motion.body.states.get(frame).copied().flatten();
     let wheel = measures.motion.wheel.as_ref().ok();
     let turning = wheel.and_then(|w| w.states.get(frame).copied().flatten());
@@ -124,8 +134,8 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
         values.x_m = Some(body.mean[0]);
         values.y_m = lateral.then_some(body.mean[1]);
         values.heading_rad = lateral.then_some(body.mean[2]);
-        values.speed = Some(speed(&body, scale));
-        values.acceleration = Some(body.mean[4]);
+        values.speed = timed.then(|| speed(&body, scale));
+        values.acceleration = timed.then_some(body.mean[4]);
     }
     values.wheel_angle = turning.map(|w| {
         Band::about(
@@ -133,11 +143,14 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
             COVERAGE_FACTOR * w.covariance[(0, 0)].max(0.0).sqrt(),
         )
     });
-    values.wheel_rate = turning.map(|w| w.mean[1]);
-    values.rim_speed = found.rim_speed_m_per_s.filter(|_| metres).map(|rim| {
-        let half = turning.map_or(0.0, |w| rim_half(&w, measures, scale));
-        Band::about(rim, half)
-    });
+    values.wheel_rate = turning.filter(|_| timed).map(|w| w.mean[1]);
+    values.rim_speed = found
+        .rim_speed_m_per_s
+        .filter(|_| metres && timed)
+        .map(|rim| {
+            let half = turning.map_or(0.0, |w| rim_half(&w, measures, scale));
+            Band::about(rim, half)
+        });
     values.slip = found
         .slip
         .map(|s| Band::about(s.ratio, COVERAGE_FACTOR * s.sd.hypot(spread.slip)));

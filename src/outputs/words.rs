@@ -1,7 +1,10 @@
 //! The summary that a student understands in one reading.
 
-use super::Story;
+use super::{EndStory, Story};
 use crate::camera::{FlatSource, ViewSource};
+use crate::joining::{AlignedBy, ViewName};
+use crate::track::TrackNote;
+use crate::uncertainty::COVERAGE_FACTOR;
 use crate::verdict::{CAUTION, Cause};
 
 /// The words for the terminal, several lines.
@@ -19,7 +22,7 @@ pub fn summary_words(story: &Story<'_>) -> String {
                 &mut out,
                 &format!("Verdict for {name}: {}", sentence(verdict.cause)),
             );
-            for reason in verdict.because.iter().take(3) {
+            for reason in verdict.because.iter().take(4) {
                 line(&mut out, &format!("  - {reason}"));
             }
             if !verdict.also.is_empty() {
@@ -43,6 +46,20 @@ pub fn summary_words(story: &Story<'_>) -> String {
             }
         }
     }
+    if let Some(end) = &story.end_view {
+        for text in end_words(end) {
+            line(&mut out, &text);
+        }
+    }
+    if let Some(doubt) = story.clock_doubt {
+        line(
+            &mut out,
+            &format!("No speeds and no times are stated: {doubt}"),
+        );
+    }
+    for note in &story.track.notes {
+        line(&mut out, &format!("  note: {}", track_words(*note)));
+    }
     for note in story.damage.iter().chain(&story.known.assumed) {
         line(&mut out, &format!("  note: {note}"));
     }
@@ -50,9 +67,80 @@ pub fn summary_words(story: &Story<'_>) -> String {
     out
 }
 
+/// What the second view gave, in lines.
+pub(super) fn end_words(end: &EndStory<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    let out = &mut lines;
+    match (end.joined, end.alignment) {
+        (Err(why), _) => out.push(format!("Second view not used: {why}")),
+        (Ok(joined), alignment) => {
+            let from_end: Vec<&str> = joined
+                .from
+                .iter()
+                .filter(|(_, view)| **view == ViewName::End)
+                .map(|(key, _)| key.as_str())
+                .collect();
+            let taken = if from_end.is_empty() {
+                "nothing, the first view sees everything better".to_owned()
+            } else {
+                from_end.join(", ")
+            };
+            out.push(format!("From the second view: {taken}"));
+            match alignment {
+                Ok(found) => {
+                    let by = match found.by {
+                        AlignedBy::Sound => "the snap of the spring in both sound tracks",
+                        AlignedBy::FirstMotion => "the first motion in both pictures",
+                    };
+                    let residual = found.residual_s.map_or_else(String::new, |residual| {
+                        format!(
+                            "; sound and first motion differ by {:.0} ms",
+                            1000.0 * residual.value
+                        )
+                    });
+                    out.push(format!(
+                        "  lined up by {by} to within {:.0} ms{residual}",
+                        1000.0 * COVERAGE_FACTOR * found.offset_s.sd
+                    ));
+                    note(out, found.note.iter());
+                }
+                Err(why) => note(out, std::iter::once(why)),
+            }
+            note(out, joined.notes.iter());
+        }
+    }
+    note(out, end.notes.iter());
+    lines
+}
+
+fn note<T: std::fmt::Display>(out: &mut Vec<String>, notes: impl Iterator<Item = T>) {
+    for text in notes {
+        out.push(format!("  note: {text}"));
+    }
+}
+
 fn line(out: &mut String, text: &str) {
     out.push_str(text);
     out.push('\n');
+}
+
+pub(super) fn track_words(note: TrackNote) -> String {
+    match note {
+        TrackNote::NoWheelMark => {
+            "nothing in the wheel mark's colour goes round with the sticker; the \
+                                   wheel's turn is not observable"
+                .into()
+        }
+        TrackNote::StickerStill => "the sticker was found, but it never moved".into(),
+        TrackNote::SeveralMoving { others } => {
+            let things = if others == 1 { "thing" } else { "things" };
+            format!(
+                "{others} more {things} in the sticker's colour moved; the one taken drives away \
+                 farther and faster or has a wheel mark that goes round (`at_px` and `at_s` under \
+                 [sticker] in the run sheet point at another)"
+            )
+        }
+    }
 }
 
 pub(super) const fn sentence(cause: Cause) -> &'static str {
@@ -60,6 +148,9 @@ pub(super) const fn sentence(cause: Cause) -> &'static str {
         Cause::Grip => "grip - the driven wheels spun and the floor did not get the pull",
         Cause::Alignment => "alignment - the car steers itself along a steady curve",
         Cause::Aim => "aim - the car ran straight but was set down pointing off line",
+        Cause::Wobble => "wobble - a wheel that is not square makes the car sway once a turn",
+        Cause::Drive => "drive - turns of the string or axle never reached the floor",
+        Cause::Drag => "drag - something rubs, and the coast dies far too soon",
         Cause::None => "none - no fault costs this run anything worth mending",
         Cause::Undetermined => "undetermined - this view cannot tell",
     }

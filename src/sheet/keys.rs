@@ -17,6 +17,7 @@ const TABLES: &[(&str, &[&str])] = &[
             "floor_mark",
             "aim",
             "camera",
+            "end_view",
             "change",
         ],
     ),
@@ -54,8 +55,24 @@ const TABLES: &[(&str, &[&str])] = &[
     ("floor_mark", &["colour", "x_mm", "y_mm", "at_px", "at_s"]),
     ("aim", &["from_mm", "to_mm"]),
     ("camera", &["capture_fps", "readout_ms", "k1"]),
+    (
+        END_VIEW,
+        &[
+            "colour",
+            "height_mm",
+            "ahead_mm",
+            "off_centre_mm",
+            "capture_fps",
+            "readout_ms",
+            "k1",
+        ],
+    ),
     ("change", &["note"]),
 ];
+
+/// The table that repeats keys of `[sticker]` and `[camera]` for a second phone; a stray key is never
+/// sent there.
+const END_VIEW: &str = "end_view";
 
 /// Endings of a key that name a unit, ours and the ones written by mistake.
 const UNIT_ENDINGS: &[&str] = &[
@@ -163,7 +180,7 @@ fn stem(key: &str) -> &str {
 fn only_home_of(key: &str) -> Option<&'static str> {
     let mut homes = TABLES
         .iter()
-        .filter(|(name, keys)| *name != TOP && keys.contains(&key));
+        .filter(|(name, keys)| ![TOP, END_VIEW].contains(name) && keys.contains(&key));
     match (homes.next(), homes.next()) {
         (Some((home, _)), None) => Some(home),
         _ => None,
@@ -234,6 +251,8 @@ mod tests {
         check(TOP, "treatment", "it belongs in [car]");
         check("sticker", "wheelbase_mm", "it belongs in [car]");
         check("car", "Wheelbase-mm", "`wheelbase_mm`");
+        check(TOP, "capture_fps", "it belongs in [camera]");
+        check("end_view", "wheelbase_mm", "it belongs in [car]");
     }
 
     #[test]

@@ -45,6 +45,8 @@ pub struct RunSheet {
     pub aim: Option<Aim>,
     /// What the clip's file does not say about the camera.
     pub camera: CameraNotes,
+    /// What differs for a second phone that filmed the same run.
+    pub end_view: Option<EndView>,
     /// What was changed since the run before, in the user's words.
     pub change_note: Option<String>,
 }
@@ -184,7 +186,55 @@ pub struct CameraNotes {
     pub k1: Option<f64>,
 }
 
+/// What a second phone sees otherwise, from `[end_view]`: the sticker that faces it, and itself.
+///
+/// # Units
+///
+/// Metres and seconds; the file has millimetres and milliseconds.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct EndView {
+    /// Colour of the sticker that faces it.
+    pub colour: Option<Colour>,
+    /// Height of that sticker's centre above the floor (`height_mm`).
+    pub height_m: Option<f64>,
+    /// How far it sits ahead of the driven axle, negative when behind (`ahead_mm`).
+    pub ahead_m: Option<f64>,
+    /// How far it sits from the car's centre line towards the side that `facing_side` names
+    /// (`off_centre_mm`).
+    pub off_centre_m: Option<f64>,
+    /// What its clip does not say.
+    pub camera: CameraNotes,
+}
+
 impl RunSheet {
+    /// The sheet of the same run as the second phone sees it. What `[end_view]` leaves out about the
+    /// sticker is as on the side; its camera is another one, so nothing is taken over from `[camera]`.
+    /// Nobody pointed at marks in its picture.
+    #[must_use]
+    pub fn for_end_view(&self) -> Self {
+        let end = self.end_view.clone().unwrap_or_default();
+        let mut out = self.clone();
+        let side = &self.sticker;
+        out.sticker = Sticker {
+            colour: end.colour.unwrap_or(side.colour),
+            height_m: end.height_m.or(side.height_m),
+            ahead_m: end.ahead_m.or(side.ahead_m),
+            off_centre_m: end.off_centre_m.or(side.off_centre_m),
+            pointed: None,
+        };
+        out.camera = end.camera;
+        for mark in &mut out.wheel_marks {
+            mark.pointed = None;
+        }
+        for mark in &mut out.floor_marks {
+            mark.pointed = None;
+        }
+        if let Some(mark) = &mut out.axle_mark {
+            mark.pointed = None;
+        }
+        out
+    }
+
     /// The run sheet in the file at `path`.
     ///
     /// # Errors

@@ -9,7 +9,8 @@ use super::section::{Faults, Section};
 use crate::colour::Colour;
 
 use super::{
-    Aim, AxleMark, CameraNotes, Car, FloorMark, Pointed, RunSheet, Side, Sticker, WheelMark,
+    Aim, AxleMark, CameraNotes, Car, EndView, FloorMark, Pointed, RunSheet, Side, Sticker,
+    WheelMark,
 };
 
 // The limits are common practice, no source: wide enough for any car that a club builds, narrow
@@ -69,6 +70,9 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
         .section("camera", faults)
         .map(|s| camera(&s, faults))
         .unwrap_or_default();
+    let end_view = top
+        .section("end_view", faults)
+        .map(|s| end_view(&s, faults));
     let change_note = top
         .section("change", faults)
         .and_then(|s| s.text("note", faults));
@@ -83,6 +87,7 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
         floor_marks,
         aim,
         camera,
+        end_view,
         change_note,
     })
 }
@@ -282,8 +287,22 @@ fn camera(section: &Section<'_>, faults: &mut Faults) -> CameraNotes {
     }
 }
 
+fn end_view(section: &Section<'_>, faults: &mut Faults) -> EndView {
+    EndView {
+        colour: colour_if_any(section, faults),
+        height_m: section.number(&STICKER_HEIGHT, faults),
+        ahead_m: section.number(&STICKER_AHEAD, faults),
+        off_centre_m: section.number(&STICKER_OFF_CENTRE, faults),
+        camera: camera(section, faults),
+    }
+}
+
 fn colour(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {
     section.require("colour", faults);
+    colour_if_any(section, faults)
+}
+
+fn colour_if_any(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {
     section.choice(
         "colour",
         &Colour::ALL.map(|colour| (colour.as_str(), colour)),

@@ -24,6 +24,7 @@ fn a_colour_alone_is_a_sheet() {
         floor_marks: Vec::new(),
         aim: None,
         camera: CameraNotes::default(),
+        end_view: None,
         change_note: None,
     };
     assert_eq!(sheet, expected);
@@ -62,6 +63,14 @@ to_mm = [4000.0, -250]
 capture_fps = 240
 readout_ms = 16
 k1 = -0.05
+[end_view]
+colour = 'cyan'
+height_mm = 130
+ahead_mm = -12
+off_centre_mm = 0
+capture_fps = 120
+readout_ms = 8
+k1 = 0.01
 [change]
 note = 'new strip'
 [[floor_mark]]
@@ -251,4 +260,50 @@ fn the_largest_sheet_allowed_is_read() {
     text.push('x');
     let error = RunSheet::parse(&text, Path::new("run.toml")).unwrap_err();
     assert!(matches!(error.problem(), Problem::TooLarge));
+}
+
+#[test]
+fn the_second_phone_sees_its_own_sticker_and_the_same_floor() {
+    let sheet = parse(EVERY_KEY);
+    let camera = CameraNotes {
+        capture_fps: Some(120.0),
+        readout_s: Some(0.008),
+        k1: Some(0.01),
+    };
+    let end = EndView {
+        colour: Some(Colour::Cyan),
+        height_m: Some(0.13),
+        ahead_m: Some(-0.012),
+        off_centre_m: Some(0.0),
+        camera,
+    };
+    assert_eq!(sheet.end_view, Some(end));
+    let seen = sheet.for_end_view();
+    let sticker = Sticker {
+        colour: Colour::Cyan,
+        height_m: Some(0.13),
+        ahead_m: Some(-0.012),
+        off_centre_m: Some(0.0),
+        pointed: None,
+    };
+    assert_eq!(seen.sticker, sticker);
+    assert_eq!(seen.camera, camera);
+    assert_eq!((&seen.car, &seen.aim), (&sheet.car, &sheet.aim));
+    assert_eq!(seen.floor_marks[1].x_m, 2.0);
+    assert!(seen.floor_marks.iter().all(|mark| mark.pointed.is_none()));
+}
+
+#[test]
+fn what_the_second_phone_leaves_out_is_the_side_s_sticker_but_not_its_camera() {
+    let sheet = parse(
+        "[sticker]\ncolour = 'red'\nheight_mm = 70\nahead_mm = 20\n[camera]\ncapture_fps = 240\n\
+         [end_view]\nheight_mm = 90\n",
+    );
+    let seen = sheet.for_end_view();
+    assert_eq!(seen.sticker.colour, Colour::Red);
+    assert_eq!(seen.sticker.height_m, Some(0.09));
+    assert_eq!(seen.sticker.ahead_m, Some(0.02));
+    assert_eq!(seen.camera, CameraNotes::default());
+    let plain = parse("[sticker]\ncolour = 'red'\n").for_end_view();
+    assert_eq!(plain.sticker.colour, Colour::Red);
 }

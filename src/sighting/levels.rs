@@ -55,6 +55,25 @@ impl LevelMap {
         &self.cells[v * self.width..(v + 1) * self.width]
     }
 
+    /// How many runs of neighbouring cells of `slot` reach at least `level`.
+    pub fn runs_at_least(&self, slot: usize, level: u8) -> u32 {
+        // Levels end at 7, so a packed cell is never negative as a signed number.
+        let mask = 0xF_i16 << (4 * slot);
+        let least = i16::from(level) << (4 * slot);
+        let reaches = |cell: u16| cell.cast_signed() & mask >= least;
+        (0..self.height)
+            .map(|v| {
+                let row = self.row(v);
+                let first = u32::from(row.first().is_some_and(|&cell| reaches(cell)));
+                let starts = row.windows(2);
+                first
+                    + starts
+                        .map(|pair| u32::from(reaches(pair[1]) && !reaches(pair[0])))
+                        .sum::<u32>()
+            })
+            .sum()
+    }
+
     /// How many cells of `slot` reach at least `level`.
     pub fn count_at_least(&self, slot: usize, level: u8) -> u32 {
         self.counts[slot][usize::from(level)..].iter().sum()
@@ -65,10 +84,54 @@ impl LevelMap {
 /// and a level that a wooden floor reaches everywhere shows nothing.
 const MAX_COVERED_SHARE: f64 = 0.04;
 
+/// ... unless what it covers is this much at most, in wide solid areas: a poster, somebody in a shirt of
+/// that colour. These are few patches, and the mark beside them has the same level.
+const MAX_SOLID_SHARE: f64 = 0.30;
+/// Usual cells a run of a solid area, at least: noise and grain come in short runs.
+const SOLID_RUN_CELLS: u32 = 10;
+
 /// The lowest level at which `slot` covers little enough of the picture to be searched.
 pub fn base_level(map: &LevelMap, slot: usize) -> u8 {
-    let limit = (MAX_COVERED_SHARE * (map.width * map.height) as f64) as u32;
+    let cells = (map.width * map.height) as f64;
     (1..=7)
-        .find(|&level| map.count_at_least(slot, level) <= limit)
+        .find(|&level| {
+            let covered = map.count_at_least(slot, level);
+            let share = f64::from(covered) / cells;
+            share <= MAX_COVERED_SHARE
+                || (share <= MAX_SOLID_SHARE
+                    && map.runs_at_least(slot, level) * SOLID_RUN_CELLS <= covered)
+        })
         .unwrap_or(7)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A map of 40 x 40 cells with something at level 3 wherever `covered` says so.
+    fn map_where(covered: impl Fn(usize, usize) -> bool) -> LevelMap {
+        let cells: Vec<u16> = (0..1600)
+            .map(|i| if covered(i % 40, i / 40) { 3 } else { 0 })
+            .collect();
+        let mut map = LevelMap::default();
+        map.fill_from_cells(40, &cells, 1);
+        map
+    }
+
+    #[test]
+    fn a_wide_poster_does_not_blind_the_search() {
+        let map = map_where(|u, v| u < 20 && v < 20);
+        assert_eq!((map.runs_at_least(0, 3), base_level(&map, 0)), (20, 1));
+    }
+
+    #[test]
+    fn a_floor_of_speckles_is_not_searched() {
+        let map = map_where(|u, v| (u + v) % 4 == 0);
+        assert_eq!((map.runs_at_least(0, 3), base_level(&map, 0)), (400, 4));
+    }
+
+    #[test]
+    fn a_level_that_is_everywhere_is_not_searched() {
+        assert_eq!(base_level(&map_where(|_, _| true), 0), 4);
+    }
 }

@@ -7,6 +7,7 @@ mod components;
 mod disc;
 mod finder;
 mod levels;
+mod light;
 
 pub use components::{Component, Run};
 pub use disc::{DiscFit, fit_disc};
@@ -22,9 +23,9 @@ pub struct Blob {
     pub u_px: f64,
     /// Centre, upright picture.
     pub v_px: f64,
-    /// Variance of `u_px` as if pixel noise were independent, px².
+    /// Variance of `u_px`, what coding does to it included, px².
     pub var_u_px2: f64,
-    /// Variance of `v_px` as if pixel noise were independent, px².
+    /// Variance of `v_px`, likewise, px².
     pub var_v_px2: f64,
     /// Area of the patch, px².
     pub area_px2: f64,

@@ -1,7 +1,13 @@
 //! Which chain of blobs is the car.
+//!
+//! A car rests, then drives away with a wheel mark that goes round beside it. Each chain of the
+//! sticker's colour gets a score from how long it was seen, how fast it moved for its size, whether it
+//! rested first, whether it looks like a disc, and whether something circles with it. A chain that comes
+//! near the best one's score is a rival: then nothing but a person's pointing finger can tell.
 
-use super::link::Piece;
-use super::{Hint, TrackNote};
+use super::link::{Piece, median};
+use super::wheel::{WheelPatches, follow_wheel};
+use super::{FollowError, Hint, Lead, TrackNote};
 use crate::sighting::Sightings;
 
 /// The chain taken for the sticker, and what to say about the choice.
@@ -13,74 +19,199 @@ pub(super) struct Chosen<'a> {
 /// A chain has moved when it travelled farther than this many times its own size (and 12 px).
 const MOVED_SIZES: f64 = 1.5;
 const MOVED_PX: f64 = 12.0;
-/// The wheel mark is within this many sticker sizes of the sticker.
-const COMPANION_SIZES: f64 = 9.0;
 /// A pointed place belongs to a chain that passes within this many sizes.
 const POINTED_SIZES: f64 = 1.5;
 /// Shorter chains are not followed.
 const MIN_STEPS: usize = 6;
+/// The circle of the wheel mark is searched beside this many chains, the likeliest before it.
+const MAX_CIRCLES: usize = 6;
+/// Something that goes round beside a chain in fewer than the first share of its frames is chance, in
+/// more than the second a wheel mark.
+const CIRCLE_SHARES: (f64, f64) = (0.10, 0.35);
+/// A chain that comes nearer to the best one than this cannot be told from it. Common practice, no
+/// source.
+const RIVAL_SHARE: f64 = 0.5;
+/// A part of the same car: this near, in sticker sizes, and fainter than this share.
+const RIDER_SIZES: f64 = 9.0;
+const RIDER_CONTRAST: f64 = 0.6;
+/// Pace is measured over this many frames.
+const PACE_FRAMES: usize = 8;
+/// A chain rests first when it stays within this many px for this many looks.
+const REST_PX: f64 = 1.5;
+const REST_LOOKS: usize = 5;
+
+/// A chain with what speaks for it.
+struct Scored<'a> {
+    piece: &'a Piece,
+    /// Manner: seen long, rested first, like a disc, circled by a wheel mark, pointed at.
+    manner: f64,
+    /// How far it went, in its own sizes.
+    travel: f64,
+    /// Its fastest pace, in its own sizes a frame.
+    pace: f64,
+}
+
+impl Scored<'_> {
+    fn score(&self) -> f64 {
+        self.manner * (self.travel * self.pace).sqrt()
+    }
+
+    /// How near this chain comes to a better one. One that went nearly as far, or nearly as fast, may
+    /// be the car: a hand can push as fast as a spring, or farther.
+    fn nearness(&self, best: &Self) -> f64 {
+        let ratio = |own: f64, other: f64| own / other.max(1e-9);
+        let extent = ratio(self.travel, best.travel).max(ratio(self.pace, best.pace));
+        ratio(self.manner, best.manner) * extent
+    }
+}
 
 /// Picks the chain that behaves like a car: seen long, at rest then away, a wheel mark in company.
 pub(super) fn choose<'a>(
     seen: &Sightings,
     chains: &'a [Piece],
-    wheel_slot: Option<usize>,
+    wheel: Option<&WheelPatches<'_>>,
     hint: Option<Hint>,
-) -> Option<Chosen<'a>> {
-    let mut scored: Vec<(f64, &Piece)> = chains
+) -> Result<Chosen<'a>, FollowError> {
+    let mut scored: Vec<Scored<'_>> = chains
         .iter()
         .filter(|chain| chain.steps.len() >= MIN_STEPS)
-        .map(|chain| (score(seen, chain, wheel_slot, hint), chain))
+        .map(|piece| Scored {
+            piece,
+            manner: manner(piece) * pointed(seen, piece, hint),
+            travel: piece.travel_px() / piece.area_px2().sqrt().max(1.0),
+            pace: best_pace(piece),
+        })
         .collect();
-    scored.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let (best, piece) = *scored.first()?;
-    let mut notes = Vec::new();
-    if !moved(piece) {
-        notes.push(TrackNote::StickerStill);
+    sort(&mut scored);
+    if let Some(patches) = wheel {
+        for (rank, chain) in scored.iter_mut().enumerate() {
+            let look = rank < MAX_CIRCLES && moved(chain.piece);
+            let share = if look {
+                follow_wheel(patches, &chain.piece.places(seen.frames.len())).share
+            } else {
+                0.0
+            };
+            let circled = (share - CIRCLE_SHARES.0) / (CIRCLE_SHARES.1 - CIRCLE_SHARES.0);
+            chain.manner *= 0.1 + 0.9 * circled.clamp(0.0, 1.0);
+        }
+        sort(&mut scored);
     }
-    let others = scored
+    decide(seen, &scored)
+}
+
+/// The first of the chains, unless another could as well be the car.
+fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, FollowError> {
+    let best = scored.first().ok_or(FollowError::Nothing)?;
+    if !moved(best.piece) {
+        return Ok(Chosen {
+            piece: best.piece,
+            notes: vec![TrackNote::StickerStill],
+        });
+    }
+    let others: Vec<&Scored<'_>> = scored[1..]
         .iter()
-        .skip(1)
-        .filter(|(s, chain)| *s > 0.5 * best && moved(chain))
-        .count();
-    if others > 0 {
+        .filter(|other| moved(other.piece) && !is_same_thing(best.piece, other.piece))
+        .collect();
+    let rivals = others
+        .iter()
+        .filter(|other| other.nearness(best) > RIVAL_SHARE);
+    let mut leads: Vec<Lead> = rivals.filter_map(|r| lead(seen, r.piece)).collect();
+    if !leads.is_empty() {
+        leads.splice(0..0, lead(seen, best.piece));
+        return Err(FollowError::Several { leads });
+    }
+    let mut notes = Vec::new();
+    if !others.is_empty() {
+        let others = others.len();
         notes.push(TrackNote::SeveralMoving { others });
     }
-    Some(Chosen { piece, notes })
+    Ok(Chosen {
+        piece: best.piece,
+        notes,
+    })
+}
+
+fn sort(scored: &mut [Scored<'_>]) {
+    scored.sort_by(|a, b| b.score().total_cmp(&a.score()));
 }
 
 fn moved(chain: &Piece) -> bool {
     chain.travel_px() > (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX)
 }
 
-fn score(seen: &Sightings, chain: &Piece, wheel_slot: Option<usize>, hint: Option<Hint>) -> f64 {
+/// How much the manner of a chain is that of a sticker on a car that drives away.
+fn manner(chain: &Piece) -> f64 {
     let frames = chain.steps.len() as f64;
-    let moving = if moved(chain) { 1.0 } else { 0.05 };
-    let company = wheel_slot.map_or(1.0, |slot| 0.1 + companion_share(seen, chain, slot));
-    let pointed = hint.map_or(
-        1.0,
-        |hint| if passes(seen, chain, hint) { 20.0 } else { 1.0 },
-    );
-    // A sticker fills its outline evenly; a large thing of the same hue is rarely the sticker.
-    frames * moving * company * pointed
+    if !moved(chain) {
+        return 0.01 * frames.sqrt();
+    }
+    let fitted = chain.steps.iter().filter(|(_, p)| p.fitted).count() as f64 / frames;
+    let rested = if rests_first(chain) { 1.0 } else { 0.7 };
+    // A car may leave the view early: being seen twice as long does not settle it.
+    frames.sqrt() * rested * (0.3 + 0.7 * fitted)
 }
 
-/// Share of the chain's frames in which something of the wheel mark's colour is beside it.
-fn companion_share(seen: &Sightings, chain: &Piece, slot: usize) -> f64 {
-    let reach = COMPANION_SIZES * chain.area_px2().sqrt();
-    let near = chain.steps.iter().filter(|(frame, place)| {
-        seen.frames[*frame]
-            .blobs
-            .get(slot)
-            .into_iter()
-            .flatten()
-            .any(|blob| {
-                let apart = (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px);
-                apart < reach && apart > 0.3 * place.area_px2.sqrt()
-            })
-    });
-    near.count() as f64 / chain.steps.len().max(1) as f64
+/// Fastest pace over a few frames, in its own sizes a frame: a second car that is nearer or farther is
+/// measured by its own sticker.
+fn best_pace(chain: &Piece) -> f64 {
+    let size = chain.area_px2().sqrt().max(1.0);
+    let window = PACE_FRAMES.min(chain.steps.len() - 1);
+    let paces = chain.steps.iter().zip(&chain.steps[window..]);
+    paces
+        .map(|((f0, a), (f1, b))| {
+            super::link::distance(a, b) / chain.beats_between(*f0, *f1).max(1.0) / size
+        })
+        .fold(0.0, f64::max)
 }
+
+fn rests_first(chain: &Piece) -> bool {
+    let Some((_, start)) = chain.steps.first() else {
+        return false;
+    };
+    let mut first = chain.steps.iter().take(REST_LOOKS);
+    chain.steps.len() > REST_LOOKS && first.all(|(_, p)| super::link::distance(start, p) < REST_PX)
+}
+
+/// Whether two chains may be parts of one car: never in view together, or one a faint patch that keeps
+/// its place beside the other.
+fn is_same_thing(best: &Piece, other: &Piece) -> bool {
+    let mut offsets = Vec::new();
+    let mut contrasts = Vec::new();
+    let mut rest = best.steps.iter().peekable();
+    for (frame, place) in &other.steps {
+        while rest.next_if(|(f, _)| f < frame).is_some() {}
+        if let Some((_, own)) = rest.next_if(|(f, _)| f == frame) {
+            let size = own.area_px2.sqrt();
+            offsets.push((
+                (place.u_px - own.u_px) / size,
+                (place.v_px - own.v_px) / size,
+            ));
+            contrasts.push(place.contrast / own.contrast.max(1.0));
+        }
+    }
+    if offsets.len() < MIN_STEPS {
+        return apart_in_time(best, other);
+    }
+    let near = |(u, v): &(f64, f64)| u.hypot(*v) < RIDER_SIZES;
+    let rides = offsets.iter().filter(|o| near(o)).count() * 10 > offsets.len() * 8;
+    rides && median(contrasts) < RIDER_CONTRAST
+}
+
+/// A chain that begins where and when the other ends may be the same thing seen again.
+fn apart_in_time(a: &Piece, b: &Piece) -> bool {
+    let ((a0, a1), (b0, b1)) = (a.span(), b.span());
+    b0 >= a1 || a0 >= b1
+}
+
+fn pointed(seen: &Sightings, chain: &Piece, hint: Option<Hint>) -> f64 {
+    match hint {
+        Some(hint) if passes(seen, chain, hint) => POINTED_FACTOR,
+        _ => 1.0,
+    }
+}
+
+/// A pointing finger outweighs all the rest.
+const POINTED_FACTOR: f64 = 1e4;
 
 fn passes(seen: &Sightings, chain: &Piece, hint: Hint) -> bool {
     let reach = POINTED_SIZES * chain.area_px2().sqrt().max(8.0);
@@ -90,5 +221,15 @@ fn passes(seen: &Sightings, chain: &Piece, hint: Hint) -> bool {
             .at_s
             .is_none_or(|at| (seen.frames[*frame].time_s - at).abs() < 0.1);
         near && then
+    })
+}
+
+/// Where a person may point at a chain: its first look.
+fn lead(seen: &Sightings, chain: &Piece) -> Option<Lead> {
+    let (frame, place) = chain.steps.first()?;
+    Some(Lead {
+        u_px: place.u_px,
+        v_px: place.v_px,
+        time_s: seen.frames[*frame].time_s,
     })
 }

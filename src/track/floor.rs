@@ -61,7 +61,7 @@ pub(super) fn still_marks(
     out
 }
 
-fn is_taken(piece: &Piece, taken: Option<&Places>) -> bool {
+pub(super) fn is_taken(piece: &Piece, taken: Option<&Places>) -> bool {
     let Some(places) = taken else { return false };
     piece
         .steps

@@ -2,12 +2,16 @@
 
 use super::{Place, Places};
 use crate::sighting::{Blob, Sightings};
+use std::sync::Arc;
 
 /// A run of blobs that are surely one thing: frame index and place, in order of time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
     /// Where it was, by frame index; increasing, gaps allowed.
     pub steps: Vec<(usize, Place)>,
+    /// Time of every frame of the clip in usual frame steps: phones lose frames and keep no even beat,
+    /// and a pace must not jump with them.
+    beats: Arc<[f64]>,
 }
 
 /// A piece may skip this many frames before it ends.
@@ -54,11 +58,19 @@ impl Piece {
         median(self.steps.iter().map(|(_, place)| place.area_px2).collect())
     }
 
-    /// Place expected `ahead` frames after the last step, at the pace of the last few.
+    /// Usual frame steps from one frame to another.
+    pub(super) fn beats_between(&self, from: usize, to: usize) -> f64 {
+        match (self.beats.get(from), self.beats.get(to)) {
+            (Some(a), Some(b)) => b - a,
+            _ => to as f64 - from as f64,
+        }
+    }
+
+    /// Place expected in a later frame, at the pace of the last few looks, and that pace.
     pub(super) fn expected(&self, frame: usize) -> Option<(f64, f64, f64)> {
         let (last_frame, last) = self.steps.last()?;
-        let (du, dv) = pace(self.steps.iter().rev().take(PACE_STEPS));
-        let ahead = frame as f64 - *last_frame as f64;
+        let (du, dv) = self.pace(self.steps.iter().rev().take(PACE_STEPS));
+        let ahead = self.beats_between(*last_frame, frame);
         Some((last.u_px + du * ahead, last.v_px + dv * ahead, du.hypot(dv)))
     }
 
@@ -69,22 +81,17 @@ impl Piece {
             .map_or(0.0, |(_, place)| place.area_px2.sqrt())
     }
 
-    /// Pace over the first few steps, px a frame.
-    fn pace_at_start(&self) -> (f64, f64) {
-        pace(self.steps.iter().take(PACE_STEPS))
+    fn pace<'a>(&self, steps: impl Iterator<Item = &'a (usize, Place)>) -> (f64, f64) {
+        let steps: Vec<_> = steps.collect();
+        let (Some((f0, a)), Some((f1, b))) = (steps.first(), steps.last()) else {
+            return (0.0, 0.0);
+        };
+        let beats = self.beats_between(*f0, *f1);
+        if beats == 0.0 {
+            return (0.0, 0.0);
+        }
+        ((b.u_px - a.u_px) / beats, (b.v_px - a.v_px) / beats)
     }
-}
-
-fn pace<'a>(steps: impl Iterator<Item = &'a (usize, Place)>) -> (f64, f64) {
-    let steps: Vec<_> = steps.collect();
-    let (Some((f0, a)), Some((f1, b))) = (steps.first(), steps.last()) else {
-        return (0.0, 0.0);
-    };
-    let frames = *f1 as f64 - *f0 as f64;
-    if frames == 0.0 {
-        return (0.0, 0.0);
-    }
-    ((b.u_px - a.u_px) / frames, (b.v_px - a.v_px) / frames)
 }
 
 pub(super) fn distance(a: &Place, b: &Place) -> f64 {
@@ -100,11 +107,30 @@ pub(super) fn median(mut values: Vec<f64>) -> f64 {
     values[values.len() / 2]
 }
 
+/// Times of the frames in usual (median) frame steps.
+fn beats(seen: &Sightings) -> Arc<[f64]> {
+    let times: Vec<f64> = seen.frames.iter().map(|frame| frame.time_s).collect();
+    let usual = median(times.windows(2).map(|pair| pair[1] - pair[0]).collect());
+    let start = times.first().copied().unwrap_or(0.0);
+    times
+        .iter()
+        .enumerate()
+        .map(|(frame, time)| {
+            if usual > 0.0 {
+                (time - start) / usual
+            } else {
+                frame as f64
+            }
+        })
+        .collect()
+}
+
 /// Links the blobs of one colour into pieces. Blobs at the picture's border are left out: part of
 /// them may be missing, and their place would be wrong.
 pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
     let mut open: Vec<Piece> = Vec::new();
     let mut closed: Vec<Piece> = Vec::new();
+    let beats = beats(seen);
     for (frame, sightings) in seen.frames.iter().enumerate() {
         let blobs: Vec<&Blob> = sightings
             .blobs
@@ -124,6 +150,7 @@ pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
         for (blob, _) in blobs.iter().zip(&free).filter(|(_, free)| **free) {
             open.push(Piece {
                 steps: vec![(frame, Place::from(*blob))],
+                beats: Arc::clone(&beats),
             });
         }
         let (still, ended): (Vec<_>, Vec<_>) = open
@@ -147,7 +174,7 @@ fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
         let Some((last, place)) = piece.steps.last() else {
             continue;
         };
-        let waited = (frame - last) as f64;
+        let waited = piece.beats_between(*last, frame).max(0.1);
         for (number, blob) in blobs.iter().enumerate() {
             let size = place.area_px2.max(blob.area_px2).sqrt();
             // A car gathers speed by less than its own size a frame; a longer wait doubts more.
@@ -199,24 +226,62 @@ fn best_join(pieces: &[Piece]) -> Option<(usize, usize)> {
     best.map(|(_, i, j)| (i, j))
 }
 
+/// A piece's last or first whole look and the pace there.
+struct End {
+    frame: usize,
+    place: Place,
+    /// px a usual frame step.
+    pace: (f64, f64),
+}
+
+/// Looks from which the usual area at a piece's end is taken.
+const END_STEPS: usize = 12;
+/// At most this many looks at an end are taken to be of a mark that is half hidden already ...
+const MAX_CLIPPED: usize = 5;
+/// ... when their area or contrast is below this share of the usual: their centre is that of the part
+/// in sight, and the pace between them is wrong.
+const WHOLE_SHARE: f64 = 0.88;
+
+/// The end of a piece given from that end inwards.
+fn end<'a>(piece: &Piece, inwards: impl Iterator<Item = &'a (usize, Place)>) -> Option<End> {
+    let near: Vec<&(usize, Place)> = inwards.take(END_STEPS).collect();
+    let area = median(near.iter().map(|(_, p)| p.area_px2).collect());
+    let contrast = median(near.iter().map(|(_, p)| p.contrast).collect());
+    let whole = |p: &Place| p.area_px2 > WHOLE_SHARE * area && p.contrast > WHOLE_SHARE * contrast;
+    let clipped = near.iter().take_while(|(_, p)| !whole(p)).count();
+    // A piece that has no more than its clipped end is taken as it is.
+    let from = if clipped <= MAX_CLIPPED && clipped + PACE_STEPS <= near.len() {
+        clipped
+    } else {
+        0
+    };
+    let (frame, place) = **near.get(from)?;
+    Some(End {
+        frame,
+        place,
+        pace: piece.pace(near[from..].iter().copied().take(PACE_STEPS)),
+    })
+}
+
 /// How badly two pieces fit together, from both their paces; `None` where they cannot be one thing.
 fn mismatch(first: &Piece, second: &Piece) -> Option<f64> {
-    let (_, end) = first.steps.last()?;
-    let (start_frame, start) = second.steps.first()?;
-    let gap = *start_frame as f64 - first.span().1 as f64;
-    let (u, v, speed) = first.expected(*start_frame)?;
-    let (du, dv) = second.pace_at_start();
-    let ahead = (start.u_px - u, start.v_px - v);
-    let back = (
-        start.u_px - du * gap - end.u_px,
-        start.v_px - dv * gap - end.v_px,
+    let last = end(first, first.steps.iter().rev())?;
+    let next = end(second, second.steps.iter())?;
+    let gap = first.beats_between(last.frame, next.frame);
+    let (went, goes) = (last.pace, next.pace);
+    let across = (
+        next.place.u_px - last.place.u_px,
+        next.place.v_px - last.place.v_px,
     );
+    let ahead = (across.0 - went.0 * gap, across.1 - went.1 * gap);
+    let back = (across.0 - goes.0 * gap, across.1 - goes.1 * gap);
     // A thing that gathers or loses speed misses both forecasts by the same way, in opposite senses.
     let off_px = (ahead.0 + back.0).hypot(ahead.1 + back.1) / 2.0;
     let pull_px = (ahead.0 - back.0).hypot(ahead.1 - back.1) / 2.0;
-    let size = end.area_px2.max(start.area_px2).sqrt();
-    let gate = 4.0 + 0.5 * size + 0.5 * speed.max(du.hypot(dv)) * gap.sqrt();
-    let resized = (start.area_px2 / end.area_px2).ln().abs();
+    let size = last.place.area_px2.max(next.place.area_px2).sqrt();
+    let speed = went.0.hypot(went.1).max(goes.0.hypot(goes.1));
+    let gate = 4.0 + 0.5 * size + 0.5 * speed * gap.sqrt();
+    let resized = (next.place.area_px2 / last.place.area_px2).ln().abs();
     let off = off_px / gate;
     (off < 1.0 && pull_px < 2.0 * gate && resized < 1.2).then_some(off + 0.3 * resized + 0.02 * gap)
 }

@@ -7,10 +7,13 @@
 mod car;
 mod floor;
 mod link;
+mod ring;
+mod unsteady;
 mod wheel;
 
 pub use floor::StillMark;
 pub use link::{Piece, join_pieces, link_pieces};
+pub use unsteady::FloorPath;
 
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
@@ -36,6 +39,10 @@ pub struct MarksWanted {
     pub sticker_hint: Option<Hint>,
     /// Colour of the mark on the driven wheel, if there is one.
     pub wheel: Option<Colour>,
+    /// Colours of further marks on the driven wheel, all different.
+    pub more_wheel: Vec<Colour>,
+    /// Colour of the mark on the axle's end, if there is one.
+    pub axle: Option<Colour>,
     /// Colours of the floor marks, each once.
     pub floor: Vec<Colour>,
 }
@@ -80,14 +87,14 @@ impl From<&Blob> for Place {
 pub type Places = Vec<Option<Place>>;
 
 /// What could not be followed, for the user.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrackNote {
     /// No wheel-mark colour moved with the sticker.
     NoWheelMark,
     /// The sticker was found but never moved by more than its own size.
     StickerStill,
-    /// Other things in the sticker's colour moved as well; the best chain was taken.
+    /// Other things in the sticker's colour moved as well, none of them like the car.
     SeveralMoving {
         /// How many chains.
         others: usize,
@@ -110,8 +117,14 @@ pub struct Track {
     pub in_view: (usize, usize),
     /// The mark on the driven wheel; all `None` where there is none.
     pub wheel: Places,
+    /// Further marks on the driven wheel.
+    pub more_wheel: Vec<Places>,
+    /// The mark on the axle's end; all `None` where there is none.
+    pub axle: Places,
     /// Everything in a floor mark's colour that lay still.
     pub floor: Vec<StillMark>,
+    /// Everything in a floor mark's colour, followed, where the camera moves; empty where it stands.
+    pub floor_paths: Vec<FloorPath>,
     /// What could not be followed.
     pub notes: Vec<TrackNote>,
 }
@@ -128,24 +141,80 @@ impl Track {
     }
 }
 
+/// Where and when something that may be the sticker is first seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lead {
+    /// Place in the upright picture, px.
+    pub u_px: f64,
+    /// Place in the upright picture, px.
+    pub v_px: f64,
+    /// Time in the file since the first frame, s.
+    pub time_s: f64,
+}
+
+/// Why no sticker could be followed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FollowError {
+    /// No chain of the sticker's colour is long enough.
+    #[error("nothing in the sticker's colour was seen steadily enough")]
+    Nothing,
+    /// Several chains behave like the car, and the clip does not say which is.
+    #[error("{} things in the sticker's colour move like the car", leads.len())]
+    Several {
+        /// Where each of them is first seen, the likeliest first.
+        leads: Vec<Lead>,
+    },
+}
+
 /// Decides which blobs are the marks. `times_s` holds the real time of each frame.
 ///
-/// Returns `None` where no blob chain of the sticker's colour is long enough to be followed.
-pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Option<Track> {
-    let slot = seen.slot(wanted.sticker)?;
+/// # Errors
+/// [`FollowError`] where nothing of the sticker's colour can be followed, or several things can and
+/// nothing tells which is the car.
+pub fn follow(
+    seen: &Sightings,
+    times_s: Vec<f64>,
+    wanted: &MarksWanted,
+) -> Result<Track, FollowError> {
+    let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let chains = join_pieces(link_pieces(seen, slot));
-    let wheel_slot = wanted.wheel.and_then(|colour| seen.slot(colour));
-    let chosen = car::choose(seen, &chains, wheel_slot, wanted.sticker_hint)?;
-    let sticker = without_odd(&chosen.piece.places(seen.frames.len()));
+    let patches = wanted
+        .wheel
+        .and_then(|colour| seen.slot(colour))
+        .map(|slot| wheel::WheelPatches::new(seen, slot));
+    let chosen = car::choose(seen, &chains, patches.as_ref(), wanted.sticker_hint)?;
+    let whole = without_odd(&chosen.piece.places(seen.frames.len()));
+    let sticker = doubted_where_frozen(&whole);
     let in_view = in_view(seen, slot, chosen.piece);
     let mut notes = chosen.notes;
-    let wheel = wheel_slot.map_or_else(
-        || vec![None; seen.frames.len()],
-        |slot| without_odd(&wheel::follow_wheel(seen, slot, &sticker)),
-    );
-    if wheel_slot.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
+    let circling = |patches: Option<&wheel::WheelPatches<'_>>| {
+        patches.map_or_else(
+            || vec![None; seen.frames.len()],
+            |patches| {
+                let circling = wheel::follow_wheel(patches, &sticker);
+                doubted_where_frozen(&without_lone(&without_odd(&circling.places)))
+            },
+        )
+    };
+    let wheel = circling(patches.as_ref());
+    if patches.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
     }
+    // The axle's mark circles about the same hub: it is followed in the same way.
+    let of_colour = |colour: Colour| {
+        let patches = seen
+            .slot(colour)
+            .map(|slot| wheel::WheelPatches::new(seen, slot));
+        circling(patches.as_ref())
+    };
+    let axle = wanted
+        .axle
+        .map_or_else(|| vec![None; seen.frames.len()], of_colour);
+    let more_wheel = wanted
+        .more_wheel
+        .iter()
+        .map(|&colour| of_colour(colour))
+        .collect();
     let mut floor = Vec::new();
     for &colour in &wanted.floor {
         if let Some(slot) = seen.slot(colour) {
@@ -153,14 +222,18 @@ pub fn follow(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Opti
             floor.extend(floor::still_marks(seen, slot, colour, taken));
         }
     }
-    Some(Track {
+    let floor_paths = unsteady::floor_paths(seen, &wanted.floor, wanted.sticker, &sticker);
+    Ok(Track {
         width_px: seen.width_px,
         height_px: seen.height_px,
         times_s,
         sticker,
         in_view,
         wheel,
+        more_wheel,
+        axle,
         floor,
+        floor_paths,
         notes,
     })
 }
@@ -226,6 +299,71 @@ fn without_odd(places: &Places) -> Places {
             || place.contrast < ODD_CONTRAST * contrast;
         if odd && (alone || area > 0.0) {
             out[*frame] = None;
+        }
+    }
+    out
+}
+
+/// A wheel mark's look has at least this many others ...
+const COMPANIONS: usize = 3;
+/// ... within this many frames before and after it.
+const COMPANY_FRAMES: usize = 5;
+
+/// The same places without those that stand alone: nothing says how often the wheel turned since the
+/// look before, or whether it is the mark at all.
+fn without_lone(places: &Places) -> Places {
+    let has_company = |frame: usize| {
+        let low = frame.saturating_sub(COMPANY_FRAMES);
+        let high = (frame + COMPANY_FRAMES + 1).min(places.len());
+        places[low..high].iter().flatten().count() > COMPANIONS
+    };
+    places
+        .iter()
+        .enumerate()
+        .map(|(frame, place)| place.filter(|_| has_company(frame)))
+        .collect()
+}
+
+/// A held look is off by what its mark went since; its pace then was no less than this share of the
+/// pace afterwards, since cars and wheels gather speed.
+const PACE_BEFORE: f64 = 0.65;
+
+/// The same places, doubted where a codec repeated old blocks while the mark moved on.
+///
+/// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
+/// then jump. The held looks keep their place, and what they lag behind becomes part of their variance.
+fn doubted_where_frozen(places: &Places) -> Places {
+    let looks: Vec<(usize, Place)> = places
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, place)| place.map(|p| (frame, p)))
+        .collect();
+    let mut out = places.clone();
+    for rank in 2..looks.len().saturating_sub(1) {
+        let [(_, held), (at, next), (after, later)] =
+            [looks[rank - 1], looks[rank], looks[rank + 1]];
+        let is_held = |other: &Place| other.u_px == held.u_px && other.v_px == held.v_px;
+        if is_held(&next) || !is_held(&looks[rank - 2].1) {
+            continue;
+        }
+        let pace = PACE_BEFORE * link::distance(&next, &later) / (after - at) as f64;
+        let jump = link::distance(&held, &next);
+        let along = (
+            (next.u_px - held.u_px) / jump,
+            (next.v_px - held.v_px) / jump,
+        );
+        for &(frame, _) in looks[..rank].iter().rev().take_while(|(_, p)| is_held(p)) {
+            let lag = jump - pace * (at - frame) as f64;
+            // The first of the held looks was new.
+            let earlier = frame.checked_sub(1).and_then(|f| places[f].as_ref());
+            let first = !earlier.is_some_and(is_held);
+            if lag <= 0.0 || first {
+                break;
+            }
+            if let Some(place) = &mut out[frame] {
+                place.var_u_px2 += (lag * along.0).powi(2);
+                place.var_v_px2 += (lag * along.1).powi(2);
+            }
         }
     }
     out

@@ -1,10 +1,11 @@
 //! Which blob of the wheel mark's colour turns with the car.
 //!
 //! Places are taken relative to the sticker and in units of its size, so that a car that comes nearer
-//! or moves away still has its wheel mark on one circle. A best path (Viterbi) through the candidates
-//! is found twice: first by steadiness alone, then with the circle that the first path suggests.
+//! or moves away still has its wheel mark on one circle (`ring`). A best path (Viterbi) through the
+//! candidates keeps to it.
 
-use super::link::median;
+use super::link::{Piece, link_pieces, median};
+use super::ring::{Look, Ring, find_ring};
 use super::{Place, Places};
 use crate::sighting::Sightings;
 
@@ -21,57 +22,101 @@ const UNFITTED_SHARE: f64 = 0.6;
 /// Off the circle by this share of its radius costs 1.
 const RING_SHARE: f64 = 0.35;
 
+/// A patch that stays within this many px ...
+const STILL_PX: f64 = 2.5;
+/// ... while the sticker moves by this many of its sizes belongs to the room, not to the car.
+const STILL_SIZES: f64 = 1.5;
+
+/// All patches of the wheel mark's colour in a clip, for any sticker that they may go round with.
+pub(super) struct WheelPatches<'a> {
+    seen: &'a Sightings,
+    slot: usize,
+    pieces: Vec<Piece>,
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Candidate {
     place: Place,
-    /// Relative to the sticker, in sticker sizes.
-    at: (f64, f64),
-    size: f64,
-    /// How much fainter than the clip's strong looks, as a cost.
-    faint: f64,
+    look: Look,
 }
 
-/// The circle (hub, radius) that the marks keep to.
-#[derive(Debug, Clone, Copy)]
-struct Ring {
-    hub: (f64, f64),
-    radius: f64,
-    size: f64,
+/// What goes round with a sticker.
+pub(super) struct Circling {
+    /// The mark's place in each frame.
+    pub(super) places: Places,
+    /// Share of the sticker's frames in which something is on one circle beside it, going round.
+    pub(super) share: f64,
 }
 
-/// The wheel mark's place in each frame.
-pub(super) fn follow_wheel(seen: &Sightings, slot: usize, sticker: &Places) -> Places {
-    let mut candidates = candidates(seen, slot, sticker);
-    weigh_faintness(&mut candidates);
-    let mut path = best_path(&candidates, None);
-    for _ in 0..2 {
-        if let Some(ring) = ring_of(&candidates, &path) {
-            path = best_path(&candidates, Some(&ring));
+impl<'a> WheelPatches<'a> {
+    pub(super) fn new(seen: &'a Sightings, slot: usize) -> Self {
+        Self {
+            seen,
+            slot,
+            pieces: link_pieces(seen, slot),
         }
     }
-    candidates
+
+    /// Places, by frame, of what stood still while the sticker moved on.
+    fn standing(&self, sticker: &[Option<(f64, f64)>], size: f64) -> Vec<Vec<(f64, f64)>> {
+        let mut out = vec![Vec::new(); sticker.len()];
+        for piece in self.pieces.iter().filter(|p| p.travel_px() < STILL_PX) {
+            let mut along = piece.steps.iter().filter_map(|(frame, _)| sticker[*frame]);
+            let Some(from) = along.next() else { continue };
+            let moved = along
+                .map(|at| (at.0 - from.0).hypot(at.1 - from.1))
+                .fold(0.0, f64::max);
+            if moved > STILL_SIZES * size {
+                for (frame, place) in &piece.steps {
+                    out[*frame].push((place.u_px, place.v_px));
+                }
+            }
+        }
+        out
+    }
+}
+
+/// The wheel mark's place in each frame, and how surely it goes round with the sticker.
+pub(super) fn follow_wheel(patches: &WheelPatches<'_>, sticker: &Places) -> Circling {
+    let mut candidates = candidates(patches, sticker);
+    weigh_faintness(&mut candidates);
+    let looks: Vec<Vec<Look>> = candidates
+        .iter()
+        .map(|list| list.iter().map(|c| c.look).collect())
+        .collect();
+    let ring = find_ring(&looks);
+    let path = best_path(&looks, ring.as_ref());
+    let places = candidates
         .iter()
         .zip(&path)
         .map(|(list, pick)| pick.map(|index| list[index].place))
-        .collect()
+        .collect();
+    let frames = sticker.iter().flatten().count().max(1);
+    Circling {
+        places,
+        share: ring.map_or(0.0, |ring| ring.frames / frames as f64),
+    }
 }
 
 /// Turns each candidate's contrast into the cost of being fainter than the clip's strong looks: the
 /// mark is the strongest thing of its colour near the car, grey parts with a tint are not.
 fn weigh_faintness(candidates: &mut [Vec<Candidate>]) {
-    let mut contrasts: Vec<f64> = candidates.iter().flatten().map(|c| c.faint).collect();
+    let mut contrasts: Vec<f64> = candidates.iter().flatten().map(|c| c.look.faint).collect();
     contrasts.sort_by(f64::total_cmp);
     let Some(&strong) = contrasts.get(contrasts.len() * 3 / 4) else {
         return;
     };
     for candidate in candidates.iter_mut().flatten() {
-        candidate.faint = FAINT_COST * (strong / candidate.faint.max(0.1)).ln().max(0.0);
+        let look = &mut candidate.look;
+        look.faint = FAINT_COST * (strong / look.faint.max(0.1)).ln().max(0.0);
     }
 }
 
-fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candidate>> {
+fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate>> {
+    let (seen, slot) = (patches.seen, patches.slot);
     let sizes = steady_sizes(sticker);
     let bridged = bridged(sticker);
+    let standing = patches.standing(&bridged, median(sizes.clone()));
     (0..seen.frames.len())
         .map(|frame| {
             let Some((u, v)) = bridged[frame] else {
@@ -84,14 +129,18 @@ fn candidates(seen: &Sightings, slot: usize, sticker: &Places) -> Vec<Vec<Candid
                 .into_iter()
                 .flatten()
                 .filter(|blob| !blob.at_border)
+                .filter(|blob| !standing[frame].contains(&(blob.u_px, blob.v_px)))
                 .map(|blob| Candidate {
                     place: Place::from(blob),
-                    at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
-                    size: blob.area_px2.sqrt() / size,
-                    faint: blob.contrast * if blob.fitted { 1.0 } else { UNFITTED_SHARE },
+                    look: Look {
+                        when: 2.0 * frame as f64 / seen.frames.len() as f64 - 1.0,
+                        at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
+                        size: blob.area_px2.sqrt() / size,
+                        faint: blob.contrast * if blob.fitted { 1.0 } else { UNFITTED_SHARE },
+                    },
                 })
                 .filter(|c| {
-                    let apart = c.at.0.hypot(c.at.1);
+                    let apart = c.look.at.0.hypot(c.look.at.1);
                     apart < REACH_SIZES && apart > 0.3
                 })
                 .collect()
@@ -141,23 +190,23 @@ fn bridged(sticker: &Places) -> Vec<Option<(f64, f64)>> {
     out
 }
 
-fn best_path(candidates: &[Vec<Candidate>], ring: Option<&Ring>) -> Vec<Option<usize>> {
-    // State `k < len` is candidate k of the frame, the last state is "hidden".
-    let mut costs: Vec<Vec<f64>> = Vec::with_capacity(candidates.len());
-    let mut from: Vec<Vec<usize>> = Vec::with_capacity(candidates.len());
-    for (frame, list) in candidates.iter().enumerate() {
+fn best_path(looks: &[Vec<Look>], ring: Option<&Ring>) -> Vec<Option<usize>> {
+    // State `k < len` is look k of the frame, the last state is "hidden".
+    let mut costs: Vec<Vec<f64>> = Vec::with_capacity(looks.len());
+    let mut from: Vec<Vec<usize>> = Vec::with_capacity(looks.len());
+    for (frame, list) in looks.iter().enumerate() {
         let states = list.len() + 1;
         let mut cost = vec![f64::INFINITY; states];
         let mut back = vec![0; states];
         for state in 0..states {
             let here = list.get(state);
-            let own = here.map_or(HIDDEN_COST, |candidate| own_cost(candidate, ring));
+            let own = here.map_or(HIDDEN_COST, |look| own_cost(look, ring));
             let Some(before) = frame.checked_sub(1) else {
                 cost[state] = own;
                 continue;
             };
             for (previous, &so_far) in costs[before].iter().enumerate() {
-                let total = so_far + own + step_cost(candidates[before].get(previous), here);
+                let total = so_far + own + step_cost(looks[before].get(previous), here);
                 if total < cost[state] {
                     (cost[state], back[state]) = (total, previous);
                 }
@@ -166,71 +215,38 @@ fn best_path(candidates: &[Vec<Candidate>], ring: Option<&Ring>) -> Vec<Option<u
         costs.push(cost);
         from.push(back);
     }
-    trace_back(candidates, &costs, &from)
+    trace_back(looks, &costs, &from)
 }
 
-fn trace_back(
-    candidates: &[Vec<Candidate>],
-    costs: &[Vec<f64>],
-    from: &[Vec<usize>],
-) -> Vec<Option<usize>> {
-    let mut path = vec![None; candidates.len()];
+fn trace_back(looks: &[Vec<Look>], costs: &[Vec<f64>], from: &[Vec<usize>]) -> Vec<Option<usize>> {
+    let mut path = vec![None; looks.len()];
     let Some(last) = costs.last() else {
         return path;
     };
     let mut state = (0..last.len())
         .min_by(|&a, &b| last[a].total_cmp(&last[b]))
         .unwrap_or(0);
-    for frame in (0..candidates.len()).rev() {
-        path[frame] = (state < candidates[frame].len()).then_some(state);
+    for frame in (0..looks.len()).rev() {
+        path[frame] = (state < looks[frame].len()).then_some(state);
         state = from[frame][state];
     }
     path
 }
 
-fn own_cost(candidate: &Candidate, ring: Option<&Ring>) -> f64 {
+fn own_cost(look: &Look, ring: Option<&Ring>) -> f64 {
     let Some(ring) = ring else {
-        return candidate.faint + 0.1 * candidate.at.0.hypot(candidate.at.1);
+        return look.faint + 0.1 * look.at.0.hypot(look.at.1);
     };
-    let off = (candidate.at.0 - ring.hub.0).hypot(candidate.at.1 - ring.hub.1) - ring.radius;
-    let resized = (candidate.size / ring.size).ln() / 0.4;
-    candidate.faint + (off / (RING_SHARE * ring.radius)).powi(2) + resized * resized
+    let off = ring.off(look) / RING_SHARE;
+    let resized = (look.size / ring.size).ln() / 0.4;
+    look.faint + off * off + resized * resized
 }
 
 /// A mark on a wheel may go anywhere on its circle within a frame, but rarely does: nearer is likelier.
-fn step_cost(old: Option<&Candidate>, new: Option<&Candidate>) -> f64 {
+fn step_cost(old: Option<&Look>, new: Option<&Look>) -> f64 {
     let (Some(old), Some(new)) = (old, new) else {
         return 0.0;
     };
     let apart = (old.at.0 - new.at.0).hypot(old.at.1 - new.at.1);
     (0.5 * apart * apart).min(3.0)
-}
-
-/// The circle that a path keeps to, from the middle and half-width of its extent on both axes.
-fn ring_of(candidates: &[Vec<Candidate>], path: &[Option<usize>]) -> Option<Ring> {
-    let picks: Vec<Candidate> = path
-        .iter()
-        .zip(candidates)
-        .filter_map(|(pick, list)| pick.map(|index| list[index]))
-        .collect();
-    if picks.len() < MIN_FRAMES {
-        return None;
-    }
-    let extent = |get: fn(&Candidate) -> f64| {
-        let mut sorted: Vec<f64> = picks.iter().map(get).collect();
-        sorted.sort_by(f64::total_cmp);
-        // A twentieth at each end is left out: one wrong pick must not stretch the circle.
-        let cut = sorted.len() / 20;
-        let (low, high) = (sorted[cut], sorted[sorted.len() - 1 - cut]);
-        (f64::midpoint(low, high), (high - low) / 2.0)
-    };
-    let (u, half_u) = extent(|c| c.at.0);
-    let (v, half_v) = extent(|c| c.at.1);
-    let radius = half_u.max(half_v);
-    let size = median(picks.iter().map(|c| c.size).collect());
-    (radius > 0.1).then_some(Ring {
-        hub: (u, v),
-        radius,
-        size,
-    })
 }

@@ -9,22 +9,25 @@
 //! JCGM 101:2008, Propagation of distributions using a Monte Carlo method; combination in squares as in
 //! JCGM 100:2008, 5.1.2.
 
+mod budget;
 mod quantity;
 
-pub use quantity::{COVERAGE_FACTOR, Quantity, Result95};
+pub use budget::{Part, Share, Sources};
+pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
 
 use crate::camera::{View, relocate};
-use crate::findings::{CarFacts, Estimate, Finding, Findings, Key, find};
+use crate::findings::{CarFacts, Effect, Estimate, Finding, Findings, Key, find};
 use crate::known::Known;
-use crate::motion::{Motion, Tuning, estimate};
+use crate::motion::{Lever, Motion, Tuning, estimate};
 use crate::track::Track;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Draws when the caller does not say.
-pub const DEFAULT_DRAWS: usize = 60;
+pub const DEFAULT_DRAWS: usize = 200;
 /// The same clip and sheet must give the same bytes, so the seed is fixed.
 const SEED: u64 = 0x6772_6970;
 
@@ -42,6 +45,7 @@ pub struct Analysis {
 /// Facts about the car for the findings.
 pub fn car_facts(known: &Known) -> CarFacts {
     let aim = known.aim_m[1] - known.aim_m[0];
+    let geometry = known.car_geometry();
     CarFacts {
         wheel_radius_m: known
             .wheel_radius_given
@@ -49,8 +53,14 @@ pub fn car_facts(known: &Known) -> CarFacts {
         wheelbase_m: known.wheelbase_m.map(|l| l.value),
         string_turns: known.string_turns.map(|t| (t.value, t.sd)),
         driven_share: known.driven_share,
+        mass_kg: known.mass_kg,
         aim_from_m: known.aim_m[0].into(),
         aim_heading_rad: aim.y.atan2(aim.x),
+        lever: Lever {
+            ahead_m: geometry.sticker_ahead_m,
+            left_m: geometry.sticker_left_m,
+        },
+        rolls_on_m: known.wheel_radius_m.value,
     }
 }
 
@@ -75,29 +85,53 @@ pub fn analyse(
 
 /// The analysis with its 95 % intervals.
 pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usize) -> Result95 {
-    let repeats: Vec<Findings> = (0..draws)
+    let mut tuning = best.motion.tuning.clone();
+    // What weighs nothing on the best inputs is not fitted again on every draw.
+    if let Ok(path) = &best.findings.path {
+        tuning.shapes = path.worth_fitting();
+    }
+    let repeats: Vec<Repeat> = (0..draws)
         .into_par_iter()
-        .filter_map(|draw| repeat(track, best, known, draw as u64))
+        .filter_map(|draw| repeat(track, best, known, &tuning, draw as u64))
         .collect();
     let scale_rel_sd = *best.view.scale.as_ref().unwrap_or(&0.0);
     let quantity = |of: &dyn Fn(&Findings) -> Finding, scales: bool| {
-        let spread = spread(&repeats, of);
-        combine(
-            &of(&best.findings),
-            spread,
-            if scales { scale_rel_sd } else { 0.0 },
-        )
+        let rel = if scales { scale_rel_sd } else { 0.0 };
+        let sources = budget::sources(&of(&best.findings), &repeats, of, rel);
+        (combine(&of(&best.findings), &sources), sources.shares())
     };
+    let mut values = BTreeMap::new();
+    let mut budgets = BTreeMap::new();
+    for key in Key::ALL {
+        let (value, shares) = quantity(&|f| f.get(key), in_metres(key));
+        values.insert(key, bounded(key, value));
+        budgets.insert(key, shares);
+    }
+    let effects = Effect::ALL
+        .into_iter()
+        .map(|effect| (effect, quantity(&|f| f.effect(effect), true).0))
+        .collect();
     Result95 {
-        values: Key::ALL
-            .into_iter()
-            .map(|key| (key, bounded(key, quantity(&|f| f.get(key), in_metres(key)))))
-            .collect(),
-        off_line_by_curve_m: quantity(&|f| f.off_line_by_curve_m.clone(), true),
-        off_line_by_aim_m: quantity(&|f| f.off_line_by_aim_m.clone(), true),
+        values,
+        effects,
+        budgets,
+        models: model_weights(&best.findings),
         frame_spread: frame_spread(best, &repeats),
         draws: repeats.len(),
         scale_rel_sd,
+    }
+}
+
+fn model_weights(findings: &Findings) -> ModelWeights {
+    let Ok(path) = &findings.path else {
+        return ModelWeights::default();
+    };
+    let (driven, other) = path.sway_weights();
+    ModelWeights {
+        curve: path.compared.weight(|s| s.curves),
+        yaw: path.compared.weight(|s| s.yaws),
+        sway_of_driven_wheel: driven,
+        sway_at_another_rate: other,
     }
 }
 
@@ -112,11 +146,23 @@ pub struct FrameSpread {
     pub speed_share: f64,
 }
 
+/// One repeat: what was found, and how far each size was moved.
+struct Repeat {
+    findings: Findings,
+    moved: Vec<f64>,
+}
+
 /// One repeat with drawn inputs.
-fn repeat(track: &Track, best: &Analysis, known: &Known, draw: u64) -> Option<Findings> {
+fn repeat(
+    track: &Track,
+    best: &Analysis,
+    known: &Known,
+    tuning: &Tuning,
+    draw: u64,
+) -> Option<Repeat> {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     random.set_stream(draw + 1);
-    let drawn = known.drawn(&mut random);
+    let (drawn, shifts) = known.drawn(&mut random);
     let mut moved = track.clone();
     for mark in &mut moved.floor {
         let (u, v): (f64, f64) = (
@@ -126,16 +172,45 @@ fn repeat(track: &Track, best: &Analysis, known: &Known, draw: u64) -> Option<Fi
         mark.u_px += u * mark.sd_px;
         mark.v_px += v * mark.sd_px;
     }
+    shake_paths(&mut moved, &best.view, &mut random);
     let view = relocate(&moved, &drawn.camera_sheet(), &best.view);
-    analyse(&moved, view, &drawn, Some(best.motion.tuning))
+    analyse(&moved, view, &drawn, Some(tuning.clone()))
         .ok()
-        .map(|a| a.findings)
+        .map(|a| Repeat {
+            findings: a.findings,
+            moved: shifts,
+        })
 }
 
-fn spread(repeats: &[Findings], of: &dyn Fn(&Findings) -> Finding) -> f64 {
+/// Errors of a followed floor mark are alike from one frame to the next by about this share.
+const PATH_CORRELATION: f64 = 0.6;
+
+/// Draws the errors of the looks at floor marks by which a moving camera was followed.
+fn shake_paths(track: &mut Track, view: &View, random: &mut ChaCha8Rng) {
+    let Some(moving) = &view.moving else { return };
+    let factor = moving.tuning.variance_factor;
+    let fresh = (1.0 - PATH_CORRELATION * PATH_CORRELATION).sqrt();
+    for path in &mut track.floor_paths {
+        let mut error = [0.0, 0.0];
+        for (index, (_, place)) in path.steps.iter_mut().enumerate() {
+            for value in &mut error {
+                let normal: f64 = StandardNormal.sample(random);
+                *value = if index == 0 {
+                    normal
+                } else {
+                    PATH_CORRELATION * *value + fresh * normal
+                };
+            }
+            place.u_px += error[0] * (factor * place.var_u_px2).sqrt();
+            place.v_px += error[1] * (factor * place.var_v_px2).sqrt();
+        }
+    }
+}
+
+fn spread(repeats: &[Repeat], of: &dyn Fn(&Findings) -> Finding) -> f64 {
     let values: Vec<f64> = repeats
         .iter()
-        .filter_map(|f| of(f).ok())
+        .filter_map(|r| of(&r.findings).ok())
         .map(|e| e.value)
         .collect();
     standard_deviation(&values)
@@ -165,15 +240,11 @@ fn in_metres(key: Key) -> bool {
     )
 }
 
-fn combine(best: &Finding, spread: f64, scale_rel_sd: f64) -> Quantity {
+fn combine(best: &Finding, sources: &Sources) -> Quantity {
     match best {
         Ok(Estimate { value, sd }) if value.is_finite() && sd.is_finite() => {
-            let total = sd.hypot(spread).hypot(value * scale_rel_sd);
-            Quantity::known(
-                *value,
-                value - COVERAGE_FACTOR * total,
-                value + COVERAGE_FACTOR * total,
-            )
+            let half = sources.coverage_factor() * sources.total_sd();
+            Quantity::known(*value, value - half, value + half)
         }
         Ok(_) => Quantity::not_observable("the numbers do not determine it"),
         Err(reason) => Quantity::not_observable(reason),
@@ -184,14 +255,18 @@ fn combine(best: &Finding, spread: f64, scale_rel_sd: f64) -> Quantity {
 fn bounded(key: Key, quantity: Quantity) -> Quantity {
     match (key, quantity) {
         (
-            Key::PeakSpeedMPerS | Key::DistanceM | Key::RollingRadiusM | Key::WobbleM,
+            Key::PeakSpeedMPerS
+            | Key::DistanceM
+            | Key::RollingRadiusM
+            | Key::WobbleM
+            | Key::MaxSlip,
             Quantity::Known { value, low, high },
         ) => Quantity::known(value, low.max(0.0).min(value), high),
         (_, other) => other,
     }
 }
 
-fn frame_spread(best: &Analysis, repeats: &[Findings]) -> Vec<FrameSpread> {
+fn frame_spread(best: &Analysis, repeats: &[Repeat]) -> Vec<FrameSpread> {
     let speed_share = {
         let way = best.findings.get(Key::DistanceM).map_or(0.0, |e| e.value);
         let sd = spread(repeats, &|f| f.get(Key::DistanceM));
@@ -208,7 +283,7 @@ fn frame_spread(best: &Analysis, repeats: &[Findings]) -> Vec<FrameSpread> {
             let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
                 let values: Vec<f64> = repeats
                     .iter()
-                    .filter_map(|f| get(f.frames.get(frame)?))
+                    .filter_map(|r| get(r.findings.frames.get(frame)?))
                     .collect();
                 standard_deviation(&values)
             };

@@ -1,7 +1,7 @@
 //! A value with its 95 % interval, or why there is none.
 
-use super::FrameSpread;
-use crate::findings::Key;
+use super::{FrameSpread, Share};
+use crate::findings::{Effect, Key};
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::collections::BTreeMap;
@@ -86,6 +86,45 @@ impl Quantity {
         }
     }
 
+    /// Sum of two independent quantities; not observable where one is not.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        self.joined(other, 1.0)
+    }
+
+    /// Difference of two independent quantities.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Self {
+        self.joined(other, -1.0)
+    }
+
+    fn joined(&self, other: &Self, sign: f64) -> Self {
+        match (self, other) {
+            (
+                Self::Known { value, low, high },
+                Self::Known {
+                    value: v,
+                    low: l,
+                    high: h,
+                },
+            ) => {
+                let (below, above) = if sign > 0.0 {
+                    (v - l, h - v)
+                } else {
+                    (h - v, v - l)
+                };
+                let sum = value + sign * v;
+                Self::known(
+                    sum,
+                    sum - (value - low).hypot(below),
+                    sum + (high - value).hypot(above),
+                )
+            }
+            (Self::NotObservable { .. }, _) => self.clone(),
+            (_, Self::NotObservable { .. }) => other.clone(),
+        }
+    }
+
     /// Share of the value's (normal) distribution that lies above `bound`; 0 where it is not known.
     pub fn share_above(&self, bound: f64) -> f64 {
         let Self::Known { value, high, .. } = *self else {
@@ -104,10 +143,12 @@ impl Quantity {
 pub struct Result95 {
     /// The quantities.
     pub values: BTreeMap<Key, Quantity>,
-    /// Distance off line at the end of the view through curvature alone, m, left positive.
-    pub off_line_by_curve_m: Quantity,
-    /// ... and through the starting direction alone, m.
-    pub off_line_by_aim_m: Quantity,
+    /// What each fault cost, m; off line is left positive.
+    pub effects: BTreeMap<Effect, Quantity>,
+    /// Where each quantity's uncertainty comes from, largest share first.
+    pub budgets: BTreeMap<Key, Vec<Share>>,
+    /// How the rival explanations of the path weigh.
+    pub models: ModelWeights,
     /// Uncertainty of each frame's columns that repeats all along the clip.
     pub frame_spread: Vec<FrameSpread>,
     /// Monte Carlo draws that could be used.
@@ -116,7 +157,29 @@ pub struct Result95 {
     pub scale_rel_sd: f64,
 }
 
+/// Weights, from 0 to 1, of the models of the path that have a term; each is compared with all that do
+/// without it, on the same looks.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct ModelWeights {
+    /// A curve that is there whether the wheel slips or not.
+    pub curve: f64,
+    /// A curve that exists only while the wheel slips.
+    pub yaw: f64,
+    /// A sway in step with the driven wheel.
+    pub sway_of_driven_wheel: f64,
+    /// A sway in step with something else, such as the other axle.
+    pub sway_at_another_rate: f64,
+}
+
 impl Result95 {
+    /// What a fault cost.
+    pub fn effect(&self, effect: Effect) -> Quantity {
+        self.effects
+            .get(&effect)
+            .cloned()
+            .unwrap_or_else(|| Quantity::not_observable("it was not computed"))
+    }
+
     /// A quantity.
     pub fn get(&self, key: Key) -> Quantity {
         self.values

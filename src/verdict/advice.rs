@@ -1,70 +1,214 @@
-//! What to try next: common practice, no source, ordered by what it is likely to gain.
+//! What to try next: common practice, no source, ordered by what this run's numbers say it would gain.
 
 use super::Cause;
-use crate::findings::Key;
-use crate::uncertainty::Result95;
+use crate::findings::{Effect, Key};
+use crate::uncertainty::{Quantity, Result95};
 
 /// The caution that goes with every piece of advice.
-pub const CAUTION: &str = "Cautions: a trap spring can break a finger, so hold it by its base and work \
-    with it unwound; cut away from the hand; use glue, hot glue and solvents with fresh air and as their \
-    labels say; follow the rules of your school or club and work under supervision.";
+pub const CAUTION: &str = "Advice is common practice, without a source. Cautions: a trap spring can break \
+    a finger, so hold it by its base and work with it unwound; cut away from the hand; use glue, hot glue \
+    and solvents with fresh air and as their labels say; keep ovens and heat to an adult; follow the rules \
+    of your school or club and work under supervision.";
 
-/// Advice for a cause, best first.
-pub fn advice(cause: Cause, result: &Result95) -> Vec<String> {
+/// Share of an interval above which its main source is worth naming.
+const MAIN_SOURCE: f64 = 0.5;
+
+/// Advice for a verdict, best first: what mends the dearest fault, then one step for each other fault,
+/// then what would narrow the deciding interval most.
+pub fn advice(cause: Cause, also: &[Cause], result: &Result95) -> Vec<String> {
+    let mut out = steps(cause, result);
+    for other in also {
+        out.extend(steps(*other, result).into_iter().take(1));
+    }
+    out.extend(narrower(cause, result));
+    out
+}
+
+fn metres(quantity: &Quantity) -> Option<String> {
+    let Quantity::Known { low, high, .. } = quantity.magnitude() else {
+        return None;
+    };
+    Some(format!("{:.2} to {:.2} m", low.max(0.0), high))
+}
+
+fn gain(quantity: &Quantity, what: &str) -> String {
+    metres(quantity).map_or_else(String::new, |m| format!(" (worth {m} {what})"))
+}
+
+fn steps(cause: Cause, result: &Result95) -> Vec<String> {
     match cause {
-        Cause::Grip => vec![
-            "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and \
-             wipe wheels and floor clean of dust"
-                .into(),
-            "soften the start: a longer arm or a thinner axle pulls less at the rim".into(),
-            "move weight over the driven axle".into(),
-        ],
-        Cause::Alignment => {
-            let left = result.value(Key::CurvaturePerM).is_some_and(|k| k > 0.0);
-            let (curve, turn) = if left { ("left", "right") } else { ("right", "left") };
+        Cause::Grip => grip(result),
+        Cause::Alignment => alignment(result),
+        Cause::Aim => {
+            let gain = gain(&result.effect(Effect::AimOff), "of line in view");
             vec![
-                format!(
-                    "the car curves to the {curve}: turn the front axle a little to the {turn}, by the \
-                     angle named above, and run again"
-                ),
-                "check that both axles are square to the body and that no wheel drags".into(),
-                "a longer wheelbase makes the same error matter less".into(),
+                format!("set the car down against a straightedge laid along the aim line{gain}"),
+                "let go without a sideways push".into(),
             ]
         }
-        Cause::Aim => vec![
-            "set the car down against a straightedge laid along the aim line".into(),
-            "let go without a sideways push".into(),
-        ],
+        Cause::Wobble => wobble(result),
+        Cause::Drive => drive(result),
+        Cause::Drag => {
+            let gain = gain(&result.effect(Effect::DragLostInAll), "of travel");
+            vec![
+                format!(
+                    "spin each wheel by hand with the string off and see which stops first: that one rubs \
+                     or its axle is pinched{gain}"
+                ),
+                "give the axle a little play end to end, and a washer between wheel and body".into(),
+                "check that the string comes off its axle at the end of the pull, or it brakes".into(),
+                "a drop of dry lubricant in the axle's holes".into(),
+            ]
+        }
         Cause::None => vec![
             "no fault stands out; compare runs to see whether the car is repeatable".into(),
             "for more distance, a longer arm or thinner axle spreads the same spring over more travel"
                 .into(),
         ],
-        Cause::Undetermined => {
-            let hidden = |key: Key| result.value(key).is_none();
-            let mut out = Vec::new();
-            if hidden(Key::SpunAwayM) {
-                out.push(
-                    "to see slip: put a bright mark on the outer face of the driven wheel, name it in \
-                     the run sheet, and keep it in view until the car coasts"
-                        .into(),
-                );
-            }
-            if hidden(Key::CurvaturePerM) {
-                out.push(
-                    "to see sideways motion: lay four or more floor marks at known places, not in a \
-                     line, and keep them in view"
-                        .into(),
-                );
-            }
-            if out.is_empty() {
-                out.push(
-                    "the intervals are too wide to tell: film nearer, in better light, at 60 frames a \
-                     second or more"
-                        .into(),
-                );
-            }
-            out
-        }
+        Cause::Undetermined => better_view(result),
     }
+}
+
+fn grip(result: &Result95) -> Vec<String> {
+    let gain = gain(&result.get(Key::SpunAwayM), "of travel");
+    let tread = format!(
+        "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and wipe \
+         wheels and floor clean of dust{gain}"
+    );
+    let soften =
+        "soften the start: a longer arm or a thinner axle pulls less at the rim".to_owned();
+    let weight = "move weight over the driven axle".to_owned();
+    let even =
+        "make both driven wheels grip alike: the car turned because one let go first".to_owned();
+    let mut out = vec![tread];
+    // A wheel that spins hard needs grip; one that only just lets go holds with a gentler pull.
+    if result.value(Key::MaxSlip).is_some_and(|slip| slip < 0.4) {
+        out.extend([soften, weight]);
+    } else {
+        out.extend([weight, soften]);
+    }
+    if result.models.yaw > super::SURE_MODEL {
+        out.insert(1, even);
+    }
+    out
+}
+
+fn alignment(result: &Result95) -> Vec<String> {
+    let left = result.value(Key::CurvaturePerM).is_some_and(|k| k > 0.0);
+    let (curve, turn) = if left {
+        ("left", "right")
+    } else {
+        ("right", "left")
+    };
+    let angle = result
+        .value(Key::ImpliedSkewRad)
+        .map_or_else(String::new, |skew| {
+            format!(" by {:.1} degrees", skew.abs().to_degrees())
+        });
+    let gain = gain(&result.effect(Effect::CurveOff), "of line in view");
+    vec![
+        format!(
+            "the car curves to the {curve}: turn the front axle to the {turn}{angle} and run again{gain}"
+        ),
+        "check that both axles are square to the body and that no wheel drags".into(),
+        "a longer wheelbase makes the same error matter less".into(),
+    ]
+}
+
+fn wobble(result: &Result95) -> Vec<String> {
+    let gain = gain(&result.effect(Effect::SwayOff), "of sway from side to side");
+    let models = &result.models;
+    let which = if models.sway_of_driven_wheel >= models.sway_at_another_rate {
+        "a driven wheel"
+    } else {
+        "a wheel of the other axle"
+    };
+    vec![
+        format!(
+            "{which} is not square on its axle: hold a pencil beside the rim, turn the wheel, and true it \
+             until the gap stays the same{gain}"
+        ),
+        "glue a wide hub or a washer on both sides of the wheel so that it cannot lean".into(),
+        "replace a bent axle".into(),
+    ]
+}
+
+fn drive(result: &Result95) -> Vec<String> {
+    let gain = gain(&result.effect(Effect::DriveLost), "of travel");
+    let string = format!(
+        "stop the string from sliding on its axle: a hook or a knot in a notch, the first turn over itself, \
+         a wrap of tape under it{gain}"
+    );
+    let wheel = format!(
+        "fix the driven wheel to its axle: it turned less than the axle did; glue it or press it on a \
+         sleeve{gain}"
+    );
+    let loose = result
+        .value(Key::LooseWheelTurns)
+        .zip(result.value(Key::StringSlipTurns));
+    match loose {
+        Some((loose, string_slip)) if loose > string_slip => vec![wheel, string],
+        Some(_) => vec![string, wheel],
+        None if result.value(Key::LooseWheelTurns).is_some() => vec![wheel],
+        None => vec![
+            string,
+            "check that the driven wheels are fixed to their axle; a mark on the axle's end, named in the \
+             run sheet as `[axle_mark]`, tells which of the two slips"
+                .into(),
+            "measure `string_mm` and `axle_diameter_mm` again: the missing turns rest on them".into(),
+        ],
+    }
+}
+
+fn better_view(result: &Result95) -> Vec<String> {
+    let hidden = |key: Key| result.value(key).is_none();
+    let mut out = Vec::new();
+    if hidden(Key::SpunAwayM) {
+        out.push(
+            "to see slip: put a bright mark on the outer face of the driven wheel, name it in the run \
+             sheet, and keep it in view until the car coasts"
+                .into(),
+        );
+    }
+    if hidden(Key::CurvaturePerM) {
+        out.push(
+            "to see sideways motion: lay four or more floor marks at known places, not in a line, and keep \
+             them in view"
+                .into(),
+        );
+    }
+    if out.is_empty() {
+        out.push(
+            "the intervals are too wide to tell: film nearer, in better light, at 60 frames a second or \
+             more"
+                .into(),
+        );
+    }
+    out
+}
+
+/// The number that decides a verdict.
+const fn deciding(cause: Cause) -> Option<Key> {
+    match cause {
+        Cause::Grip => Some(Key::SpunAwayM),
+        Cause::Alignment => Some(Key::CurvaturePerM),
+        Cause::Aim => Some(Key::AimErrorRad),
+        Cause::Wobble => Some(Key::WobbleM),
+        Cause::Drive => Some(Key::StringSlipTurns),
+        Cause::Drag => Some(Key::CoastDecelerationMPerS2),
+        Cause::None | Cause::Undetermined => None,
+    }
+}
+
+fn narrower(cause: Cause, result: &Result95) -> Option<String> {
+    let key = deciding(cause)?;
+    let main = result.budgets.get(&key)?.first()?;
+    let (_, action) = main.input.words();
+    (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
+        format!(
+            "for a narrower interval: {action}; it causes {:.0} % of the interval of `{}`",
+            100.0 * main.share,
+            key.as_str()
+        )
+    })
 }

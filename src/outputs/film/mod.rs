@@ -4,7 +4,7 @@
 mod moments;
 mod photo;
 
-pub use moments::{KeyMoment, key_moments};
+pub use moments::{KeyMoment, key_moments, nearest};
 pub use photo::Crop;
 
 use super::Story;

@@ -1,7 +1,8 @@
 //! Which moments of a run are worth a picture.
 
-use crate::findings::Phase;
+use crate::findings::{Key, Phase};
 use crate::outputs::Story;
+use crate::outputs::shown::show;
 use crate::outputs::values::FrameValues;
 
 /// A moment with its picture's caption.
@@ -9,8 +10,6 @@ use crate::outputs::values::FrameValues;
 pub struct KeyMoment {
     /// Frame.
     pub frame: usize,
-    /// Real time since the first frame, s.
-    pub time_s: f64,
     /// What happens.
     pub caption: String,
 }
@@ -35,24 +34,19 @@ pub fn key_moments(story: &Story<'_>, values: &[FrameValues]) -> Vec<KeyMoment> 
     let mut add = |frame: usize, caption: String| {
         let near = out.iter().any(|m| m.frame.abs_diff(frame) < APART);
         if !near && out.len() < MOST && (first..=last).contains(&frame) {
-            let time_s = values[frame].time_s;
-            out.push(KeyMoment {
-                frame,
-                time_s,
-                caption,
-            });
+            out.push(KeyMoment { frame, caption });
         }
     };
-    if let Some((frame, slip)) = worst_slip(values) {
-        add(frame, format!("largest slip, {slip:.2}"));
+    if let (Some(frame), Some(slip)) = (worst_slip(values), largest_slip(story)) {
+        add(frame, format!("largest slip, {slip}"));
     }
     let pull = story.measured.as_ref().ok().map(|m| m.findings.pull);
     match pull.and_then(|p| p.release_s) {
-        Some(release_s) => add(nearest(values, release_s), "release".to_owned()),
+        Some(release_s) => add(nearest(story, release_s), "release".to_owned()),
         None => add(first, "first frame with the car".to_owned()),
     }
     if let Some(end_s) = pull.and_then(|p| p.end_s) {
-        add(nearest(values, end_s), "end of the pull".to_owned());
+        add(nearest(story, end_s), "end of the pull".to_owned());
     }
     add(last, "end of the view".to_owned());
     let away = farthest_off_line(values);
@@ -66,13 +60,8 @@ pub fn key_moments(story: &Story<'_>, values: &[FrameValues]) -> Vec<KeyMoment> 
             let frame = first + ((last - first) as f64 * share) as usize;
             let near = out.iter().any(|m| m.frame.abs_diff(frame) < APART);
             if !near {
-                let time_s = values[frame].time_s;
                 let caption = "on the way".to_owned();
-                out.push(KeyMoment {
-                    frame,
-                    time_s,
-                    caption,
-                });
+                out.push(KeyMoment { frame, caption });
             }
         }
     }
@@ -80,7 +69,13 @@ pub fn key_moments(story: &Story<'_>, values: &[FrameValues]) -> Vec<KeyMoment> 
     out
 }
 
-fn worst_slip(values: &[FrameValues]) -> Option<(usize, f64)> {
+/// The largest slip as the results state it: one frame's own value is larger by its noise.
+fn largest_slip(story: &Story<'_>) -> Option<String> {
+    let most = story.measured.as_ref().ok()?.result.get(Key::MaxSlip);
+    show(Key::MaxSlip, &most).ok().map(|shown| shown.value)
+}
+
+fn worst_slip(values: &[FrameValues]) -> Option<usize> {
     values
         .iter()
         .enumerate()
@@ -89,6 +84,7 @@ fn worst_slip(values: &[FrameValues]) -> Option<(usize, f64)> {
         .filter(|(_, slip)| slip.value >= WORTH_SHOWING && slip.low > 0.0)
         .map(|(frame, slip)| (frame, slip.value))
         .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(frame, _)| frame)
 }
 
 /// The frame farthest from the aim line, where that is surely off it.
@@ -102,10 +98,12 @@ fn farthest_off_line(values: &[FrameValues]) -> Option<(usize, f64)> {
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
 }
 
-fn nearest(values: &[FrameValues], time_s: f64) -> usize {
-    (0..values.len())
+/// The frame nearest to a time of the track.
+pub fn nearest(story: &Story<'_>, time_s: f64) -> usize {
+    let times = &story.track.times_s;
+    (0..times.len())
         .min_by(|&a, &b| {
-            let off = |frame: usize| (values[frame].time_s - time_s).abs();
+            let off = |frame: usize| (times[frame] - time_s).abs();
             off(a).total_cmp(&off(b))
         })
         .unwrap_or(0)

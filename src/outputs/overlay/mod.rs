@@ -77,6 +77,7 @@ impl<'a> Annotator<'a> {
         self.scene
             .draw(&mut self.sketch, number, Shown::All, self.line);
         let reading = Reading {
+            frame: number,
             time_s: values.time_s,
             phase: values.phase,
             rim: values.rim_speed.map(|band| band.value),

@@ -1,7 +1,7 @@
 //! How a run was measured, for the methods section of a write-up.
 
-use crate::findings::RollingSource;
-use crate::outputs::words::view_words;
+use crate::findings::{Key, RollingSource};
+use crate::outputs::words::{end_words, track_words, view_words};
 use crate::outputs::{Measures, Story};
 
 /// The clip's file name.
@@ -52,9 +52,20 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
             story.clip_sha256
         ),
     ));
-    let notes: Vec<&str> = story.damage.iter().map(String::as_str).collect();
+    if let Some(end) = &story.end_view {
+        let lines = end_words(end);
+        let said: Vec<&str> = lines.iter().map(|line| line.trim()).collect();
+        let name = end.clip.path.file_name().unwrap_or_default();
+        let (name, sha256) = (name.to_string_lossy(), end.clip_sha256);
+        out.push((
+            "Second view",
+            format!("{name}, SHA-256 {sha256}. {}", said.join("; ")),
+        ));
+    }
+    let track_notes = story.track.notes.iter().map(|note| track_words(*note));
+    let notes: Vec<String> = story.damage.iter().cloned().chain(track_notes).collect();
     if !notes.is_empty() {
-        out.push(("Notes on the file", notes.join("; ")));
+        out.push(("Notes on the clip", notes.join("; ")));
     }
     if !story.known.assumed.is_empty() {
         out.push((
@@ -127,4 +138,46 @@ fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
             crate::findings::MIN_RIM_SPEED_M_PER_S
         ),
     ));
+    let sources = sources(measures);
+    if !sources.is_empty() {
+        out.push(("Where the intervals come from", sources));
+    }
+    if measures.findings.path.is_ok() {
+        let models = measures.result.models;
+        out.push((
+            "Rival shapes of the path",
+            format!(
+                "weights from 0 to 1: steady curve {:.2}, turning while the wheel spins {:.2}, sway with \
+                 the driven wheel {:.2}, sway at another rate {:.2}",
+                models.curve, models.yaw, models.sway_of_driven_wheel, models.sway_at_another_rate
+            ),
+        ));
+    }
+}
+
+/// Quantities whose largest source of uncertainty is named on the page; `summary.json` has it for all.
+const EXPLAINED: [(Key, &str); 5] = [
+    (Key::PeakSpeedMPerS, "highest speed"),
+    (Key::MaxSlip, "largest slip"),
+    (Key::SpunAwayM, "travel spun away"),
+    (Key::FinalDeviationM, "distance off line"),
+    (Key::CurvaturePerM, "curvature"),
+];
+
+fn sources(measures: &Measures<'_>) -> String {
+    let result = measures.result;
+    let largest = |key: Key| result.budgets.get(&key).and_then(|shares| shares.first());
+    let told: Vec<String> = EXPLAINED
+        .into_iter()
+        .filter(|(key, _)| result.value(*key).is_some())
+        .filter_map(|(key, words)| {
+            let most = largest(key)?;
+            let share = 100.0 * most.share;
+            Some(format!("{words}: {share:.0} % {}", most.input.words().0))
+        })
+        .collect();
+    if told.is_empty() {
+        return String::new();
+    }
+    format!("largest share of the variance, {}", told.join("; "))
 }

@@ -9,11 +9,11 @@ mod plot;
 
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_length};
-use super::values::{FrameValues, frame_values};
+use super::values::{FrameValues, frame_values, when};
 use super::{Measures, Story, words};
-use crate::findings::Key;
+use crate::findings::{Key, STATED_WAY_M};
 use crate::uncertainty::Quantity;
-use crate::verdict::{CAUTION, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
+use crate::verdict::{CAUTION, Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
 use askama::Template;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -48,6 +48,7 @@ struct Page<'a> {
     because: Vec<String>,
     also: String,
     try_next: Vec<String>,
+    doubt: Option<&'a str>,
     stills: Vec<Picture>,
     film_key: &'static str,
     charts: Vec<Chart>,
@@ -83,6 +84,14 @@ struct CostRow {
     cause: &'static str,
     travel: String,
     off_line: String,
+    /// What it would be farther on, where that says more.
+    farther: Option<Farther>,
+}
+
+struct Farther {
+    travel: String,
+    off_line: String,
+    at: String,
 }
 
 /// Quantities that share a reason for not being observable.
@@ -94,7 +103,7 @@ struct Unseen {
 /// What the page's script reads.
 #[derive(Serialize)]
 struct Readings<'a> {
-    times: Vec<f64>,
+    times: Vec<Option<f64>>,
     charts: Vec<Readable<'a>>,
     film: Option<ReadableFilm<'a>>,
 }
@@ -133,6 +142,7 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         because: told.because,
         also: told.also,
         try_next: told.try_next,
+        doubt: story.clock_doubt,
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
         film_key: FILM_KEY,
         charts,
@@ -210,15 +220,13 @@ fn picture(still: &Still, values: &[FrameValues]) -> Picture {
     let speeds = frame.speed.map_or_else(String::new, |speed| {
         format!(" The car goes {:.2} m/s{rim}.", speed.value)
     });
-    let alt = format!(
-        "Frame at {:.2} s: {}.{speeds}",
-        moment.time_s, moment.caption
-    );
+    let time = when(moment.frame, frame.time_s);
+    let alt = format!("Frame at {time}: {}.{speeds}", moment.caption);
     Picture {
         data: STANDARD.encode(&still.jpeg),
         width: still.size.0,
         height: still.size.1,
-        time: format!("{:.2} s", moment.time_s),
+        time,
         caption: moment.caption.clone(),
         alt,
     }
@@ -272,8 +280,24 @@ fn costs(story: &Story<'_>) -> Vec<CostRow> {
             cause: cause.as_str(),
             travel: say(&cost.travel_lost_m),
             off_line: say(&cost.off_line_m),
+            farther: farther(*cause, cost, &say),
         })
         .collect()
+}
+
+fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Option<Farther> {
+    let away = &cost.after_5_m;
+    let same = away.travel_lost_m == cost.travel_lost_m && away.off_line_m == cost.off_line_m;
+    let unknown = away.travel_lost_m.value().is_none() && away.off_line_m.value().is_none();
+    (!same && !unknown).then(|| Farther {
+        travel: say(&away.travel_lost_m),
+        off_line: say(&away.off_line_m),
+        at: if cause == Cause::Drag {
+            "until the car stands".to_owned()
+        } else {
+            format!("after {STATED_WAY_M:.0} m")
+        },
+    })
 }
 
 fn unseen(story: &Story<'_>) -> Vec<Unseen> {

@@ -4,6 +4,7 @@
   const data = JSON.parse(document.getElementById("readings").textContent);
   const plots = [];
   const say = (value, digits) => value.toFixed(digits).replace("-", "\u2212");
+  const when = (frame) => data.times[frame] === null ? `frame ${frame}` : `${say(data.times[frame], 3)} s`;
   const make = (kind, className, parent) => {
     const element = document.createElement(kind);
     element.className = className;
@@ -41,7 +42,8 @@
 
   const showFrame = (plot, frame) => {
     words.replaceChildren();
-    const rows = [["time", `${say(data.times[frame], 3)} s, frame ${frame}`], ...lines(plot.chart, frame)];
+    const at = data.times[frame] === null ? ["frame", String(frame)] : ["time", `${when(frame)}, frame ${frame}`];
+    const rows = [at, ...lines(plot.chart, frame)];
     for (const [name, text] of rows) {
       const row = words.insertRow();
       row.insertCell().textContent = name;
@@ -85,7 +87,7 @@
     showFrame(plot, frame);
     const text = lines(plot.chart, frame).map((line) => line.join(" ")).join(", ");
     plot.element.setAttribute("aria-valuenow", String(frame));
-    plot.element.setAttribute("aria-valuetext", `${say(data.times[frame], 3)} s: ${text}`);
+    plot.element.setAttribute("aria-valuetext", `${when(frame)}: ${text}`);
   };
 
   const leave = () => {

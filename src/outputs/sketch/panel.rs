@@ -3,13 +3,16 @@
 use super::{Ink, Sketch, inks};
 use crate::findings::Phase;
 use crate::outputs::shown::number;
+use crate::outputs::values::when;
 use crate::track::Track;
 
 /// What the panel shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
-    /// Real time since the first frame, s.
-    pub time_s: f64,
+    /// Number of the frame.
+    pub frame: usize,
+    /// Real time since the first frame, s, where it is known.
+    pub time_s: Option<f64>,
     /// Part of the run.
     pub phase: Option<Phase>,
     /// Speed of the rim.
@@ -115,7 +118,7 @@ pub fn draw_panel(sketch: &mut Sketch, corner: Corner, reading: &Reading) {
     let inner = left + 0.6 * letter;
     let right = left + wide - 0.6 * letter;
     let first = top + 1.35 * letter;
-    let time = format!("{:.2} s", reading.time_s);
+    let time = when(reading.frame, reading.time_s);
     sketch.words(inner, first, letter, inks::PAPER, &time);
     let phase = phase_words(reading.phase);
     let phase_left = right - sketch.width_of(phase, letter);

@@ -1,7 +1,7 @@
 //! The run drawn into its own frames: trails, marks, aim line and heading, each where it was seen.
 
 use super::{Sketch, inks};
-use crate::camera::{Projection, View};
+use crate::camera::View;
 use crate::outputs::values::FrameValues;
 use crate::outputs::{Measures, Story};
 use crate::track::{Place, Places};
@@ -33,9 +33,26 @@ pub struct Scene<'a> {
     aim: Vec<Point3<f64>>,
 }
 
-/// How the floor is seen in a frame.
-fn seen_in(view: &View, _frame: usize) -> &Projection {
-    &view.projection
+/// Where the picture of a frame shows a point of the floor's frame. A camera that moves is asked at the
+/// time at which the sensor took the row that the point is on.
+fn seen_in(
+    story: &Story<'_>,
+    view: &View,
+    frame: usize,
+    point: &Point3<f64>,
+) -> Option<Vector2<f64>> {
+    if view.moving.is_none() {
+        return view.projection.pixel(point);
+    }
+    let begun_s = *story.track.times_s.get(frame)?;
+    let readout_s = story.known.readout_s.value;
+    let middle = view.at(begun_s + 0.5 * readout_s)?.pixel(point)?;
+    let clip = story.clip;
+    let size = (clip.width_px, clip.height_px);
+    let row = clip.turn.row_share(size, middle.x, middle.y);
+    let row = row.clamp(0.0, 1.0);
+    let there = view.at(begun_s + row * readout_s)?;
+    there.pixel(point)
 }
 
 fn at(place: &Place) -> Vector2<f64> {
@@ -77,17 +94,18 @@ impl<'a> Scene<'a> {
     /// Where the mark's earlier places are seen in `frame`, in pieces without gaps. With a camera that
     /// moved, each is shifted as the floor point under it was.
     fn trail(&self, places: &Places, frame: usize, on_wheel: bool) -> Vec<Vec<Vector2<f64>>> {
-        let now_s = self.values.get(frame).map_or(0.0, |v| v.time_s);
+        let times = &self.story.track.times_s;
+        let now_s = times.get(frame).copied().unwrap_or_default();
         let frames: Vec<usize> = (0..=frame.min(places.len().saturating_sub(1)))
             .rev()
-            .take_while(|&f| now_s - self.values.get(f).map_or(now_s, |v| v.time_s) <= TRAIL_S)
+            .take_while(|&f| now_s - times.get(f).copied().unwrap_or(now_s) <= TRAIL_S)
             .collect();
         let step = frames.len().div_ceil(TRAIL_POINTS).max(1);
         let mut pieces: Vec<Vec<Vector2<f64>>> = vec![Vec::new()];
         for &past in frames.iter().rev().step_by(step) {
             let seen = places[past]
                 .as_ref()
-                .map(|p| at(p) + self.shift(past, frame, on_wheel));
+                .and_then(|p| Some(at(p) + self.shift(past, frame, on_wheel)?));
             match (seen, pieces.last_mut()) {
                 (Some(seen), Some(piece)) => piece.push(seen),
                 (None, Some(piece)) if !piece.is_empty() => pieces.push(Vec::new()),
@@ -97,16 +115,17 @@ impl<'a> Scene<'a> {
         pieces
     }
 
-    fn shift(&self, past: usize, now: usize, on_wheel: bool) -> Vector2<f64> {
-        let moved = self.story.measured.as_ref().ok().and_then(|measures| {
-            let (then, here) = (seen_in(measures.view, past), seen_in(measures.view, now));
-            if then == here {
-                return None;
-            }
-            let point = self.carried(measures, past, on_wheel)?;
-            Some(here.pixel(&point)? - then.pixel(&point)?)
-        });
-        moved.unwrap_or_else(Vector2::zeros)
+    /// How far the picture of what was at a mark's place in `past` has moved since; `None` where the
+    /// camera moved and how far is not known.
+    fn shift(&self, past: usize, now: usize, on_wheel: bool) -> Option<Vector2<f64>> {
+        if past == now || self.story.track.floor_paths.is_empty() {
+            return Some(Vector2::zeros());
+        }
+        let measures = self.story.measured.as_ref().ok()?;
+        measures.view.moving.as_ref()?;
+        let point = self.carried(measures, past, on_wheel)?;
+        let seen = |frame: usize| seen_in(self.story, measures.view, frame, &point);
+        Some(seen(now)? - seen(past)?)
     }
 
     /// Where the sticker, or the hub of the marked wheel, was on the floor's frame.
@@ -125,8 +144,8 @@ impl<'a> Scene<'a> {
         let Ok(measures) = &self.story.measured else {
             return;
         };
-        let view = seen_in(measures.view, frame);
-        let seen: Vec<Vector2<f64>> = self.aim.iter().filter_map(|p| view.pixel(p)).collect();
+        let on_picture = |point| seen_in(self.story, measures.view, frame, point);
+        let seen: Vec<Vector2<f64>> = self.aim.iter().filter_map(on_picture).collect();
         let dash = [(7.0 * line) as f32, (5.0 * line) as f32];
         sketch.line(&seen, inks::PAPER, line, Some(dash));
     }
@@ -140,14 +159,11 @@ impl<'a> Scene<'a> {
         let (Some(x), Some(y), Some(heading)) = (values.x_m, values.y_m, values.heading_rad) else {
             return;
         };
-        let view = seen_in(measures.view, frame);
         let (sin, cos) = heading.sin_cos();
         let on_floor = |ahead: f64, left: f64| {
-            view.pixel(&Point3::new(
-                x + ahead * cos - left * sin,
-                y + ahead * sin + left * cos,
-                0.0,
-            ))
+            let (ahead, left) = (ahead * cos - left * sin, ahead * sin + left * cos);
+            let point = Point3::new(x + ahead, y + left, 0.0);
+            seen_in(self.story, measures.view, frame, &point)
         };
         let neck = 0.72 * ARROW_M;
         let half = 0.09 * ARROW_M;

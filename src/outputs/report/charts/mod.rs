@@ -6,6 +6,7 @@ mod speed;
 mod turns;
 
 use super::plot::{Drawn, Item, Plot};
+use crate::outputs::film::nearest;
 use crate::outputs::shown::number;
 use crate::outputs::values::{Band, FrameValues};
 use crate::outputs::{Measures, Story};
@@ -90,6 +91,8 @@ pub(super) struct Source<'a> {
 
 /// Rows of a table behind a chart: what a person reads; all frames are in `frames.csv`.
 const TABLE_ROWS: usize = 16;
+/// Head of the column of frame numbers.
+const FRAME: &str = "frame";
 /// Digits kept for the page's script: finer than a pixel of the chart.
 const KEPT: f64 = 1e5;
 
@@ -187,7 +190,10 @@ fn table(x_head: &str, x_digits: usize, x: &[Option<f64>], series: &[Series]) ->
     let filled: Vec<usize> = (0..x.len())
         .filter(|&f| x[f].is_some() && series.iter().any(|s| s.values[f].is_some()))
         .collect();
-    let mut head = vec!["frame".to_owned(), x_head.to_owned()];
+    let mut head = vec![FRAME.to_owned()];
+    if x_head != FRAME {
+        head.push(x_head.to_owned());
+    }
     for series in series {
         let unit = if series.unit.is_empty() {
             String::new()
@@ -201,7 +207,10 @@ fn table(x_head: &str, x_digits: usize, x: &[Option<f64>], series: &[Series]) ->
     let rows = (0..shown)
         .map(|row| filled[row * (filled.len() - 1) / (shown - 1).max(1)])
         .map(|f| {
-            let mut cells = vec![f.to_string(), number(x[f].unwrap_or(0.0), x_digits)];
+            let mut cells = vec![f.to_string()];
+            if x_head != FRAME {
+                cells.push(number(x[f].unwrap_or(0.0), x_digits));
+            }
             for series in series {
                 match series.values[f] {
                     Some(band) => {
@@ -253,25 +262,53 @@ fn broken<T>(points: impl Iterator<Item = Option<T>>) -> Vec<Vec<T>> {
 }
 
 impl Source<'_> {
-    /// The time of every frame in which the car was in view.
+    /// Whether the clip's clock can be believed; else charts go by the frames' numbers.
+    const fn timed(&self) -> bool {
+        self.story.clock_doubt.is_none()
+    }
+
+    /// What an axis of time is called.
+    const fn time_name(&self) -> &'static str {
+        if self.timed() {
+            "time in the clip, s"
+        } else {
+            "frame of the clip"
+        }
+    }
+
+    /// Head of a table's column of times, and its decimals.
+    const fn time_head(&self) -> (&'static str, usize) {
+        if self.timed() {
+            ("time, s", 3)
+        } else {
+            (FRAME, 0)
+        }
+    }
+
+    /// The place on the axis of time of every frame in which the car was in view.
     fn times(&self) -> Vec<Option<f64>> {
-        self.values
-            .iter()
-            .map(|v| v.phase.map(|_| v.time_s))
+        let numbered = self.values.iter().enumerate();
+        numbered
+            .map(|(frame, v)| v.phase.map(|_| v.time_s.unwrap_or(frame as f64)))
             .collect()
     }
 
-    /// Time axis: the part in which the car was in view, with at most a fifth of a second of rest.
+    /// A moment of the track on the axis of time.
+    fn moment(&self, time_s: f64) -> f64 {
+        if self.timed() {
+            time_s
+        } else {
+            nearest(self.story, time_s) as f64
+        }
+    }
+
+    /// Axis of time: the part in which the car was in view, with at most a fifth of a second of rest.
     fn time_range(&self) -> std::ops::Range<f64> {
-        let seen = || self.values.iter().filter(|v| v.phase.is_some());
-        let first = seen().map(|v| v.time_s).next().unwrap_or(0.0);
-        let last = seen().map(|v| v.time_s).next_back().unwrap_or(1.0);
-        let from = self
-            .measures
-            .findings
-            .pull
-            .release_s
-            .map_or(first, |release| first.max(release - 0.2));
+        let times = self.times();
+        let first = times.iter().flatten().next().copied().unwrap_or(0.0);
+        let last = times.iter().flatten().next_back().copied().unwrap_or(1.0);
+        let release_s = self.measures.findings.pull.release_s;
+        let from = release_s.map_or(first, |s| first.max(self.moment(s - 0.2)));
         from..last.max(from + 1e-3)
     }
 
@@ -280,10 +317,10 @@ impl Source<'_> {
         let pull = &self.measures.findings.pull;
         let mut out = Vec::new();
         if let Some(release) = pull.release_s {
-            out.push(Item::Upright(release, "release".to_owned()));
+            out.push(Item::Upright(self.moment(release), "release".to_owned()));
         }
         if let Some(end) = pull.end_s {
-            out.push(Item::Upright(end, "pull ends".to_owned()));
+            out.push(Item::Upright(self.moment(end), "pull ends".to_owned()));
         }
         out
     }

@@ -2,6 +2,7 @@
 
 use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::{Key, PathFit};
+use crate::joining::ViewName;
 use crate::outputs::report::plot::{Hue, Item, Plot, SIZE, Style, range_of};
 use crate::outputs::shown::{show, show_length};
 use crate::uncertainty::Quantity;
@@ -20,10 +21,13 @@ pub(super) fn blank(why: &str) -> Chart {
 
 /// The chart.
 pub(super) fn chart(source: &Source<'_>) -> Chart {
-    if let Err(why) = &source.measures.view.lateral {
+    if source.values.iter().all(|v| v.deviation.is_none()) {
+        let lateral = source.measures.view.lateral.as_ref();
+        let why = lateral.err().map_or("no frame shows it", String::as_str);
         return blank(why);
     }
     let along = along(source);
+    let from_side = source.measures.view.lateral.is_ok();
     let off: Vec<_> = source
         .values
         .iter()
@@ -45,12 +49,24 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
         Item::Band(Hue::Car, 0.25, band_pieces(&along, &off)),
         Item::Line(Hue::Car, Style::Solid, pieces(&along, &off)),
     ];
-    let has_curve = fitted.is_some();
+    // Turning while the wheel spun is no part of the arc.
+    let with_yaw = source.measures.result.models.yaw > 0.5;
+    let curve_name = fitted.as_ref().map(|_| {
+        if with_yaw {
+            "fitted steady curve alone"
+        } else {
+            "fitted curve"
+        }
+    });
     if let Some(curve) = fitted {
         items.push(Item::Line(Hue::Fit, Style::Dotted, vec![curve]));
     }
     let plot = Plot {
-        x_name: "along the aim line, m",
+        x_name: if from_side {
+            "along the aim line, m"
+        } else {
+            "travel of the car, m"
+        },
         y_name: "right (−)  mm off line  (+) left".to_owned(),
         x,
         y,
@@ -62,19 +78,32 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
         digits: 1,
         values: off,
     }];
-    match Content::new(plot, ("along the line, m", 3, along), series) {
+    match Content::new(
+        plot,
+        (
+            if from_side {
+                "along the line, m"
+            } else {
+                "travel, m"
+            },
+            3,
+            along,
+        ),
+        series,
+    ) {
         Ok(content) => Chart {
             id: ID,
             title: TITLE,
-            reading: reading(source, has_curve, stretch),
-            legend: legend(has_curve),
+            reading: reading(source, stretch),
+            legend: legend(curve_name),
             content: Some(content),
         },
         Err(why) => blank(&why),
     }
 }
 
-fn legend(has_curve: bool) -> Vec<Legend> {
+/// `curve` is what the fitted curve is called, where there is one.
+fn legend(curve: Option<&'static str>) -> Vec<Legend> {
     let mut out = vec![
         Legend {
             class: "car",
@@ -85,12 +114,10 @@ fn legend(has_curve: bool) -> Vec<Legend> {
             words: "aim line",
         },
     ];
-    if has_curve {
-        out.push(Legend {
-            class: "fit",
-            words: "fitted curve",
-        });
-    }
+    out.extend(curve.map(|words| Legend {
+        class: "fit",
+        words,
+    }));
     out
 }
 
@@ -103,25 +130,34 @@ fn along(source: &Source<'_>) -> Vec<Option<f64>> {
         .values
         .iter()
         .map(|v| {
-            let (x, y) = (v.x_m? - aim[0].x, v.y_m? - aim[0].y);
+            // A side view without places on the floor still shows the way; a second view may give the rest.
+            let Some(y_m) = v.y_m else {
+                return v.travelled_m;
+            };
+            let (x, y) = (v.x_m? - aim[0].x, y_m - aim[0].y);
             Some((x * whole.x + y * whole.y) / length)
         })
         .collect()
 }
 
-/// The path's fit, where its curvature is surely not nothing.
-fn curved<'a>(source: &'a Source<'_>) -> Option<&'a PathFit> {
-    let surely = match source.measures.result.get(Key::CurvaturePerM) {
+/// Whether the path's curvature is surely not nothing.
+fn surely_curved(source: &Source<'_>) -> bool {
+    match source.measures.result.get(Key::CurvaturePerM) {
         Quantity::Known { low, high, .. } => low > 0.0 || high < 0.0,
         Quantity::NotObservable { .. } => false,
-    };
-    source
-        .measures
-        .findings
-        .path
+    }
+}
+
+/// The path's fit, where its curvature is surely not nothing and comes from this view.
+fn curved<'a>(source: &'a Source<'_>) -> Option<&'a PathFit> {
+    let joined = source
+        .story
+        .end_view
         .as_ref()
-        .ok()
-        .filter(|_| surely)
+        .and_then(|end| end.joined.ok());
+    let theirs = joined.is_some_and(|j| j.from.get(&Key::CurvaturePerM) == Some(&ViewName::End));
+    let fit = source.measures.findings.path.as_ref().ok();
+    fit.filter(|_| surely_curved(source) && !theirs)
 }
 
 /// The fitted arc as (m along the line, mm to its left).
@@ -152,7 +188,7 @@ fn fitted_curve(fit: &PathFit, source: &Source<'_>, along: &[Option<f64>]) -> Ve
         .collect()
 }
 
-fn reading(source: &Source<'_>, has_curve: bool, stretch: f64) -> String {
+fn reading(source: &Source<'_>, stretch: f64) -> String {
     let result = source.measures.result;
     let say = |key: Key| show(key, &result.get(key));
     let side = |key: Key| {
@@ -166,7 +202,11 @@ fn reading(source: &Source<'_>, has_curve: bool, stretch: f64) -> String {
         &result.get(Key::FinalDeviationM),
         side(Key::FinalDeviationM),
     );
-    let curve = match (has_curve, say(Key::CurvaturePerM), say(Key::ImpliedSkewRad)) {
+    let curve = match (
+        surely_curved(source),
+        say(Key::CurvaturePerM),
+        say(Key::ImpliedSkewRad),
+    ) {
         (true, Ok(curve), Ok(skew)) => format!(
             " It curved to the {} by {} ({}), as axles {} ({}) out of square would make it.",
             side(Key::CurvaturePerM),
@@ -181,8 +221,8 @@ fn reading(source: &Source<'_>, has_curve: bool, stretch: f64) -> String {
             curve.value,
             curve.interval
         ),
+        (_, Err(why), _) => format!(" A steady curve is not observable: {why}."),
         (false, ..) => " No steady curve is certain.".to_owned(),
-        (true, Err(_), _) => String::new(),
     };
     format!("{end}{curve} Sideways is drawn {stretch:.0} times larger than along.")
 }

@@ -37,7 +37,7 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     ];
     items.extend(source.milestones());
     let plot = Plot {
-        x_name: "time in the clip, s",
+        x_name: source.time_name(),
         y_name: "slip ratio".to_owned(),
         x: source.time_range(),
         y: lowest.max(LOWEST)..1.04,
@@ -49,7 +49,8 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
         digits: 3,
         values: slip,
     }];
-    match Content::new(plot, ("time, s", 3, x), series) {
+    let (head, digits) = source.time_head();
+    match Content::new(plot, (head, digits, x), series) {
         Ok(content) => Chart {
             id: ID,
             title: TITLE,

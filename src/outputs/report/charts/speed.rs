@@ -18,6 +18,14 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     if let Err(why) = &source.measures.view.scale {
         return blank(why);
     }
+    if !source.timed() {
+        let peak = show(
+            Key::PeakSpeedMPerS,
+            &source.measures.result.get(Key::PeakSpeedMPerS),
+        );
+        let why = peak.err();
+        return blank(why.as_deref().unwrap_or("the clip's clock is in doubt"));
+    }
     let x = source.times();
     let car: Vec<_> = source.values.iter().map(|v| v.speed).collect();
     let rim: Vec<_> = source.values.iter().map(|v| v.rim_speed).collect();
@@ -37,7 +45,7 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     ];
     items.extend(source.milestones());
     let plot = Plot {
-        x_name: "time in the clip, s",
+        x_name: source.time_name(),
         y_name: "speed, m/s".to_owned(),
         x: source.time_range(),
         y: highest.start.min(0.0)..highest.end,
@@ -57,7 +65,8 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
             values: rim,
         });
     }
-    match Content::new(plot, ("time, s", 3, x), series) {
+    let (head, digits) = source.time_head();
+    match Content::new(plot, (head, digits, x), series) {
         Ok(content) => Chart {
             id: ID,
             title: TITLE,

@@ -86,7 +86,8 @@ pub fn filter<const N: usize, const M: usize>(
     }
 }
 
-fn update<const N: usize, const M: usize>(
+/// A belief after a look, and the log-likelihood of that look; `None` where it has no spread.
+pub fn update<const N: usize, const M: usize>(
     belief: &Belief<N>,
     look: &Look<N, M>,
 ) -> Option<(Belief<N>, f64)> {

@@ -1,0 +1,157 @@
+//! A car on a floor: its own small equations of motion, which share nothing with the measuring library.
+
+/// What the run depends on, SI.
+#[derive(Debug, Clone, Copy)]
+pub struct Car {
+    pub radius_m: f64,
+    pub axle_radius_m: f64,
+    pub string_m: f64,
+    pub mass_kg: f64,
+    pub inertia_kg_m2: f64,
+    pub driven_share: f64,
+    /// Pull of the string at half way, N, and how much it falls from beginning to end as a share.
+    pub pull_n: f64,
+    pub pull_falls: f64,
+    pub mu_static: f64,
+    pub mu_kinetic: f64,
+    /// Loss while rolling as a share of the weight, air left out.
+    pub rolling: f64,
+    pub air_n_per_m2_s2: f64,
+    pub curvature_per_m: f64,
+    pub aim_rad: f64,
+    pub yaw_per_spun_m: f64,
+    pub sway_rad: f64,
+    /// Turns of the sway for one turn of the driven wheel.
+    pub sway_rate: f64,
+    pub string_slip: f64,
+    pub wheel_loose: f64,
+}
+
+/// The car at one moment.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct State {
+    pub time_s: f64,
+    pub v: f64,
+    pub omega: f64,
+    pub wheel_rad: f64,
+    pub axle_rad: f64,
+    pub string_out_m: f64,
+    pub way_m: f64,
+    pub x_m: f64,
+    pub y_m: f64,
+    pub heading_rad: f64,
+    pub spun_m: f64,
+    pub powered: bool,
+    pub slipping: bool,
+}
+
+const GRAVITY: f64 = 9.806_65;
+const STEP_S: f64 = 2e-4;
+
+impl Car {
+    fn loss_n(&self, v: f64) -> f64 {
+        self.rolling * self.mass_kg * GRAVITY + self.air_n_per_m2_s2 * v * v
+    }
+
+    /// Loss of speed of the freely rolling car.
+    pub fn coast_loss(&self, v: f64) -> f64 {
+        self.loss_n(v) / (self.mass_kg + self.inertia_kg_m2 / self.radius_m.powi(2))
+    }
+
+    /// The run from its release (time 0), a state every fifth of a millisecond.
+    pub fn run(&self, until_s: f64) -> Vec<State> {
+        let mut s = State {
+            heading_rad: self.aim_rad,
+            powered: true,
+            ..State::default()
+        };
+        let mut smooth = self.aim_rad;
+        let mut out = vec![s];
+        while s.time_s < until_s {
+            self.step(&mut s, &mut smooth);
+            out.push(s);
+        }
+        out
+    }
+
+    fn step(&self, s: &mut State, smooth: &mut f64) {
+        let dt = STEP_S;
+        s.powered = s.powered && s.string_out_m < self.string_m;
+        let share = s.string_out_m / self.string_m;
+        let pull = if s.powered {
+            self.pull_n * (1.0 + self.pull_falls * (0.5 - share))
+        } else {
+            0.0
+        };
+        let torque = pull * self.axle_radius_m;
+        let loss = if s.v > 0.0 || s.powered {
+            self.loss_n(s.v)
+        } else {
+            0.0
+        };
+        let both = self.mass_kg + self.inertia_kg_m2 / self.radius_m.powi(2);
+        let rolling_a = (torque / self.radius_m - loss) / both;
+        let tyre = self.mass_kg * rolling_a + loss;
+        let load = self.driven_share * self.mass_kg * GRAVITY;
+        if !s.slipping && tyre.abs() > self.mu_static * load {
+            s.slipping = true;
+        }
+        if s.slipping {
+            let push = self.mu_kinetic * load;
+            s.v = (s.v + (push - loss) / self.mass_kg * dt).max(0.0);
+            s.omega += (torque - push * self.radius_m) / self.inertia_kg_m2 * dt;
+            if s.omega * self.radius_m <= s.v {
+                s.slipping = false;
+                s.omega = s.v / self.radius_m;
+            }
+        } else {
+            s.v = (s.v + rolling_a * dt).max(0.0);
+            s.omega = s.v / self.radius_m;
+        }
+        let lost = (s.omega * self.radius_m - s.v).max(0.0) * dt;
+        s.spun_m += lost;
+        s.wheel_rad += s.omega * dt;
+        let axle = if s.powered {
+            s.omega / (1.0 - self.wheel_loose)
+        } else {
+            s.omega
+        };
+        s.axle_rad += axle * dt;
+        if s.powered {
+            s.string_out_m += axle * self.axle_radius_m * dt / (1.0 - self.string_slip);
+        }
+        *smooth += self.curvature_per_m * s.v * dt + self.yaw_per_spun_m * lost;
+        s.heading_rad = *smooth + self.sway_rad * (self.sway_rate * s.wheel_rad).sin();
+        s.way_m += s.v * dt;
+        s.x_m += s.v * s.heading_rad.cos() * dt;
+        s.y_m += s.v * s.heading_rad.sin() * dt;
+        s.time_s += dt;
+    }
+}
+
+/// The state at a time after the release; at rest before it.
+pub fn at(run: &[State], since_release_s: f64) -> State {
+    if since_release_s <= 0.0 {
+        return run[0];
+    }
+    let place = since_release_s / STEP_S;
+    let index = (place as usize).min(run.len() - 2);
+    let (a, b) = (&run[index], &run[index + 1]);
+    let k = (place - index as f64).clamp(0.0, 1.0);
+    let mix = |a: f64, b: f64| a + k * (b - a);
+    State {
+        time_s: since_release_s,
+        v: mix(a.v, b.v),
+        omega: mix(a.omega, b.omega),
+        wheel_rad: mix(a.wheel_rad, b.wheel_rad),
+        axle_rad: mix(a.axle_rad, b.axle_rad),
+        string_out_m: mix(a.string_out_m, b.string_out_m),
+        way_m: mix(a.way_m, b.way_m),
+        x_m: mix(a.x_m, b.x_m),
+        y_m: mix(a.y_m, b.y_m),
+        heading_rad: mix(a.heading_rad, b.heading_rad),
+        spun_m: mix(a.spun_m, b.spun_m),
+        powered: a.powered,
+        slipping: a.slipping,
+    }
+}

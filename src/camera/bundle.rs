@@ -1,0 +1,133 @@
+//! One lens and one set of floor marks for several frames of a moving camera.
+//!
+//! # Source
+//! Bundle adjustment: B. Triggs and others, Bundle Adjustment: A Modern Synthesis, LNCS 1883 (2000). What is known beforehand (lens, places measured with a tape) enters as
+//! looks more.
+
+use super::path::moved;
+use super::pose::LensPrior;
+use super::projection::{Pinhole, Projection};
+use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
+use nalgebra::{DMatrix, DVector, Dyn, Owned, Point3, Vector2, Vector6};
+
+/// A floor mark seen in a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct MarkLook {
+    /// Which mark, by the sheet's order.
+    pub(super) mark: usize,
+    /// Where its centre is seen, px.
+    pub(super) pixel: Vector2<f64>,
+    /// Standard uncertainty, px.
+    pub(super) sd_px: f64,
+}
+
+/// Lens and places that fit all frames best.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Bundle {
+    pub(super) focal_px: f64,
+    pub(super) k1: f64,
+    pub(super) marks_m: Vec<Vector2<f64>>,
+}
+
+struct Problem<'a> {
+    frames: &'a [(Pinhole, Vec<MarkLook>)],
+    marks_m: &'a [Vector2<f64>],
+    mark_sd_m: f64,
+    lens: LensPrior,
+    typical_px: f64,
+    parameters: DVector<f64>,
+}
+
+/// Fits lens and marks to frames whose poses are roughly known. `size_px` is the picture's size.
+pub(super) fn fit_bundle(
+    frames: &[(Pinhole, Vec<MarkLook>)],
+    marks_m: &[Vector2<f64>],
+    mark_sd_m: f64,
+    lens: &LensPrior,
+    size_px: (f64, f64),
+) -> Option<Bundle> {
+    let first = frames.first()?.0;
+    let typical_px = lens.focal_share * size_px.0.max(size_px.1);
+    let mut parameters = DVector::zeros(2 + 2 * marks_m.len() + 6 * frames.len());
+    parameters[0] = first.focal_px.ln();
+    parameters[1] = first.k1;
+    let problem = Problem {
+        frames,
+        marks_m,
+        mark_sd_m,
+        lens: *lens,
+        typical_px,
+        parameters,
+    };
+    let (solved, report) = LevenbergMarquardt::new()
+        .with_patience(20)
+        .minimize(problem);
+    report.termination.was_successful().then(|| Bundle {
+        focal_px: solved.parameters[0].exp(),
+        k1: solved.parameters[1],
+        marks_m: (0..marks_m.len())
+            .map(|i| solved.mark(&solved.parameters, i))
+            .collect(),
+    })
+}
+
+impl Problem<'_> {
+    fn mark(&self, p: &DVector<f64>, index: usize) -> Vector2<f64> {
+        let off = Vector2::new(p[2 + 2 * index], p[3 + 2 * index]);
+        self.marks_m[index] + off * self.mark_sd_m
+    }
+
+    fn at(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
+        let looks: usize = self.frames.iter().map(|(_, looks)| looks.len()).sum();
+        let mut out = Vec::with_capacity(2 * looks + 2 + 2 * self.marks_m.len());
+        let poses = 2 + 2 * self.marks_m.len();
+        for (index, (start, looks)) in self.frames.iter().enumerate() {
+            let from = poses + 6 * index;
+            let pose = Vector6::from_iterator(p.rows(from, 6).iter().copied());
+            let camera = Projection::Pinhole(Pinhole {
+                focal_px: p[0].exp(),
+                k1: p[1],
+                ..moved(start, &pose)
+            });
+            for look in looks {
+                let at = self.mark(p, look.mark);
+                let off = camera.pixel(&Point3::new(at.x, at.y, 0.0))? - look.pixel;
+                out.extend([off.x / look.sd_px, off.y / look.sd_px]);
+            }
+        }
+        out.push((p[0] - self.typical_px.ln()) / self.lens.focal_log_sd);
+        out.push((p[1] - self.lens.k1) / self.lens.k1_sd);
+        out.extend(p.rows(2, 2 * self.marks_m.len()).iter());
+        Some(DVector::from_vec(out))
+    }
+}
+
+impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
+    type ParameterStorage = Owned<f64, Dyn>;
+    type ResidualStorage = Owned<f64, Dyn>;
+    type JacobianStorage = Owned<f64, Dyn, Dyn>;
+
+    fn set_params(&mut self, x: &DVector<f64>) {
+        self.parameters.copy_from(x);
+    }
+
+    fn params(&self) -> DVector<f64> {
+        self.parameters.clone()
+    }
+
+    fn residuals(&self) -> Option<DVector<f64>> {
+        self.at(&self.parameters)
+    }
+
+    fn jacobian(&self) -> Option<DMatrix<f64>> {
+        const STEP: f64 = 1e-6;
+        let here = self.at(&self.parameters)?;
+        let mut out = DMatrix::zeros(here.len(), self.parameters.len());
+        for column in 0..self.parameters.len() {
+            let mut up = self.parameters.clone();
+            up[column] += STEP;
+            out.set_column(column, &((self.at(&up)? - &here) / STEP));
+        }
+        Some(out)
+    }
+}

@@ -1,0 +1,404 @@
+//! A hand-held or panning camera: the marks seen in each frame give that frame's pose.
+//!
+//! The marks are named in a frame that shows many of them; from there the names are carried through the
+//! clip, marks that come into view being met where they must appear. Several frames together give one
+//! lens; then the poses are smoothed over all looks.
+
+use super::bundle::{Bundle, MarkLook, fit_bundle};
+use super::matching::{Naming, along_course, name_part, named};
+use super::outline::disc_shift_px;
+use super::path::CameraPath;
+use super::pose::{FittedCamera, MarkPair, fit_pose};
+use super::projection::{Pinhole, Projection};
+use super::sway::{SwayTuning, TimedLook, smooth_path};
+use super::{CameraSheet, believable, fit_named};
+use crate::track::{Place, StillMark, Track};
+use nalgebra::Vector2;
+
+/// How a moving camera was followed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moving {
+    /// The pose over time.
+    pub path: CameraPath,
+    /// For each floor path of the track, the mark that it shows, by the sheet's order.
+    pub names: Vec<Option<usize>>,
+    /// Rough poses, an entry a frame.
+    pub rough: Vec<Option<Pinhole>>,
+    /// What the smoother settled on.
+    pub tuning: SwayTuning,
+    /// Root mean square residual of the marks, px.
+    pub residual_px: f64,
+    /// Log-likelihood of the looks at the marks.
+    pub log_likelihood: f64,
+}
+
+/// Frames tried as the one in which marks are named.
+const KEY_FRAMES: usize = 4;
+/// Namings followed through the clip for each.
+const NAMINGS: usize = 8;
+/// Names with this score need no second opinion: nearly all looks explained, and the car goes from the
+/// start along the aim line.
+const SURE_SCORE: f64 = 5.0;
+/// A mark that comes into view is taken for the sheet's where it appears this near, px.
+const MEET_PX: f64 = 8.0;
+/// A look this far from where its mark must be is not of it, px.
+const STRAY_PX: f64 = 6.0;
+/// Fewer marks than this do not give a frame's pose.
+const MIN_MARKS: usize = 3;
+/// Frames that share in the fit of the lens.
+const LENS_FRAMES: usize = 8;
+/// The names must explain at least this share of the looks at the floor marks' colours.
+const MIN_EXPLAINED: f64 = 0.4;
+
+/// Names carried through the clip.
+struct Carried {
+    names: Vec<Option<usize>>,
+    rough: Vec<Option<Pinhole>>,
+    score: f64,
+}
+
+/// Follows the camera.
+///
+/// # Errors
+/// The reason, for the user, where the marks do not tell its pose.
+pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving, String> {
+    let mut best: Option<Carried> = None;
+    for frame in key_frames(track) {
+        for carried in carried_from(track, sheet, frame) {
+            if best.as_ref().is_none_or(|b| carried.score > b.score) {
+                best = Some(carried);
+            }
+        }
+        if best.as_ref().is_some_and(|b| b.score > SURE_SCORE) {
+            break;
+        }
+    }
+    let best = best.ok_or_else(|| {
+            format!(
+                "the camera moves, and in no frame do four of the {} floor marks fit the places in the \
+                 run sheet; keep at least four in view all along, or put the phone on something steady",
+                sheet.marks.len()
+            )
+    })?;
+    smoothed(track, sheet, best.names, best.rough, None)
+        .ok_or_else(|| "the camera moves in a way that the floor marks do not follow".into())
+}
+
+/// The same on slightly other inputs: names and smoothing as before.
+pub(super) fn follow_again(track: &Track, sheet: &CameraSheet, before: &Moving) -> Option<Moving> {
+    let names = before.names.clone();
+    // The path found before is a better start than the rough poses.
+    let rough = before
+        .rough
+        .iter()
+        .zip(&track.times_s)
+        .map(|(rough, time)| rough.and(before.path.at(time + 0.5 * sheet.readout_s)))
+        .collect();
+    smoothed(track, sheet, names, rough, Some(before.tuning))
+}
+
+/// The floor paths that show something in a frame: index and place.
+fn visible(track: &Track, frame: usize) -> impl Iterator<Item = (usize, &Place)> {
+    track
+        .floor_paths
+        .iter()
+        .enumerate()
+        .filter_map(move |(index, path)| {
+            let at = path
+                .steps
+                .binary_search_by_key(&frame, |step| step.0)
+                .ok()?;
+            Some((index, &path.steps[at].1))
+        })
+}
+
+/// Frames with the most marks in view, well apart.
+fn key_frames(track: &Track) -> Vec<usize> {
+    let frames = track.times_s.len();
+    let mut counts: Vec<(usize, usize)> = (0..frames)
+        .map(|f| (visible(track, f).filter(|(_, p)| p.fitted).count(), f))
+        .collect();
+    counts.sort_by_key(|&(count, frame)| (std::cmp::Reverse(count), frame));
+    let mut out: Vec<usize> = Vec::new();
+    for (count, frame) in counts {
+        let apart = out.iter().all(|f| f.abs_diff(frame) > frames / 8);
+        if count >= 4 && apart && out.len() < KEY_FRAMES {
+            out.push(frame);
+        }
+    }
+    out
+}
+
+fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried> {
+    let shown: Vec<(usize, &Place)> = visible(track, frame).collect();
+    let patches: Vec<StillMark> = shown
+        .iter()
+        .map(|(index, place)| StillMark {
+            colour: track.floor_paths[*index].colour,
+            u_px: place.u_px,
+            v_px: place.v_px,
+            sd_px: place.var_u_px2.max(place.var_v_px2).sqrt().max(0.1),
+            area_px2: place.area_px2,
+            frames: track.floor_paths[*index].steps.len(),
+        })
+        .collect();
+    let size = (track.width_px, track.height_px);
+    let mut fits: Vec<_> = name_part(&sheet.marks, &patches)
+        .into_iter()
+        .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming, 1)?, naming)))
+        .filter(|(fitted, _)| believable(fitted, size))
+        .collect();
+    let cost = |(fitted, naming): &(FittedCamera, Naming)| {
+        fitted.residual_px / super::PX_PER_MARK - named(naming) as f64
+    };
+    fits.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+    fits.truncate(NAMINGS);
+    fits.into_iter()
+        .filter_map(|(fitted, naming)| {
+            let mut names = vec![None; track.floor_paths.len()];
+            for (mark, patch) in naming.iter().enumerate() {
+                if let Some(patch) = patch {
+                    names[shown[*patch].0] = Some(mark);
+                }
+            }
+            carry(track, sheet, frame, fitted.camera, names)
+        })
+        .collect()
+}
+
+/// Carries names and pose from the key frame to both ends of the clip.
+fn carry(
+    track: &Track,
+    sheet: &CameraSheet,
+    key: usize,
+    camera: Pinhole,
+    mut names: Vec<Option<usize>>,
+) -> Option<Carried> {
+    let frames = track.times_s.len();
+    let mut rough: Vec<Option<Pinhole>> = vec![None; frames];
+    let orders: [Vec<usize>; 2] = [(key..frames).collect(), (0..key).rev().collect()];
+    for order in orders {
+        let mut pose = camera;
+        for frame in order {
+            if let Some(fitted) = frame_pose(track, sheet, frame, &pose, &names) {
+                pose = fitted;
+                rough[frame] = Some(fitted);
+            }
+            meet(track, sheet, frame, &pose, &mut names);
+        }
+    }
+    let (mut all, mut explained) = (0_usize, 0_usize);
+    for (frame, pose) in rough.iter().enumerate() {
+        let seen: Vec<_> = visible(track, frame).collect();
+        all += seen.len();
+        if let Some(pose) = pose {
+            explained += looks(track, frame, pose, &names, &places(sheet)).len();
+        }
+    }
+    let share = explained as f64 / all.max(1) as f64;
+    let course = course(track, sheet, &rough)?;
+    (share > MIN_EXPLAINED).then_some(Carried {
+        names,
+        rough,
+        score: 4.0 * share + course,
+    })
+}
+
+fn places(sheet: &CameraSheet) -> Vec<Vector2<f64>> {
+    sheet.marks.iter().map(|mark| mark.floor_m).collect()
+}
+
+/// The named looks of a frame that are where `pose` has their marks.
+fn looks(
+    track: &Track,
+    frame: usize,
+    pose: &Pinhole,
+    names: &[Option<usize>],
+    marks_m: &[Vector2<f64>],
+) -> Vec<(MarkLook, Place)> {
+    let view = Projection::Pinhole(*pose);
+    visible(track, frame)
+        .filter_map(|(path, place)| {
+            let mark = names[path]?;
+            let shift = disc_shift_px(&view, marks_m[mark], place.area_px2)?;
+            let pixel = Vector2::new(place.u_px, place.v_px) - shift;
+            let at = nalgebra::Point3::new(marks_m[mark].x, marks_m[mark].y, 0.0);
+            let stray = (view.pixel(&at)? - pixel).norm() > STRAY_PX;
+            let sd_px = place.var_u_px2.max(place.var_v_px2).sqrt().max(0.05);
+            (!stray).then_some((MarkLook { mark, pixel, sd_px }, *place))
+        })
+        .collect()
+}
+
+/// The pose of one frame, from a pose nearby.
+fn frame_pose(
+    track: &Track,
+    sheet: &CameraSheet,
+    frame: usize,
+    near: &Pinhole,
+    names: &[Option<usize>],
+) -> Option<Pinhole> {
+    let marks_m = places(sheet);
+    let view = Projection::Pinhole(*near);
+    let pairs: Vec<MarkPair> = visible(track, frame)
+        .filter_map(|(path, place)| {
+            let floor_m = marks_m[names[path]?];
+            let shift = disc_shift_px(&view, floor_m, place.area_px2)?;
+            Some(MarkPair {
+                floor_m,
+                pixel: Vector2::new(place.u_px, place.v_px) - shift,
+                sd_px: place.var_u_px2.max(place.var_v_px2).sqrt().max(0.1),
+            })
+        })
+        .collect();
+    if pairs.len() < MIN_MARKS {
+        return None;
+    }
+    let fitted = fit_pose(near, &pairs)?;
+    // A few marks fit nearly any pose: one that leaps is a wrong name.
+    let leap = (fitted.camera.position_m - near.position_m).norm();
+    (fitted.residual_px < STRAY_PX && leap < 0.3).then_some(fitted.camera)
+}
+
+/// Names the paths that appear where a mark not yet shown in this frame must be.
+fn meet(
+    track: &Track,
+    sheet: &CameraSheet,
+    frame: usize,
+    pose: &Pinhole,
+    names: &mut [Option<usize>],
+) {
+    let shown: Vec<usize> = visible(track, frame)
+        .filter_map(|(p, _)| names[p])
+        .collect();
+    let view = Projection::Pinhole(*pose);
+    let strangers: Vec<(usize, Place)> = visible(track, frame)
+        .filter(|(path, _)| names[*path].is_none())
+        .map(|(path, place)| (path, *place))
+        .collect();
+    for (index, mark) in sheet.marks.iter().enumerate() {
+        if shown.contains(&index) {
+            continue;
+        }
+        let at = nalgebra::Point3::new(mark.floor_m.x, mark.floor_m.y, 0.0);
+        let Some(expected) = view.pixel(&at) else {
+            continue;
+        };
+        let away = |place: &Place| (Vector2::new(place.u_px, place.v_px) - expected).norm();
+        let nearest = strangers
+            .iter()
+            .filter(|(path, _)| track.floor_paths[*path].colour == mark.colour)
+            .min_by(|a, b| away(&a.1).total_cmp(&away(&b.1)));
+        if let Some((path, place)) = nearest
+            && away(place) < MEET_PX
+            && names[*path].is_none()
+        {
+            names[*path] = Some(index);
+        }
+    }
+}
+
+/// How well the car's course fits the aim line, seen with these poses.
+pub(super) fn course(track: &Track, sheet: &CameraSheet, rough: &[Option<Pinhole>]) -> Option<f64> {
+    let mut on_floor = track.sticker.iter().zip(rough).filter_map(|(place, pose)| {
+        let (place, pose) = (place.as_ref()?, pose.as_ref()?);
+        let pixel = Vector2::new(place.u_px, place.v_px);
+        let point = Projection::Pinhole(*pose).at_height(pixel, sheet.sticker_height_m)?;
+        Some(Vector2::new(point.x, point.y))
+    });
+    let first = on_floor.next()?;
+    let last = on_floor.next_back().unwrap_or(first);
+    Some(along_course(first, last, sheet.aim_m[0], sheet.aim_m[1]))
+}
+
+fn smoothed(
+    track: &Track,
+    sheet: &CameraSheet,
+    names: Vec<Option<usize>>,
+    rough: Vec<Option<Pinhole>>,
+    tuning: Option<SwayTuning>,
+) -> Option<Moving> {
+    let lens = shared_lens(track, sheet, &names, &rough)?;
+    let with_lens = |pose: &Pinhole| Pinhole {
+        focal_px: lens.focal_px,
+        k1: lens.k1,
+        ..*pose
+    };
+    let mut timed: Vec<TimedLook> = Vec::new();
+    for (frame, pose) in rough.iter().enumerate() {
+        let Some(pose) = pose else { continue };
+        for (look, place) in looks(track, frame, pose, &names, &lens.marks_m) {
+            timed.push(TimedLook {
+                time_s: track.times_s[frame] + place.row_frac * sheet.readout_s,
+                floor_m: lens.marks_m[look.mark],
+                pixel: look.pixel,
+                var_px2: Vector2::new(place.var_u_px2, place.var_v_px2),
+                about: with_lens(pose),
+            });
+        }
+    }
+    timed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let base = with_lens(rough.iter().flatten().next()?);
+    let smoothed = smooth_path(&base, &timed, tuning)?;
+    Some(Moving {
+        path: smoothed.path,
+        names,
+        rough,
+        tuning: smoothed.tuning,
+        residual_px: smoothed.residual_px,
+        log_likelihood: smoothed.log_likelihood,
+    })
+}
+
+/// How fast a mark goes through the picture, px/s, from the poses of the frames before and after.
+fn velocity(
+    track: &Track,
+    rough: &[Option<Pinhole>],
+    frame: usize,
+    mark_m: Vector2<f64>,
+) -> Option<Vector2<f64>> {
+    let at = nalgebra::Point3::new(mark_m.x, mark_m.y, 0.0);
+    let pixel = |frame: usize| Projection::Pinhole(*rough.get(frame)?.as_ref()?).pixel(&at);
+    let before = frame.checked_sub(1)?;
+    let span_s = track.times_s.get(frame + 1)? - track.times_s[before];
+    Some((pixel(frame + 1)? - pixel(before)?) / span_s)
+}
+
+/// Lens and marks that fit frames all along the clip.
+fn shared_lens(
+    track: &Track,
+    sheet: &CameraSheet,
+    names: &[Option<usize>],
+    rough: &[Option<Pinhole>],
+) -> Option<Bundle> {
+    let marks_m = places(sheet);
+    let rich: Vec<(Pinhole, Vec<MarkLook>)> = rough
+        .iter()
+        .enumerate()
+        .filter_map(|(frame, pose)| {
+            let pose = (*pose)?;
+            let of: Vec<MarkLook> = looks(track, frame, &pose, names, &marks_m)
+                .into_iter()
+                .filter(|(_, place)| place.fitted)
+                .filter_map(|(look, place)| {
+                    let since_s = (place.row_frac - 0.5) * sheet.readout_s;
+                    let velocity = velocity(track, rough, frame, marks_m[look.mark])?;
+                    Some(MarkLook {
+                        pixel: look.pixel - velocity * since_s,
+                        ..look
+                    })
+                })
+                .collect();
+            (of.len() >= 4).then_some((pose, of))
+        })
+        .collect();
+    if rich.is_empty() {
+        return None;
+    }
+    let share = rich.len().min(LENS_FRAMES);
+    let chosen: Vec<_> = (0..share)
+        .map(|i| rich[i * (rich.len() - 1) / (share - 1).max(1)].clone())
+        .collect();
+    let size = (track.width_px, track.height_px);
+    fit_bundle(&chosen, &marks_m, sheet.mark_sd_m, &sheet.lens, size)
+}

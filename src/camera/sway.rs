@@ -1,0 +1,258 @@
+//! The smooth pose of a hand-held camera from every look at a floor mark, each at its own row's time.
+//!
+//! State: turn and shift away from a base pose, and their rates; their changes are white noise whose
+//! two densities (of turning and of shifting), like the factor on the pixels' variances, are those of
+//! greatest likelihood. The model is linearised about the path of the pass before.
+
+use super::path::{CameraPath, PoseNode, moved, pose_from_base};
+use super::projection::{Pinhole, Projection};
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
+use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
+
+/// A look at a floor mark at its row's time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TimedLook {
+    pub(super) time_s: f64,
+    /// The mark's place on the floor, m.
+    pub(super) floor_m: Vector2<f64>,
+    /// Where its centre is seen, px.
+    pub(super) pixel: Vector2<f64>,
+    /// Variance on each axis, px².
+    pub(super) var_px2: Vector2<f64>,
+    /// The camera about then, roughly.
+    pub(super) about: Pinhole,
+}
+
+/// What the smoother settled on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SwayTuning {
+    /// Spectral density of the change of the turning rate, rad²/s³.
+    pub turn_density: f64,
+    /// Spectral density of the change of the shifting rate, m²/s³.
+    pub shift_density: f64,
+    /// Factor on the pixels' variances.
+    pub variance_factor: f64,
+}
+
+const PASSES: usize = 3;
+/// With everything settled before, a pass less does.
+const PASSES_AGAIN: usize = 2;
+/// A residual beyond this many spreads is of a mark half hidden or mistaken.
+const OUTLIER: f64 = 4.0;
+/// Part of a place's variance that no fit knows of, px².
+const EXTRA_VAR_PX2: f64 = 0.0004;
+
+/// A smoothed path.
+pub(super) struct Smoothed {
+    pub(super) path: CameraPath,
+    pub(super) tuning: SwayTuning,
+    /// Root mean square residual, px.
+    pub(super) residual_px: f64,
+    pub(super) log_likelihood: f64,
+}
+
+/// Smooths the pose over all looks, which are in order of time.
+pub(super) fn smooth_path(
+    base: &Pinhole,
+    looks: &[TimedLook],
+    tuning: Option<SwayTuning>,
+) -> Option<Smoothed> {
+    let mut poses: Vec<Vector6<f64>> = looks
+        .iter()
+        .map(|l| pose_from_base(base, &l.about))
+        .collect();
+    poses.first()?;
+    let mut settled = tuning.unwrap_or(SwayTuning {
+        turn_density: 0.05,
+        shift_density: 0.02,
+        variance_factor: 2.0,
+    });
+    let mut weights = vec![1.0; looks.len()];
+    let mut beliefs = Vec::new();
+    let mut log_likelihood = 0.0;
+    let passes = if tuning.is_some() {
+        PASSES_AGAIN
+    } else {
+        PASSES
+    };
+    for pass in 0..passes {
+        let about = linearised(base, looks, &poses)?;
+        if pass == 1 && tuning.is_none() {
+            settled = tune(looks, &about, &weights, &poses[0], settled);
+        }
+        let steps = steps(looks, &settled);
+        let measured = measured(looks, &about, &weights, settled.variance_factor);
+        let filtered = filter(prior(&poses[0]), &steps, &measured);
+        log_likelihood = filtered.log_likelihood;
+        beliefs = smooth(&filtered, &steps);
+        poses = beliefs.iter().map(pose).collect();
+        weights = outliers(base, looks, &poses, settled.variance_factor)?;
+    }
+    let squares: f64 = looks
+        .iter()
+        .zip(&poses)
+        .filter_map(|(look, pose)| Some((seen(base, look, pose)? - look.pixel).norm_squared()))
+        .sum();
+    let nodes = beliefs
+        .iter()
+        .zip(looks)
+        .map(|(belief, look)| PoseNode {
+            time_s: look.time_s,
+            pose: pose(belief),
+            rate: belief.mean.fixed_rows::<6>(6).into_owned(),
+        })
+        .collect();
+    Some(Smoothed {
+        path: CameraPath { base: *base, nodes },
+        tuning: settled,
+        residual_px: (squares / looks.len() as f64).sqrt(),
+        log_likelihood,
+    })
+}
+
+fn pose(belief: &Belief<12>) -> Vector6<f64> {
+    belief.mean.fixed_rows::<6>(0).into_owned()
+}
+
+fn seen(base: &Pinhole, look: &TimedLook, pose: &Vector6<f64>) -> Option<Vector2<f64>> {
+    Projection::Pinhole(moved(base, pose)).pixel(&Point3::new(look.floor_m.x, look.floor_m.y, 0.0))
+}
+
+/// For each look, the slopes of its pixel by the pose, and the pixel that a pose of zero would have.
+type About = (Matrix2x6<f64>, Vector2<f64>);
+
+fn linearised(base: &Pinhole, looks: &[TimedLook], poses: &[Vector6<f64>]) -> Option<Vec<About>> {
+    const STEP: f64 = 1e-6;
+    looks
+        .iter()
+        .zip(poses)
+        .map(|(look, pose)| {
+            let here = seen(base, look, pose)?;
+            let mut slopes = Matrix2x6::zeros();
+            for column in 0..6 {
+                let mut off = *pose;
+                off[column] += STEP;
+                slopes.set_column(column, &((seen(base, look, &off)? - here) / STEP));
+            }
+            Some((slopes, here - slopes * pose))
+        })
+        .collect()
+}
+
+fn prior(first: &Vector6<f64>) -> Belief<12> {
+    // A phone in a hand or following a car: up to about a metre and a radian a second.
+    let mut mean = SVector::<f64, 12>::zeros();
+    mean.fixed_rows_mut::<6>(0).copy_from(first);
+    let spread = [
+        0.1, 0.1, 0.1, 0.2, 0.2, 0.2, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0_f64,
+    ];
+    Belief {
+        mean,
+        covariance: SMatrix::from_diagonal(&SVector::from(spread.map(|s| s * s))),
+    }
+}
+
+fn steps(looks: &[TimedLook], tuning: &SwayTuning) -> Vec<Step<12>> {
+    let (turn, shift) = (tuning.turn_density, tuning.shift_density);
+    let density = Matrix6::from_diagonal(&Vector6::new(turn, turn, turn, shift, shift, shift));
+    looks
+        .windows(2)
+        .map(|pair| {
+            let dt = pair[1].time_s - pair[0].time_s;
+            let mut transition = SMatrix::<f64, 12, 12>::identity();
+            let mut noise = SMatrix::<f64, 12, 12>::zeros();
+            for i in 0..6 {
+                transition[(i, i + 6)] = dt;
+                let q = density[(i, i)];
+                noise[(i, i)] = q * dt * dt * dt / 3.0;
+                noise[(i, i + 6)] = q * dt * dt / 2.0;
+                noise[(i + 6, i)] = q * dt * dt / 2.0;
+                noise[(i + 6, i + 6)] = q * dt;
+            }
+            Step {
+                transition,
+                offset: SVector::zeros(),
+                noise,
+            }
+        })
+        .collect()
+}
+
+fn measured(
+    looks: &[TimedLook],
+    about: &[About],
+    weights: &[f64],
+    factor: f64,
+) -> Vec<Option<Look<12, 2>>> {
+    looks
+        .iter()
+        .zip(about)
+        .zip(weights)
+        .map(|((look, (slopes, zero)), weight)| {
+            let mut design = SMatrix::<f64, 2, 12>::zeros();
+            design.fixed_columns_mut::<6>(0).copy_from(slopes);
+            let var = look.var_px2.add_scalar(EXTRA_VAR_PX2) * (factor * weight);
+            Some(Look {
+                design,
+                value: look.pixel - zero,
+                noise: SMatrix::from_diagonal(&var),
+            })
+        })
+        .collect()
+}
+
+fn tune(
+    looks: &[TimedLook],
+    about: &[About],
+    weights: &[f64],
+    first: &Vector6<f64>,
+    start: SwayTuning,
+) -> SwayTuning {
+    let likelihood = |tuning: &SwayTuning| {
+        let measured = measured(looks, about, weights, tuning.variance_factor);
+        filter(prior(first), &steps(looks, tuning), &measured).log_likelihood
+    };
+    let mut best = start;
+    for _ in 0..2 {
+        best.variance_factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 10, |log| {
+            likelihood(&SwayTuning {
+                variance_factor: log.exp(),
+                ..best
+            })
+        })
+        .exp();
+        best.turn_density = maximise(1e-6_f64.ln(), 1e3_f64.ln(), 12, |log| {
+            likelihood(&SwayTuning {
+                turn_density: log.exp(),
+                ..best
+            })
+        })
+        .exp();
+        best.shift_density = maximise(1e-7_f64.ln(), 1e3_f64.ln(), 12, |log| {
+            likelihood(&SwayTuning {
+                shift_density: log.exp(),
+                ..best
+            })
+        })
+        .exp();
+    }
+    best
+}
+
+fn outliers(
+    base: &Pinhole,
+    looks: &[TimedLook],
+    poses: &[Vector6<f64>],
+    factor: f64,
+) -> Option<Vec<f64>> {
+    looks
+        .iter()
+        .zip(poses)
+        .map(|(look, pose)| {
+            let off = seen(base, look, pose)? - look.pixel;
+            let var = look.var_px2.add_scalar(EXTRA_VAR_PX2) * factor;
+            let scaled = (off.x * off.x / var.x).max(off.y * off.y / var.y);
+            Some((scaled / (OUTLIER * OUTLIER)).max(1.0))
+        })
+        .collect()
+}

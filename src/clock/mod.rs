@@ -1,0 +1,375 @@
+//! Whether the clip's clock can be right, and what is left to say where it is not.
+//!
+//! Slow motion stored to play slowly shows a car whose speeds are too small by the factor of slowing
+//! and whose accelerations are too small by its square. So a clip taken at 240 frames a second and
+//! played at 30 makes a pull of 2 m/s² look like 0.03 m/s², which no car of this kind does. What is
+//! looked at is what such cars have in common however they are built: how hard they are pulled, how
+//! hard they must pull for the wheel to slip, and how fast a rolling car loses speed.
+//!
+//! Lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything with a
+//! second in its unit is *not observable* until someone says at which rate the clip was taken.
+
+use crate::findings::{Effect, Key, STANDARD_GRAVITY_M_PER_S2, moments};
+use crate::uncertainty::{Analysis, COVERAGE_FACTOR, Quantity, Result95};
+
+/// A car pulled less than this from its release to its highest speed takes more than three seconds for
+/// its first metre; these cars are through the picture by then. Drawn cars lie between 0.6 and 1.2 m/s²,
+/// and one in eightfold slow motion at 0.013 to 0.019. Common practice, no source.
+const WEAKEST_PULL_M_PER_S2: f64 = 0.2;
+/// A wheel slips only where the pull exceeds the grip: with a friction of 0.1 (polished plastics, the
+/// low end of handbook tables; from memory) under two fifths of the weight, which is 0.4 m/s².
+const WEAKEST_SPIN_M_PER_S2: f64 = 0.3;
+/// Largest slip that is surely a spin.
+const SPIN: f64 = 0.3;
+/// A steel wheel on a rail loses 0.001 to 0.002 of its weight to rolling (railway handbooks, from
+/// memory); no wheel on a floor loses less.
+const LEAST_ROLLING_SHARE: f64 = 0.0015;
+/// A car whose release is not in view is only seen coasting or being pulled: half of the 0.7 m/s that
+/// such cars reach at least (common practice, no source).
+const SLOWEST_PEAK_M_PER_S: f64 = 0.35;
+/// The tyres' grip bounds every pull: with all the weight on the driven axle and a friction of 1.5,
+/// more than rubber on a dry floor gives (0.7 to 1.1 in handbook tables; from memory).
+const HARDEST_PULL_M_PER_S2: f64 = 1.5 * STANDARD_GRAVITY_M_PER_S2;
+/// Pulls of ordinary cars; a rate of capture that gives one of these is named as a likely one.
+const LIKELY_PULLS_M_PER_S2: std::ops::RangeInclusive<f64> = 0.5..=10.0;
+/// The middle of these on a scale of factors: what a doubtful clip is worked out with.
+const TYPICAL_PULL_M_PER_S2: f64 = 1.5;
+/// Rates at which phones take slow motion, frames a second.
+const CAPTURE_RATES: [f64; 6] = [60.0, 90.0, 120.0, 180.0, 240.0, 480.0];
+/// Factors of slowing that are tried where none is known.
+const SLOWINGS: [f64; 5] = [2.0, 4.0, 8.0, 16.0, 32.0];
+
+/// What is known of the frames' times.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Timing {
+    /// Frames a second by the file's own times.
+    pub file_fps: f64,
+    /// The rate of capture was named by the run sheet or by the clip.
+    pub stated: bool,
+}
+
+/// Why the clip's clock cannot be believed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Doubt {
+    /// What is wrong, by which numbers, and what to do, for the user.
+    pub words: String,
+    /// The same in short, for each quantity.
+    pub reason: String,
+    /// Slowing that would make the car an ordinary one; 1 where the clip is not too slow.
+    pub likely_slowing: f64,
+}
+
+/// A size with the ends of its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Between {
+    value: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Between {
+    fn new(value: f64, sd: f64) -> Self {
+        let half = COVERAGE_FACTOR * sd;
+        Self {
+            value,
+            low: value - half,
+            high: value + half,
+        }
+    }
+}
+
+/// What a clip shows that depends on its clock.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Signs {
+    /// Mean acceleration from the release to the highest speed, m/s².
+    pull: Option<Between>,
+    /// Highest speed, m/s.
+    peak: Option<Between>,
+    /// Loss of speed while coasting, m/s².
+    coast: Option<Between>,
+    /// Low end of the largest slip under power.
+    slip_low: Option<f64>,
+}
+
+/// The reason to doubt the clock; `None` where the car is one that there can be.
+pub fn doubt(analysis: &Analysis, timing: Timing) -> Option<Doubt> {
+    judge(&signs(analysis)?, timing)
+}
+
+fn signs(analysis: &Analysis) -> Option<Signs> {
+    let scale_sd = *analysis.view.scale.as_ref().ok()?;
+    let findings = &analysis.findings;
+    let sized = |key: Key| {
+        let found = findings.get(key).ok()?;
+        let sd = found.sd.hypot(found.value * scale_sd);
+        Some(Between::new(found.value, sd))
+    };
+    let pull = || {
+        let peak = findings.get(Key::PeakSpeedMPerS).ok()?;
+        let release = findings.get(Key::ReleaseS).ok()?;
+        let fastest = moments(&analysis.motion)
+            .into_iter()
+            .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]))?;
+        let took = fastest.body.time_s - release.value;
+        let value = peak.value / took;
+        let share = (peak.sd / peak.value)
+            .hypot(release.sd / took)
+            .hypot(scale_sd);
+        (took > 0.0 && peak.value > 0.0).then(|| Between::new(value, value * share))
+    };
+    Some(Signs {
+        pull: pull(),
+        peak: sized(Key::PeakSpeedMPerS),
+        coast: sized(Key::CoastDecelerationMPerS2),
+        slip_low: findings
+            .get(Key::MaxSlip)
+            .ok()
+            .map(|s| s.value - COVERAGE_FACTOR * s.sd),
+    })
+}
+
+fn judge(signs: &Signs, timing: Timing) -> Option<Doubt> {
+    if let Some(evidence) = too_quick(signs) {
+        return Some(Doubt {
+            words: format!(
+                "the clip's clock or the run sheet's sizes cannot be right: {evidence}; check \
+                 `[camera] capture_fps` and the floor marks' places in the run sheet"
+            ),
+            reason: format!(
+                "the clock is in doubt ({evidence}): check `[camera] capture_fps` in the run sheet"
+            ),
+            likely_slowing: 1.0,
+        });
+    }
+    // Whoever named the rate knows better than a rule of thumb about such cars.
+    if timing.stated {
+        return None;
+    }
+    let evidence = too_slow(signs)?;
+    let file_fps = timing.file_fps;
+    let rates = signs
+        .pull
+        .map_or_else(Vec::new, |pull| likely_rates(pull.value, file_fps));
+    let likely = match rates.as_slice() {
+        [] => String::new(),
+        rates => format!(
+            "; {} frames a second would make it an ordinary car",
+            rates.join(" or ")
+        ),
+    };
+    Some(Doubt {
+        reason: "the clip looks like slow motion whose rate nobody names: give `[camera] capture_fps` in \
+                 the run sheet"
+            .to_owned(),
+        words: format!(
+            "this looks like slow motion whose rate nobody names: {evidence}{likely}. Write the rate at \
+             which the clip was taken into the run sheet as `[camera] capture_fps`, or {file_fps:.0} if \
+             the clip plays as fast as the run was"
+        ),
+        likely_slowing: signs.pull.map_or(1.0, |pull| likely_slowing(pull.value)),
+    })
+}
+
+fn too_quick(signs: &Signs) -> Option<String> {
+    let pull = signs.pull.filter(|p| p.low > HARDEST_PULL_M_PER_S2)?;
+    Some(format!(
+        "the car would gain {:.0} m/s in a second, more than tyres can push",
+        pull.value
+    ))
+}
+
+fn too_slow(signs: &Signs) -> Option<String> {
+    let spins = signs.slip_low.is_some_and(|low| low > SPIN);
+    if let Some(pull) = signs.pull {
+        if pull.high < WEAKEST_PULL_M_PER_S2 {
+            return Some(format!(
+                "the car would gain only {:.3} m/s in a second under power",
+                pull.value
+            ));
+        }
+        if spins && pull.high < WEAKEST_SPIN_M_PER_S2 {
+            return Some(format!(
+                "the wheel slips although the car would gain only {:.2} m/s in a second",
+                pull.value
+            ));
+        }
+    }
+    if let Some(coast) = signs.coast {
+        let least = LEAST_ROLLING_SHARE * STANDARD_GRAVITY_M_PER_S2;
+        return (coast.high < least).then(|| {
+            format!(
+                "the car would lose only {:.4} m/s in a second while it coasts, less than a train",
+                coast.value
+            )
+        });
+    }
+    let peak = signs.peak.filter(|_| signs.pull.is_none())?;
+    (peak.high < SLOWEST_PEAK_M_PER_S)
+        .then(|| format!("the car would never be faster than {:.2} m/s", peak.value))
+}
+
+fn likely_rates(pull: f64, file_fps: f64) -> Vec<String> {
+    CAPTURE_RATES
+        .iter()
+        .filter(|rate| **rate > 1.5 * file_fps)
+        .filter(|rate| LIKELY_PULLS_M_PER_S2.contains(&(pull * (*rate / file_fps).powi(2))))
+        .map(|rate| format!("{rate:.0}"))
+        .collect()
+}
+
+fn likely_slowing(pull: f64) -> f64 {
+    let misfit = |slowing: f64| {
+        (pull * slowing * slowing / TYPICAL_PULL_M_PER_S2)
+            .ln()
+            .abs()
+    };
+    SLOWINGS
+        .into_iter()
+        .min_by(|a, b| misfit(*a).total_cmp(&misfit(*b)))
+        .unwrap_or(1.0)
+}
+
+/// The quantities that need the clock.
+const WITH_SECONDS: [Key; 9] = [
+    Key::ReleaseS,
+    Key::PoweredS,
+    Key::PeakSpeedMPerS,
+    Key::CoastDecelerationMPerS2,
+    Key::RollingResistance,
+    Key::GripCoefficient,
+    Key::EnergyMovingCarJ,
+    Key::EnergyLostInSlipJ,
+    Key::EnergyLostRollingJ,
+];
+
+/// A coast that dies too soon is judged by its deceleration.
+const EFFECTS_WITH_SECONDS: [Effect; 2] = [Effect::DragLost, Effect::DragLostInAll];
+
+/// Takes back what needs a clock, with the reason.
+pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &Doubt) {
+    for key in WITH_SECONDS {
+        analysis
+            .findings
+            .values
+            .insert(key, Err(doubt.reason.clone()));
+        result
+            .values
+            .insert(key, Quantity::not_observable(&doubt.reason));
+        result.budgets.remove(&key);
+    }
+    for effect in EFFECTS_WITH_SECONDS {
+        let (found, known) = (&mut analysis.findings.effects, &mut result.effects);
+        found.insert(effect, Err(doubt.reason.clone()));
+        known.insert(effect, Quantity::not_observable(&doubt.reason));
+    }
+    // An ordinary coast is ordinary in metres and seconds.
+    for effect in [Effect::DragLost, Effect::DragLostInAll] {
+        analysis
+            .findings
+            .effects
+            .insert(effect, Err(doubt.reason.clone()));
+        result
+            .effects
+            .insert(effect, Quantity::not_observable(&doubt.reason));
+    }
+    for frame in &mut analysis.findings.frames {
+        frame.rim_speed_m_per_s = None;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PLAIN: Timing = Timing {
+        file_fps: 30.0,
+        stated: false,
+    };
+
+    /// A car pulled by 1.6 m/s² to 2.4 m/s that coasts at 0.18 m/s², seen `slowed` times too slow.
+    fn car(slowed: f64) -> Signs {
+        Signs {
+            pull: Some(Between::new(1.6 / slowed.powi(2), 0.02 / slowed.powi(2))),
+            peak: Some(Between::new(2.4 / slowed, 0.02 / slowed)),
+            coast: Some(Between::new(0.18 / slowed.powi(2), 0.02 / slowed.powi(2))),
+            slip_low: Some(0.0),
+        }
+    }
+
+    #[test]
+    fn an_ordinary_car_is_believed_and_its_slow_motion_is_not() {
+        assert_eq!(judge(&car(1.0), PLAIN), None);
+        for slowed in [4.0, 8.0, 16.0] {
+            let doubt = judge(&car(slowed), PLAIN).unwrap();
+            assert!(
+                doubt.reason.contains("[camera] capture_fps"),
+                "{}",
+                doubt.reason
+            );
+            assert_eq!(doubt.likely_slowing, slowed);
+        }
+    }
+
+    #[test]
+    fn the_likely_rates_are_named() {
+        let doubt = judge(&car(8.0), PLAIN).unwrap();
+        assert!(
+            doubt.words.contains("180 or 240 or 480 frames a second"),
+            "{}",
+            doubt.words
+        );
+    }
+
+    #[test]
+    fn a_stated_rate_is_not_called_slow() {
+        let stated = Timing {
+            stated: true,
+            ..PLAIN
+        };
+        assert_eq!(judge(&car(8.0), stated), None);
+    }
+
+    #[test]
+    fn more_than_tyres_can_push_is_doubted_whoever_named_the_rate() {
+        for stated in [false, true] {
+            let timing = Timing { stated, ..PLAIN };
+            // Eight times too fast: 1.6 m/s² becomes 102 m/s².
+            let doubt = judge(&car(1.0 / 8.0), timing).unwrap();
+            assert!(doubt.words.contains("more than tyres"), "{}", doubt.words);
+            assert_eq!(doubt.likely_slowing, 1.0);
+        }
+    }
+
+    #[test]
+    fn an_uncertain_pull_is_no_reason() {
+        let mut signs = car(8.0);
+        signs.pull = Some(Between::new(0.1, 0.2));
+        signs.coast = Some(Between::new(0.01, 0.05));
+        assert_eq!(judge(&signs, PLAIN), None);
+    }
+
+    #[test]
+    fn a_wheel_that_spins_needs_a_pull() {
+        let mut signs = car(1.0);
+        signs.pull = Some(Between::new(0.25, 0.01));
+        assert_eq!(judge(&signs, PLAIN), None);
+        signs.slip_low = Some(0.6);
+        assert!(judge(&signs, PLAIN).is_some());
+    }
+
+    #[test]
+    fn without_a_release_the_coast_or_else_the_speed_tells() {
+        let late = |slowed: f64| Signs {
+            pull: None,
+            ..car(slowed)
+        };
+        assert_eq!(judge(&late(1.0), PLAIN), None);
+        assert!(judge(&late(8.0), PLAIN).unwrap().words.contains("train"));
+        let no_coast = |slowed: f64| Signs {
+            coast: None,
+            ..late(slowed)
+        };
+        assert_eq!(judge(&no_coast(1.0), PLAIN), None);
+        assert!(judge(&no_coast(8.0), PLAIN).is_some());
+    }
+}

@@ -1,0 +1,256 @@
+//! The coast: how fast the car loses its speed once nothing drives it, and what that costs.
+
+use super::ending::ways;
+use super::least::least_squares;
+use super::{
+    CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, Pull, STANDARD_GRAVITY_M_PER_S2,
+};
+
+/// What an ordinary car of this kind loses while it coasts, as a share of its weight, air included, and
+/// the standard uncertainty of that over such cars. Common practice, no source: drawn and built cars of
+/// 150 to 250 g on hard wheels lose 1 to 4 hundredths. Handbook values for large wheels are lower: 0.002
+/// for a bicycle tyre on concrete, 0.010 to 0.015 for a car tyre (engineering tables), 0.008 for a
+/// pneumatic tyre on a hard road (Marks' handbook, after Moyer).
+pub const ORDINARY_LOSS: Estimate = Estimate {
+    value: 0.022,
+    sd: 0.008,
+};
+/// A coast shorter than this shows no deceleration, s.
+const MIN_COAST_S: f64 = 0.2;
+/// Frames after the end of the pull that are left out: its moment is known to about a frame.
+const SETTLING_FRAMES: f64 = 1.5;
+/// Air takes about this share of speed squared, 1/m: half the air's density (1.2 kg/m³) times drag area
+/// (0.012 m²) over mass (0.2 kg). Common practice, no source; good to a factor of two.
+const AIR_PER_M: f64 = 0.035;
+const AIR_PER_M_SD: f64 = 0.018;
+/// Standard uncertainties on each side of a 95 % interval.
+const COVERAGE: f64 = 1.96;
+/// Errors that stay alike over a quarter of the coast, px.
+const SLOW_ERROR_PX: f64 = 0.04;
+
+/// A fitted coast.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Coast {
+    /// Speed when it begins, m/s.
+    pub speed_m_per_s: f64,
+    /// Mean loss of speed while it is seen, m/s².
+    pub loss: Estimate,
+    /// Loss of speed at the speed that the car had when the string ran out, m/s².
+    pub loss_at_string_end: Estimate,
+    /// How long it is in view, up to a standstill, s.
+    pub seen_s: f64,
+}
+
+/// Fits `s(t)` of a car that loses `a + b v²`: a and the speed at the start from the looks, b from what
+/// such cars have.
+///
+/// # Errors
+/// The reason, for the user, where there is too little of a coast.
+pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<Coast, String> {
+    let short = || "the clip shows no coast long enough to measure its slowing down".to_owned();
+    let step = moments
+        .get(1)
+        .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
+    let start_s = pull.settled_s().ok_or_else(short)? + SETTLING_FRAMES * step;
+    let part: Vec<Moment<'_>> = moments
+        .iter()
+        .filter(|m| {
+            m.body.time_s >= start_s && pull.stopped_s.is_none_or(|stop| m.body.time_s < stop)
+        })
+        .copied()
+        .collect();
+    let looks = ways(&part, car.lever);
+    let (Some(first), Some(last)) = (looks.first(), looks.last()) else {
+        return Err(short());
+    };
+    let (from_s, seen_s) = (first.0, last.0 - first.0);
+    if seen_s < MIN_COAST_S {
+        return Err(short());
+    }
+    let slow = slow_share(&part);
+    let speed = part[0].body.mean[3];
+    let air = air_way(&part);
+    let rows = |b: f64| -> Vec<(Vec<f64>, f64, f64)> {
+        looks
+            .iter()
+            .map(|(t, way, var)| {
+                let dt = t - from_s;
+                (vec![1.0, dt, -0.5 * dt * dt], way + b * at(&air, *t), *var)
+            })
+            .collect()
+    };
+    let fit = least_squares(&rows(AIR_PER_M), slow).ok_or_else(short)?;
+    let without_air = least_squares(&rows(0.0), slow).ok_or_else(short)?;
+    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
+    // Wheels that spin on after the string's end push the car to a higher speed than it had then.
+    let end_speed = moments
+        .iter()
+        .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
+        .map_or(speed, |m| m.body.mean[3]);
+    let at_speed = |square: f64| {
+        let value = fit.values[2] + AIR_PER_M * square;
+        // What the air's share is not known by, in proportion to what leaving it out changes.
+        let by_air = (value - without_air.values[2]) * AIR_PER_M_SD / AIR_PER_M;
+        Estimate {
+            value,
+            sd: fit.covariance[(2, 2)].max(0.0).sqrt().hypot(by_air),
+        }
+    };
+    Ok(Coast {
+        speed_m_per_s: if fit.values[1] > 0.0 {
+            fit.values[1]
+        } else {
+            speed
+        },
+        loss: at_speed(mean_square),
+        loss_at_string_end: at_speed(end_speed * end_speed),
+        seen_s,
+    })
+}
+
+/// `∫∫ v² dt dt` since the first moment: what the air has taken of the way, per unit of its share.
+fn air_way(part: &[Moment<'_>]) -> Vec<(f64, f64)> {
+    let (mut speed_lost, mut way_lost) = (0.0, 0.0);
+    let mut out = Vec::with_capacity(part.len());
+    for (index, moment) in part.iter().enumerate() {
+        if index > 0 {
+            let before = &part[index - 1];
+            let dt = moment.body.time_s - before.body.time_s;
+            let square = f64::midpoint(before.body.mean[3].powi(2), moment.body.mean[3].powi(2));
+            way_lost += speed_lost * dt + 0.5 * square * dt * dt;
+            speed_lost += square * dt;
+        }
+        out.push((moment.body.time_s, way_lost));
+    }
+    out
+}
+
+fn at(air: &[(f64, f64)], time_s: f64) -> f64 {
+    let index = air.partition_point(|(t, _)| *t < time_s);
+    air.get(index).or(air.last()).map_or(0.0, |(_, way)| *way)
+}
+
+fn slow_share(part: &[Moment<'_>]) -> f64 {
+    let shares: Vec<f64> = part
+        .iter()
+        .filter_map(|m| {
+            let look = m.body.look?;
+            let (sin, cos) = m.body.mean[2].sin_cos();
+            let (var, pixel) = look.along(nalgebra::Vector2::new(cos, sin));
+            Some((SLOW_ERROR_PX * pixel).powi(2) / var)
+        })
+        .collect();
+    shares.iter().sum::<f64>() / shares.len().max(1) as f64
+}
+
+pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut Findings) {
+    let coast = fit_coast(moments, &out.pull, car);
+    let of = |get: &dyn Fn(&Coast) -> Estimate| -> Finding {
+        coast.as_ref().map(get).map_err(Clone::clone)
+    };
+    out.values.insert(
+        Key::CoastDecelerationMPerS2,
+        of(&|coast| coast.loss_at_string_end),
+    );
+    out.values.insert(
+        Key::RollingResistance,
+        of(&|coast| Estimate {
+            value: coast.loss_at_string_end.value / STANDARD_GRAVITY_M_PER_S2,
+            sd: coast.loss_at_string_end.sd / STANDARD_GRAVITY_M_PER_S2,
+        }),
+    );
+    let view_end_s = moments.last().map_or(0.0, |m| m.body.time_s);
+    let standing_s = out
+        .pull
+        .stopped_s
+        .map_or(0.0, |stop| (view_end_s - stop).max(0.0));
+    out.effects
+        .insert(Effect::DragLost, of(&|c| lost_in_view(c, standing_s)));
+    out.effects
+        .insert(Effect::DragLostInAll, of(&lost_to_standstill));
+}
+
+const fn ordinary() -> Estimate {
+    Estimate {
+        value: ORDINARY_LOSS.value * STANDARD_GRAVITY_M_PER_S2,
+        sd: ORDINARY_LOSS.sd * STANDARD_GRAVITY_M_PER_S2,
+    }
+}
+
+/// Way that an ordinary coast from the same speed would have gone further while this one was in view.
+fn lost_in_view(coast: &Coast, standing_s: f64) -> Estimate {
+    let ordinary = ordinary();
+    let half = 0.5 * coast.seen_s * coast.seen_s;
+    let while_moving = half * (coast.loss.value - ordinary.value);
+    // Once this one stands, the ordinary one still rolls.
+    let ahead = (coast.speed_m_per_s - ordinary.value * coast.seen_s).max(0.0);
+    let rolls_s = standing_s.min(ahead / ordinary.value);
+    let afterwards = ahead * rolls_s - 0.5 * ordinary.value * rolls_s * rolls_s;
+    Estimate {
+        value: while_moving + afterwards,
+        sd: half * coast.loss.sd.hypot(ordinary.sd) + 0.3 * afterwards,
+    }
+}
+
+/// The same until both stand: `v² / 2a` for either.
+fn lost_to_standstill(coast: &Coast) -> Estimate {
+    let ordinary = ordinary();
+    // A loss that the looks cannot tell from none would go on for ever.
+    let loss = coast.loss.value.max(0.1 * ordinary.value);
+    let energy = 0.5 * coast.speed_m_per_s.powi(2);
+    // The way goes by the reciprocal, far from a straight line over such a range: the low end is what
+    // the worst of the ordinary cars against the best of this one's interval would give.
+    let worst = ordinary.value + COVERAGE * ordinary.sd;
+    let by_ordinary = energy / ordinary.value - energy / worst;
+    let by_loss = energy / loss - energy / (loss + COVERAGE * coast.loss.sd);
+    Estimate {
+        value: energy / ordinary.value - energy / loss,
+        sd: by_ordinary.hypot(by_loss) / COVERAGE,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_coast_costs_what_the_energy_says() {
+        // From 1.0 m/s to rest in 5 m: a = v²/2s = 0.1 m/s², c = a/g = 0.010 197 2 (worked value,
+        // coast-down by constant deceleration).
+        let coast = Coast {
+            speed_m_per_s: 1.0,
+            loss: Estimate {
+                value: 0.1,
+                sd: 0.0,
+            },
+            loss_at_string_end: Estimate {
+                value: 0.1,
+                sd: 0.0,
+            },
+            seen_s: 1.0,
+        };
+        let ordinary_way = 0.5 / ordinary().value;
+        let lost = lost_to_standstill(&coast).value;
+        assert!((ordinary_way - lost - 5.0).abs() < 1e-12);
+        assert!((0.1 / STANDARD_GRAVITY_M_PER_S2 - 0.010_197_2).abs() < 1e-7);
+    }
+
+    #[test]
+    fn a_coast_that_dies_loses_way_while_in_view() {
+        let coast = Coast {
+            speed_m_per_s: 1.0,
+            loss: Estimate {
+                value: 1.0,
+                sd: 0.01,
+            },
+            loss_at_string_end: Estimate {
+                value: 1.0,
+                sd: 0.01,
+            },
+            seen_s: 1.0,
+        };
+        let lost = lost_in_view(&coast, 0.0);
+        assert!((lost.value - 0.5 * (1.0 - ordinary().value)).abs() < 1e-12);
+        assert!(lost_in_view(&coast, 1.0).value > lost.value);
+    }
+}

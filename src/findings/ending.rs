@@ -1,0 +1,171 @@
+//! The end of the pull: the moment at which something that was gaining speed stops gaining.
+//!
+//! When the string has run out the push stops at once, so way and turn have a kink in their second
+//! derivative. It is found as a change point: before it a cubic, after it a parabola, joined without a
+//! step in value or rate; the time's own likelihood gives its uncertainty.
+
+use super::least::least_squares;
+use super::{Estimate, Moment};
+
+/// A kink: where gaining speed turns into losing it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Kink {
+    /// When, s.
+    pub time_s: Estimate,
+    /// Rate at that moment: m/s of a way, rad/s of a turn.
+    pub rate: Estimate,
+    /// Change of the rate just before.
+    pub gain: f64,
+    /// Change of the rate afterwards.
+    pub loss: f64,
+}
+
+/// How far from the highest rate a kink is sought, s.
+const SEARCH_S: f64 = 0.30;
+/// How much before and after a kink is looked at, s.
+const BEFORE_S: f64 = 0.35;
+const AFTER_S: f64 = 0.35;
+/// Looks needed on either side.
+const MIN_SIDE: usize = 5;
+/// A kink must explain the looks better than a cubic by this much, in units of the errors squared, for
+/// its one parameter more: BIC's `ln n` for some fifty looks, and as much again for the search.
+const MIN_GAIN: f64 = 8.0;
+
+/// Finds the kink in `(time, value, variance)` near `peak_s`, the time of the highest smoothed rate.
+pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink> {
+    let near: Vec<(f64, f64, f64)> = points
+        .iter()
+        .filter(|p| p.0 > peak_s - SEARCH_S - BEFORE_S && p.0 < peak_s + SEARCH_S + AFTER_S)
+        .copied()
+        .collect();
+    let near = gathered(&near);
+    if near.len() < 3 * MIN_SIDE {
+        return None;
+    }
+    let step = (near[near.len() - 1].0 - near[0].0) / near.len() as f64 / 4.0;
+    let from = (peak_s - SEARCH_S).max(near[MIN_SIDE].0);
+    let to = (peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
+    let count = ((to - from) / step).max(0.0) as u32;
+    let tries: Vec<(f64, super::least::Fit)> = (0..=count)
+        .map(|i| from + f64::from(i) * step)
+        .filter_map(|t| Some((t, fit_at(&near, t, peak_s)?)))
+        .collect();
+    let best = tries
+        .iter()
+        .min_by(|a, b| a.1.left_over.total_cmp(&b.1.left_over))?;
+    let size = best.1.left_over / best.1.spare * best.1.inflation;
+    let smooth = least_squares(&rows(&near, best.0, peak_s, false), 0.0)?;
+    if smooth.left_over - best.1.left_over < MIN_GAIN * size {
+        return None;
+    }
+    let weighted: Vec<(f64, f64)> = tries
+        .iter()
+        .map(|(t, fit)| {
+            (
+                *t,
+                (-(fit.left_over - best.1.left_over) / (2.0 * size)).exp(),
+            )
+        })
+        .collect();
+    let total: f64 = weighted.iter().map(|(_, w)| w).sum();
+    let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
+    let var = weighted
+        .iter()
+        .map(|(t, w)| (t - mean).powi(2) * w)
+        .sum::<f64>()
+        / total;
+    let fit = &best.1;
+    let (gain, loss) = (2.0 * fit.values[2], 2.0 * fit.values[4]);
+    let time_sd = var.sqrt().hypot(step);
+    (gain > 0.0 && loss < 0.0).then(|| Kink {
+        time_s: Estimate {
+            value: mean,
+            sd: time_sd,
+        },
+        rate: Estimate {
+            value: fit.values[1],
+            sd: fit.covariance[(1, 1)].max(0.0).sqrt(),
+        },
+        gain,
+        loss,
+    })
+}
+
+/// Looks closer together than this say the same thing about a kink, s.
+const LOOK_S: f64 = 1.0 / 75.0;
+
+/// Means of looks that lie within [`LOOK_S`]: a clip of many frames a second has no more to say of a
+/// kink, only at greater cost.
+fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
+    let span = looks.last().map_or(0.0, |l| l.0) - looks.first().map_or(0.0, |l| l.0);
+    let interval = span / looks.len().max(2) as f64;
+    let each = ((LOOK_S / interval.max(1e-6)) as usize).max(1);
+    looks
+        .chunks(each)
+        .map(|part| {
+            let n = part.len() as f64;
+            let mean = |of: &dyn Fn(&(f64, f64, f64)) -> f64| part.iter().map(of).sum::<f64>() / n;
+            (mean(&|p| p.0), mean(&|p| p.1), mean(&|p| p.2) / n)
+        })
+        .collect()
+}
+
+fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64) -> Option<super::least::Fit> {
+    let rows = rows(near, kink_s, peak_s, true);
+    let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
+    (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)
+        .then(|| least_squares(&rows, 0.0))
+        .flatten()
+}
+
+/// One, time, and powers of the time before and after the kink; without a kink one cubic. The looks are
+/// the same for every kink tried, or their likelihoods could not be compared.
+fn rows(
+    near: &[(f64, f64, f64)],
+    kink_s: f64,
+    peak_s: f64,
+    kinked: bool,
+) -> Vec<(Vec<f64>, f64, f64)> {
+    near.iter()
+        .filter(|p| (p.0 - peak_s).abs() < SEARCH_S + BEFORE_S.max(AFTER_S) / 2.0)
+        .map(|(t, value, var)| {
+            let dt = t - kink_s;
+            let (before, after) = (dt.min(0.0), dt.max(0.0));
+            let row = if kinked {
+                vec![1.0, dt, before * before, before.powi(3), after * after]
+            } else {
+                vec![1.0, dt, dt * dt, dt.powi(3)]
+            };
+            (row, *value, *var)
+        })
+        .collect()
+}
+
+/// The car's way as its looks give it, not smoothed.
+pub(super) fn ways(moments: &[Moment<'_>], lever: crate::motion::Lever) -> Vec<(f64, f64, f64)> {
+    moments
+        .iter()
+        .filter_map(|m| {
+            let look = m.body.look?;
+            let (sin, cos) = m.body.mean[2].sin_cos();
+            let along = nalgebra::Vector2::new(cos, sin);
+            let expected = nalgebra::Vector2::new(
+                m.body.mean[0] + lever.ahead_m * cos - lever.left_m * sin,
+                m.body.mean[1] + lever.ahead_m * sin + lever.left_m * cos,
+            );
+            let off = (look.at_m - expected).dot(&along);
+            Some((m.body.time_s, m.travelled_m + off, look.along(along).0))
+        })
+        .collect()
+}
+
+/// The wheel's turn as its looks give it, rad.
+pub(super) fn turns(moments: &[Moment<'_>]) -> Vec<(f64, f64, f64)> {
+    moments
+        .iter()
+        .filter_map(|m| {
+            let (value, var) = m.wheel?.look?;
+            Some((m.body.time_s, value, var))
+        })
+        .collect()
+}

@@ -1,0 +1,443 @@
+//! Shapes that a path can have, fitted to the sticker's own looks and compared as models on the same
+//! data: straight, a constant curve, a curve that exists only while the wheel slips, a sway locked to the
+//! driven wheel's turn, a sway at another rate.
+//!
+//! The looks are taken as the frames gave them, not smoothed: their errors are nearly independent, so
+//! their likelihood means something. Heading is `ψ0 + k s + c L + A sin θ + B cos θ`, with s the way
+//! travelled, L the way spun away so far, and θ the phase of the sway; the reference point goes where
+//! the car points, and the sticker is carried with it on its lever.
+//!
+//! # Source
+//! Schwarz, Estimating the dimension of a model, Ann. Statist. 6 (1978) 461, for the criterion; weights
+//! of models by `exp(-BIC/2)`, K. P. Burnham and D. R. Anderson, Model Selection and Multimodel
+//! Inference, 2nd ed., section 6.4 (from memory).
+
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::TAU;
+
+/// One look at the sticker.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShapeLook {
+    /// Way of the reference point since the first frame, m.
+    pub way_m: f64,
+    /// Way that the rim turned and the floor did not get, so far, m.
+    pub spun_m: f64,
+    /// Angle of the driven wheel, rad, where it is known.
+    pub turn_rad: Option<f64>,
+    /// Distance of the sticker from the aim line, left positive, m.
+    pub lateral_m: f64,
+    /// Variance of that as the disc fit claims it, m².
+    pub var_m2: f64,
+    /// Size of a pixel at the sticker, m.
+    pub pixel_m: f64,
+}
+
+/// Where the sticker sits on the car, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lever {
+    /// Ahead of the driven axle.
+    pub ahead_m: f64,
+    /// Left of the centre line.
+    pub left_m: f64,
+}
+
+/// What a sway keeps step with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Phase {
+    /// The driven wheel's angle, as its mark shows it.
+    DrivenWheel,
+    /// The way travelled, one turn in `TAU` times this radius, m.
+    Way(f64),
+}
+
+impl Phase {
+    /// Phase angle at a look, rad.
+    pub fn at(self, look: &ShapeLook) -> Option<f64> {
+        match self {
+            Self::DrivenWheel => look.turn_rad,
+            Self::Way(radius_m) => Some(look.way_m / radius_m),
+        }
+    }
+}
+
+/// One model: which terms the heading has besides its start.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Shape {
+    /// A constant curvature.
+    pub curves: bool,
+    /// A turn in proportion to the way spun away.
+    pub yaws: bool,
+    /// A sway in step with this.
+    pub sways: Option<Phase>,
+}
+
+/// A fitted model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShapeFit {
+    /// Which one.
+    pub shape: Shape,
+    /// Start (m), heading (rad), curvature (1/m), turn per metre spun away (rad/m), sine and cosine of the
+    /// sway (rad); 0 where the model has no such term.
+    pub values: [f64; 6],
+    /// Covariance of these.
+    pub covariance: DMatrix<f64>,
+    /// Weighted mean square of what is left, in units of the claimed variance.
+    pub left_over: f64,
+    /// Autocorrelation of what is left from one look to the next.
+    pub correlation: f64,
+    /// Looks used.
+    pub looks: usize,
+}
+
+/// Index of the parameters.
+const START: usize = 0;
+const HEADING: usize = 1;
+/// Constant curvature.
+pub const CURVE: usize = 2;
+/// Turn per metre spun away.
+pub const YAW: usize = 3;
+/// Sine part of the sway.
+pub const SWAY_SIN: usize = 4;
+/// Cosine part.
+pub const SWAY_COS: usize = 5;
+
+/// Residuals beyond this many spreads weigh less.
+const OUTLIER: f64 = 3.5;
+/// Errors that stay alike over an eighth of the view (shading, a lens, a seam) do not average out: this
+/// many pixels of them, from our own drawn clips.
+const SLOW_ERROR_PX: f64 = 0.04;
+/// ... which leaves this many independent looks.
+const SLOW_LOOKS: f64 = 8.0;
+
+/// Fits one model; `None` where the data do not determine it.
+pub fn fit_shape(looks: &[ShapeLook], lever: Lever, shape: Shape) -> Option<ShapeFit> {
+    fit_in(looks, lever, shape, 6)
+}
+
+/// The same with fewer rounds, good enough to see at which rate a sway explains most.
+pub(super) fn scan_shape(looks: &[ShapeLook], lever: Lever, shape: Shape) -> Option<ShapeFit> {
+    fit_in(looks, lever, shape, 2)
+}
+
+fn fit_in(looks: &[ShapeLook], lever: Lever, shape: Shape, rounds: usize) -> Option<ShapeFit> {
+    let phases = phases(looks, shape)?;
+    let free: Vec<usize> = free_parameters(shape);
+    if looks.len() < 2 * free.len() + 4 {
+        return None;
+    }
+    let mut values = [0.0; 6];
+    values[START] = looks[0].lateral_m - lever.left_m;
+    let mut weights: Vec<f64> = looks.iter().map(|l| 1.0 / l.var_m2).collect();
+    let mut inverse = DMatrix::zeros(0, 0);
+    let mut residuals = Vec::new();
+    let mut scale = 1.0;
+    for round in 0..rounds {
+        let here = laterals(looks, &phases, lever, &values);
+        residuals = looks
+            .iter()
+            .zip(&here)
+            .map(|(l, y)| l.lateral_m - y)
+            .collect();
+        if round > 0 {
+            scale = spread(looks, &residuals);
+            for ((weight, look), left) in weights.iter_mut().zip(looks).zip(&residuals) {
+                let off = left.abs() / (scale * look.var_m2).sqrt();
+                *weight = 1.0 / (look.var_m2 * (off / OUTLIER).max(1.0));
+            }
+        }
+        let design = slopes(looks, &phases, lever, &values, &free, &here);
+        let weighted =
+            DMatrix::from_fn(looks.len(), free.len(), |i, j| design[(i, j)] * weights[i]);
+        let normal = design.transpose() * &weighted;
+        let right = weighted.transpose() * DVector::from_column_slice(&residuals);
+        inverse = normal.cholesky()?.inverse();
+        let step = &inverse * right;
+        for (place, change) in free.iter().zip(step.iter()) {
+            values[*place] += change;
+        }
+        if round > 2 && step.norm() < 1e-7 {
+            break;
+        }
+    }
+    finish(looks, shape, &free, values, &inverse, (&residuals, scale))
+}
+
+fn finish(
+    looks: &[ShapeLook],
+    shape: Shape,
+    free: &[usize],
+    values: [f64; 6],
+    inverse: &DMatrix<f64>,
+    (residuals, scale): (&[f64], f64),
+) -> Option<ShapeFit> {
+    if values.iter().any(|v| !v.is_finite()) {
+        return None;
+    }
+    let scaled: Vec<f64> = residuals
+        .iter()
+        .zip(looks)
+        .map(|(left, look)| {
+            let off = left / (scale * look.var_m2).sqrt();
+            off.clamp(-OUTLIER, OUTLIER)
+        })
+        .collect();
+    let correlation = lag_one(&scaled);
+    let n = looks.len() as f64;
+    let mean_square = scaled.iter().map(|r| r * r).sum::<f64>() / n * scale;
+    let slow = looks
+        .iter()
+        .map(|l| (SLOW_ERROR_PX * l.pixel_m).powi(2) / l.var_m2)
+        .sum::<f64>()
+        / n
+        * (n / SLOW_LOOKS);
+    let factor = mean_square * n / (n - free.len() as f64) * inflation(correlation) + slow;
+    let mut covariance = DMatrix::zeros(6, 6);
+    for (i, &a) in free.iter().enumerate() {
+        for (j, &b) in free.iter().enumerate() {
+            covariance[(a, b)] = inverse[(i, j)] * factor;
+        }
+    }
+    Some(ShapeFit {
+        shape,
+        values,
+        covariance,
+        left_over: mean_square,
+        correlation,
+        looks: looks.len(),
+    })
+}
+
+fn free_parameters(shape: Shape) -> Vec<usize> {
+    let mut free = vec![START, HEADING];
+    if shape.curves {
+        free.push(CURVE);
+    }
+    if shape.yaws {
+        free.push(YAW);
+    }
+    if shape.sways.is_some() {
+        free.extend([SWAY_SIN, SWAY_COS]);
+    }
+    free
+}
+
+/// Phase of the sway at every look and half-way to the next.
+fn phases(looks: &[ShapeLook], shape: Shape) -> Option<Vec<f64>> {
+    let Some(phase) = shape.sways else {
+        return Some(vec![0.0; looks.len()]);
+    };
+    looks.iter().map(|look| phase.at(look)).collect()
+}
+
+/// Where the model puts the sticker, metres from the aim line, at every look.
+fn laterals(looks: &[ShapeLook], phases: &[f64], lever: Lever, p: &[f64; 6]) -> Vec<f64> {
+    let heading = |way: f64, spun: f64, phase: f64| {
+        p[HEADING]
+            + p[CURVE] * way
+            + p[YAW] * spun
+            + p[SWAY_SIN] * phase.sin()
+            + p[SWAY_COS] * phase.cos()
+    };
+    let mut out = Vec::with_capacity(looks.len());
+    let mut y = p[START];
+    for (i, look) in looks.iter().enumerate() {
+        let here = heading(look.way_m, look.spun_m, phases[i]);
+        if i > 0 {
+            let (before, last) = (&looks[i - 1], phases[i - 1]);
+            let middle = heading(
+                f64::midpoint(before.way_m, look.way_m),
+                f64::midpoint(before.spun_m, look.spun_m),
+                f64::midpoint(last, phases[i]),
+            );
+            let first = heading(before.way_m, before.spun_m, last);
+            // Simpson's rule over the step.
+            let sine = (first.sin() + 4.0 * middle.sin() + here.sin()) / 6.0;
+            y += (look.way_m - before.way_m) * sine;
+        }
+        out.push(y + lever.ahead_m * here.sin() + lever.left_m * here.cos());
+    }
+    out
+}
+
+fn slopes(
+    looks: &[ShapeLook],
+    phases: &[f64],
+    lever: Lever,
+    p: &[f64; 6],
+    free: &[usize],
+    here: &[f64],
+) -> DMatrix<f64> {
+    const STEP: f64 = 1e-6;
+    let mut out = DMatrix::zeros(looks.len(), free.len());
+    for (column, &place) in free.iter().enumerate() {
+        let mut moved = *p;
+        moved[place] += STEP;
+        for (row, y) in laterals(looks, phases, lever, &moved).iter().enumerate() {
+            out[(row, column)] = (y - here[row]) / STEP;
+        }
+    }
+    out
+}
+
+/// Robust mean square of the residuals in units of the claimed variances: from their median size.
+fn spread(looks: &[ShapeLook], residuals: &[f64]) -> f64 {
+    let mut squares: Vec<f64> = residuals
+        .iter()
+        .zip(looks)
+        .map(|(left, look)| left * left / look.var_m2)
+        .collect();
+    squares.sort_by(f64::total_cmp);
+    // The median of a squared standard normal value is 0.4549.
+    (squares[squares.len() / 2] / 0.4549).max(1e-6)
+}
+
+fn lag_one(residuals: &[f64]) -> f64 {
+    let squares: f64 = residuals.iter().map(|r| r * r).sum();
+    let products: f64 = residuals.windows(2).map(|pair| pair[0] * pair[1]).sum();
+    if squares > 0.0 {
+        (products / squares).clamp(0.0, 0.95)
+    } else {
+        0.0
+    }
+}
+
+/// How much alike neighbours widen what independent errors would give.
+fn inflation(correlation: f64) -> f64 {
+    ((1.0 + correlation) / (1.0 - correlation)).min(20.0)
+}
+
+/// Models with their weights, which sum to 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compared {
+    /// Each fitted model with its weight, heaviest first.
+    pub models: Vec<(ShapeFit, f64)>,
+}
+
+/// Compares models on the same looks. `tries` is how many rates a sway at a free rate was sought at; the
+/// more, the likelier that chance fits one.
+pub fn compare(looks: &[ShapeLook], lever: Lever, shapes: &[Shape], tries: usize) -> Compared {
+    let fits: Vec<ShapeFit> = shapes
+        .iter()
+        .filter_map(|shape| fit_shape(looks, lever, *shape))
+        .collect();
+    // One measure of the errors' likeness for all: that of the model which leaves least.
+    let correlation = fits
+        .iter()
+        .min_by(|a, b| a.left_over.total_cmp(&b.left_over))
+        .map_or(0.0, |fit| fit.correlation);
+    let worth = looks.len() as f64 / inflation(correlation);
+    let least = fits
+        .iter()
+        .map(|f| f.left_over)
+        .fold(f64::INFINITY, f64::min);
+    let floor = slow_floor(looks);
+    let bic = |fit: &ShapeFit| {
+        let searched = match fit.shape.sways {
+            Some(Phase::Way(_)) if tries > 1 => 2.0 * (tries as f64).ln() + worth.ln(),
+            _ => 0.0,
+        };
+        let terms = free_parameters(fit.shape).len() as f64;
+        worth * ((fit.left_over + floor) / (least + floor)).ln() + terms * worth.ln() + searched
+    };
+    let scores: Vec<f64> = fits.iter().map(bic).collect();
+    let best = scores.iter().copied().fold(f64::INFINITY, f64::min);
+    let raw: Vec<f64> = scores.iter().map(|s| (-0.5 * (s - best)).exp()).collect();
+    let total: f64 = raw.iter().sum();
+    let mut models: Vec<(ShapeFit, f64)> = fits
+        .into_iter()
+        .zip(raw)
+        .map(|(fit, weight)| (fit, weight / total))
+        .collect();
+    models.sort_by(|a, b| b.1.total_cmp(&a.1));
+    Compared { models }
+}
+
+/// Mean square of the slow errors in units of the claimed variance: a model is not believed for
+/// explaining less than these.
+fn slow_floor(looks: &[ShapeLook]) -> f64 {
+    looks
+        .iter()
+        .map(|l| (SLOW_ERROR_PX * l.pixel_m).powi(2) / l.var_m2)
+        .sum::<f64>()
+        / looks.len().max(1) as f64
+}
+
+impl Compared {
+    /// Weight of all models that have a property.
+    pub fn weight(&self, has: impl Fn(&Shape) -> bool) -> f64 {
+        self.models
+            .iter()
+            .filter(|(fit, _)| has(&fit.shape))
+            .map(|(_, weight)| weight)
+            .sum()
+    }
+
+    /// Mean and standard uncertainty of something over all models: their own uncertainty, and how far
+    /// they differ.
+    pub fn mean(&self, of: impl Fn(&ShapeFit) -> (f64, f64)) -> (f64, f64) {
+        let parts: Vec<(f64, f64, f64)> = self
+            .models
+            .iter()
+            .map(|(fit, weight)| {
+                let (value, sd) = of(fit);
+                (*weight, value, sd)
+            })
+            .collect();
+        let mean: f64 = parts.iter().map(|(w, v, _)| w * v).sum();
+        let var: f64 = parts
+            .iter()
+            .map(|(w, v, sd)| w * (sd * sd + (v - mean).powi(2)))
+            .sum();
+        (mean, var.sqrt())
+    }
+
+    /// The likeliest model.
+    pub fn best(&self) -> Option<&ShapeFit> {
+        self.models.first().map(|(fit, _)| fit)
+    }
+}
+
+impl ShapeFit {
+    /// A parameter and its standard uncertainty; nothing and certain where the model has no such term.
+    pub fn parameter(&self, index: usize) -> (f64, f64) {
+        (
+            self.values[index],
+            self.covariance[(index, index)].max(0.0).sqrt(),
+        )
+    }
+
+    /// Deviation of the start (m) and heading there (rad).
+    pub fn start(&self) -> [(f64, f64); 2] {
+        [self.parameter(START), self.parameter(HEADING)]
+    }
+
+    /// Swing of the heading from its mean to one side, rad.
+    pub fn swing_rad(&self) -> (f64, f64) {
+        let (sin, cos) = (self.values[SWAY_SIN], self.values[SWAY_COS]);
+        let swing = sin.hypot(cos);
+        let var = if swing > 0.0 {
+            (sin * sin * self.covariance[(SWAY_SIN, SWAY_SIN)]
+                + 2.0 * sin * cos * self.covariance[(SWAY_SIN, SWAY_COS)]
+                + cos * cos * self.covariance[(SWAY_COS, SWAY_COS)])
+                / (swing * swing)
+        } else {
+            0.0
+        };
+        (swing, var.max(0.0).sqrt())
+    }
+}
+
+/// Turns that a sway must be seen for.
+const MIN_SWAY_TURNS: f64 = 1.5;
+
+/// Whether a phase runs far enough in these looks to be told from a curve.
+pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
+    let ends = (looks.first(), looks.last());
+    let (Some(first), Some(last)) = ends else {
+        return false;
+    };
+    match (phase.at(first), phase.at(last)) {
+        (Some(a), Some(b)) => (b - a).abs() > MIN_SWAY_TURNS * TAU,
+        _ => false,
+    }
+}

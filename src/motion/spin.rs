@@ -1,0 +1,238 @@
+//! The smooth angle and rate of the wheel, once its turns are counted.
+
+use super::body::{Body, BodyState};
+use super::jerk_model;
+use super::turns::AngleLook;
+use super::wheel::WheelState;
+use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+
+/// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
+const START_ACCELERATION: f64 = 300.0;
+
+/// Frames past the last look for which the wheel is still known well enough to speak of slip.
+const FORECAST_FRAMES: usize = 2;
+/// Where the string runs out the wheel's pull stops at once: its acceleration may jump by about this over
+/// three steps about the car's highest speed, rad/s² each.
+const END_JUMP: f64 = 15.0;
+
+/// When the car is fastest; `None` where that is at an end of the view.
+fn fastest_s(body: &Body) -> Option<f64> {
+    let states: Vec<&BodyState> = body.states.iter().flatten().collect();
+    let (at, state) = states
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.mean[3].total_cmp(&b.1.mean[3]))?;
+    (at > 3 && at + 4 < states.len()).then_some(state.time_s)
+}
+
+/// The looks in order of time, with what the smoother needs.
+pub(super) struct Chain {
+    frames: Vec<usize>,
+    times: Vec<f64>,
+    looks: Vec<Option<(f64, f64)>>,
+    released_s: Option<f64>,
+    /// When the car is fastest, where that is not at an end of the view.
+    pull_ends_s: Option<f64>,
+}
+
+impl Chain {
+    /// `looks` are in order of time; `angles` are their angles with whole turns, `None` for strays.
+    pub(super) fn new(
+        looks: &[AngleLook],
+        angles: &[Option<f64>],
+        body: &Body,
+        released_s: Option<f64>,
+    ) -> Self {
+        let taken: Vec<(&AngleLook, f64)> = looks
+            .iter()
+            .zip(angles)
+            .filter_map(|(look, angle)| Some((look, (*angle)?)))
+            .collect();
+        let first = taken.first().map_or(0, |(look, _)| look.frame);
+        // While the car is in view the wheel turns on, whether its mark is seen or not.
+        let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
+        let mut chain = Self {
+            frames: Vec::new(),
+            times: Vec::new(),
+            looks: Vec::new(),
+            released_s,
+            pull_ends_s: fastest_s(body),
+        };
+        let mut next = taken.iter().peekable();
+        for frame in first..=last {
+            let mut seen = false;
+            while let Some((look, angle)) = next.next_if(|(look, _)| look.frame == frame) {
+                chain.push(frame, look.time_s, Some((*angle, look.variance)));
+                seen = true;
+            }
+            if let Some(state) = body.states[frame].filter(|_| !seen) {
+                chain.push(frame, state.time_s, None);
+            }
+        }
+        chain
+    }
+
+    fn push(&mut self, frame: usize, time_s: f64, look: Option<(f64, f64)>) {
+        // A mark's row may be a little before that of a frame without looks.
+        let time_s = self.times.last().map_or(time_s, |last| time_s.max(*last));
+        self.frames.push(frame);
+        self.times.push(time_s);
+        self.looks.push(look);
+    }
+
+    fn prior(&self) -> Belief<3> {
+        let first = self
+            .looks
+            .iter()
+            .flatten()
+            .next()
+            .map_or(0.0, |look| look.0);
+        let (rate, change) = if self
+            .released_s
+            .is_some_and(|t| self.times.first().is_some_and(|f| *f < t))
+        {
+            (0.0, 0.0)
+        } else {
+            (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
+        };
+        Belief {
+            mean: Vector3::new(first, 0.0, 0.0),
+            covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
+        }
+    }
+
+    fn steps(&self, jerk: f64) -> Vec<Step<3>> {
+        self.times
+            .windows(2)
+            .map(|pair| match self.released_s {
+                Some(t0) if pair[1] <= t0 => Step {
+                    transition: Matrix3::identity(),
+                    offset: Vector3::zeros(),
+                    noise: Matrix3::zeros(),
+                },
+                Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
+                _ => {
+                    let dt = pair[1] - pair[0];
+                    let about = |end: f64| pair[0] < end + dt && end < pair[1] + dt;
+                    let ends = self.pull_ends_s.is_some_and(about);
+                    turning(dt, jerk, if ends { END_JUMP } else { 0.0 })
+                }
+            })
+            .collect()
+    }
+
+    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
+        self.looks
+            .iter()
+            .zip(weights)
+            .map(|(look, weight)| {
+                look.map(|(value, variance)| Look {
+                    design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
+                    value: SVector::<f64, 1>::new(value),
+                    noise: SMatrix::<f64, 1, 1>::new(variance * factor * weight),
+                })
+            })
+            .collect()
+    }
+
+    /// Angular jerk density and variance factor of greatest likelihood.
+    pub(super) fn tune(&self) -> (f64, f64) {
+        let (mut jerk, mut factor) = (1e5, 4.0);
+        let ones = vec![1.0; self.looks.len()];
+        for _ in 0..3 {
+            let steps = self.steps(jerk);
+            factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 14, |log| {
+                filter(self.prior(), &steps, &self.measured(log.exp(), &ones)).log_likelihood
+            })
+            .exp();
+            let looks = self.measured(factor, &ones);
+            jerk = maximise(1e2_f64.ln(), 1e9_f64.ln(), 16, |log| {
+                filter(self.prior(), &self.steps(log.exp()), &looks).log_likelihood
+            })
+            .exp();
+        }
+        (jerk, factor)
+    }
+
+    /// The wheel in each frame, and the log-likelihood of the looks.
+    pub(super) fn states(
+        &self,
+        jerk: f64,
+        factor: f64,
+        ambiguous: &[bool],
+        body: &Body,
+    ) -> (Vec<Option<WheelState>>, f64) {
+        let steps = self.steps(jerk);
+        let mut log_likelihood = 0.0;
+        let mut weights = vec![1.0; self.looks.len()];
+        let mut beliefs = Vec::new();
+        for _ in 0..2 {
+            let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
+            log_likelihood = filtered.log_likelihood;
+            beliefs = smooth(&filtered, &steps);
+            for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
+                let Some((value, variance)) = look else {
+                    continue;
+                };
+                let off = value - belief.mean[0];
+                *weight = (off * off / (variance * factor * 16.0)).max(1.0);
+            }
+        }
+        let inflation = self.inflation(&beliefs);
+        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
+        let mut out = vec![None; body.states.len()];
+        for (index, belief) in beliefs.iter().enumerate() {
+            let frame = self.frames[index];
+            let Some(at) = body.states[frame].map(|s| s.time_s) else {
+                continue;
+            };
+            let (forward, _) = jerk_model(at - self.times[index]);
+            let shift = Matrix3::from_fn(|i, j| forward[i][j]);
+            out[frame] = Some(WheelState {
+                mean: shift * belief.mean,
+                covariance: shift * belief.covariance * shift.transpose() * inflation,
+                seen: self.looks[index].is_some(),
+                ambiguous: ambiguous[frame],
+                forecast: index > last_look + FORECAST_FRAMES,
+                look: self.looks[index]
+                    .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
+            });
+        }
+        (out, log_likelihood)
+    }
+
+    /// How much errors that repeat from frame to frame widen what independent ones would give.
+    fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
+        let residuals: Vec<Option<f64>> = self
+            .looks
+            .iter()
+            .zip(beliefs)
+            .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
+            .collect();
+        let (mut products, mut squares) = (0.0, 0.0);
+        for pair in residuals.windows(2) {
+            if let (Some(a), Some(b)) = (pair[0], pair[1]) {
+                products += a * b;
+                squares += f64::midpoint(a * a, b * b);
+            }
+        }
+        let correlation = if squares > 0.0 {
+            (products / squares).clamp(0.0, 0.8)
+        } else {
+            0.0
+        };
+        (1.0 + correlation) / (1.0 - correlation)
+    }
+}
+
+fn turning(dt: f64, jerk: f64, jump: f64) -> Step<3> {
+    let (transition, unit) = jerk_model(dt);
+    let transition = Matrix3::from_fn(|i, j| transition[i][j]);
+    let column = transition.column(2) * jump;
+    Step {
+        transition,
+        offset: Vector3::zeros(),
+        noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk + column * column.transpose(),
+    }
+}

@@ -1,0 +1,244 @@
+//! The sway of a wobbling wheel, found in the sticker's sideways looks.
+
+use super::body::{Body, BodyState};
+use super::refine::SwayCourse;
+use super::shape::{
+    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare, runs_far_enough,
+};
+use super::wheel::Wheel;
+use super::{CarGeometry, shape};
+use nalgebra::Vector2;
+
+/// The aim line: a point on it and its direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// A point on it, m.
+    pub from_m: Vector2<f64>,
+    /// Its direction, rad.
+    pub heading_rad: f64,
+}
+
+/// Looks at rest say the same thing over and over: this many are enough.
+const REST_LOOKS: usize = 6;
+/// Slower than this the car stands, m/s.
+const STANDING: f64 = 1e-3;
+
+/// How far the car had gone at a frame.
+#[derive(Debug, Clone, Copy)]
+struct Gone<'a> {
+    frame: usize,
+    state: &'a BodyState,
+    way_m: f64,
+    spun_m: f64,
+    turn_rad: Option<f64>,
+}
+
+/// Way, spun-away way and turn of the wheel at every frame in view.
+fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a>> {
+    let mut way_m = 0.0;
+    let mut before: Option<&BodyState> = None;
+    let mut first_turn = None;
+    let mut spun_m: f64 = 0.0;
+    let mut out = Vec::new();
+    for (frame, state) in body.states.iter().enumerate() {
+        let Some(state) = state else { continue };
+        if let Some(last) = before {
+            let step = Vector2::new(state.mean[0] - last.mean[0], state.mean[1] - last.mean[1]);
+            way_m += step.norm().copysign(state.mean[3]);
+        }
+        before = Some(state);
+        let turn_rad = wheel.and_then(|w| w.states[frame].map(|s| s.mean[0]));
+        if let Some(turn) = turn_rad {
+            let first = *first_turn.get_or_insert(turn - way_m / radius_m);
+            spun_m = spun_m.max((turn - first) * radius_m - way_m);
+        }
+        out.push(Gone {
+            frame,
+            state,
+            way_m,
+            spun_m,
+            turn_rad,
+        });
+    }
+    out
+}
+
+/// The sticker's sideways looks along the way. `radius_m` is what the wheel rolls on.
+pub fn shape_looks(
+    body: &Body,
+    wheel: Option<&Wheel>,
+    line: Line,
+    radius_m: f64,
+) -> Vec<ShapeLook> {
+    let normal = Vector2::new(-line.heading_rad.sin(), line.heading_rad.cos());
+    let mut out = Vec::new();
+    let mut resting: usize = 0;
+    for here in gone(body, wheel, radius_m) {
+        let Some(look) = here.state.look else {
+            continue;
+        };
+        if here.state.mean[3].abs() < STANDING && here.way_m < STANDING {
+            resting += 1;
+        }
+        let (var_m2, pixel_m) = look.along(normal);
+        out.push(ShapeLook {
+            way_m: here.way_m,
+            spun_m: here.spun_m,
+            turn_rad: here.turn_rad,
+            lateral_m: (look.at_m - line.from_m).dot(&normal),
+            var_m2,
+            pixel_m,
+        });
+    }
+    out.drain(..resting.saturating_sub(REST_LOOKS).min(out.len()));
+    out
+}
+
+/// A sway at a free rate: how it was sought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FreeRate {
+    /// Way for a radian of its phase, m.
+    pub radius_m: f64,
+    /// How many rates were tried.
+    pub tries: usize,
+}
+
+/// Radii of wheels that such cars have, m: from a bottle cap to a record. Common practice, no source.
+const RADII: (f64, f64) = (0.012, 0.16);
+/// Steps of the search, a factor: fine enough that a dozen turns stay in step.
+const RADIUS_STEP: f64 = 1.03;
+/// A rate this near to the driven wheel's is the driven wheel's.
+const SAME_RADIUS: f64 = 0.12;
+
+/// The rate, other than that of `own_m`, at which a sway explains most.
+fn free_rate(looks: &[ShapeLook], lever: Lever, own_m: f64, yaws: bool) -> Option<FreeRate> {
+    let mut tries = 0;
+    let mut best: Option<(f64, f64)> = None;
+    let mut radius_m = RADII.0;
+    while radius_m < RADII.1 {
+        let phase = Phase::Way(radius_m);
+        if (radius_m / own_m).ln().abs() > SAME_RADIUS && runs_far_enough(looks, phase) {
+            let shape = Shape {
+                curves: true,
+                yaws,
+                sways: Some(phase),
+            };
+            tries += 1;
+            if let Some(fit) = shape::scan_shape(looks, lever, shape)
+                && best.is_none_or(|(_, least)| fit.left_over < least)
+            {
+                best = Some((radius_m, fit.left_over));
+            }
+        }
+        radius_m *= RADIUS_STEP;
+    }
+    best.map(|(radius_m, _)| FreeRate { radius_m, tries })
+}
+
+/// A sway must be this sure before the motion is smoothed with it.
+const SURE: f64 = 0.99;
+/// A wheel that spins away more than this share of the way may turn the car as well.
+const YAW_SHARE: f64 = 0.05;
+
+/// What a wobbling wheel, or a wheel that lets go before the other, adds to the heading in every frame;
+/// `None` where the looks show neither.
+pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
+    let (looks, lever) = of_car(body, wheel, car);
+    let yaws = may_yaw(&looks);
+    let mut phases = vec![Phase::Way(car.hub_height_m)];
+    if looks.iter().all(|l| l.turn_rad.is_some()) {
+        phases.push(Phase::DrivenWheel);
+    }
+    let mut tries = 1;
+    if let Some(free) = free_rate(&looks, lever, car.hub_height_m, yaws) {
+        phases.push(Phase::Way(free.radius_m));
+        tries = free.tries;
+    }
+    phases.retain(|phase| runs_far_enough(&looks, *phase));
+    let compared = compare(&looks, lever, &shapes(yaws, &phases), tries);
+    let sways = compared.weight(|shape| shape.sways.is_some()) > SURE;
+    let turns = compared.weight(|shape| shape.yaws) > SURE;
+    let (best, _) = compared
+        .models
+        .iter()
+        .find(|(fit, _)| (fit.shape.sways.is_some() || !sways) && (fit.shape.yaws || !turns))?;
+    (sways || turns).then(|| course(body, wheel, car.hub_height_m, best, (sways, turns)))
+}
+
+fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeLook>, Lever) {
+    let line = Line {
+        from_m: car.aim_from_m,
+        heading_rad: car.aim_heading_rad,
+    };
+    let lever = Lever {
+        ahead_m: car.sticker_ahead_m,
+        left_m: car.sticker_left_m,
+    };
+    (shape_looks(body, wheel, line, car.hub_height_m), lever)
+}
+
+/// Whether the wheel spun enough for a curve that comes of it.
+pub fn may_yaw(looks: &[ShapeLook]) -> bool {
+    looks
+        .last()
+        .is_some_and(|last| last.spun_m > YAW_SHARE * last.way_m)
+}
+
+/// A rate other than the driven wheel's at which the sideways looks may sway: the other axle's.
+pub fn other_rate(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<FreeRate> {
+    let (looks, lever) = of_car(body, wheel, car);
+    free_rate(&looks, lever, car.hub_height_m, may_yaw(&looks))
+}
+
+/// Every model with and without each term.
+pub fn shapes(yaws: bool, phases: &[Phase]) -> Vec<Shape> {
+    let sways: Vec<Option<Phase>> = std::iter::once(None)
+        .chain(phases.iter().map(|p| Some(*p)))
+        .collect();
+    let turns: &[bool] = if yaws { &[false, true] } else { &[false] };
+    let mut out = Vec::new();
+    for curves in [false, true] {
+        for &yaws in turns {
+            for &sways in &sways {
+                out.push(Shape {
+                    curves,
+                    yaws,
+                    sways,
+                });
+            }
+        }
+    }
+    out
+}
+
+fn course(
+    body: &Body,
+    wheel: Option<&Wheel>,
+    radius_m: f64,
+    fit: &ShapeFit,
+    (sways, turns): (bool, bool),
+) -> SwayCourse {
+    let mut turn_rad = vec![0.0; body.states.len()];
+    let mut phase = vec![[0.0; 2]; body.states.len()];
+    let mut angle = 0.0;
+    let mut at_rest = None;
+    for here in gone(body, wheel, radius_m) {
+        angle = here.turn_rad.unwrap_or(angle);
+        let along = match fit.shape.sways {
+            Some(Phase::Way(radius_m)) => here.way_m / radius_m,
+            _ => angle,
+        };
+        let rest: [f64; 2] = *at_rest.get_or_insert([along.sin(), along.cos()]);
+        if sways {
+            phase[here.frame] = [along.sin() - rest[0], along.cos() - rest[1]];
+        }
+        if turns {
+            turn_rad[here.frame] = fit.values[YAW] * here.spun_m;
+        }
+    }
+    SwayCourse {
+        turn_rad,
+        phase: if sways { phase } else { Vec::new() },
+        parts: [fit.values[SWAY_SIN], fit.values[SWAY_COS], 0.0, 0.0],
+    }
+}

@@ -1,0 +1,81 @@
+//! Floor marks in a clip whose camera moves: each is followed through the picture.
+
+use super::link::{Piece, join_pieces, link_pieces, median};
+use super::{Place, Places, floor};
+use crate::colour::Colour;
+use crate::sighting::Sightings;
+
+/// A patch of a floor mark's colour, followed through the clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FloorPath {
+    /// Its colour.
+    pub colour: Colour,
+    /// Where it was, by frame index; increasing, gaps allowed.
+    pub steps: Vec<(usize, Place)>,
+}
+
+/// A patch seen in fewer frames than this says nothing about the camera.
+const MIN_STEPS: usize = 6;
+/// With this many patches that are discs, the others are left out.
+const MIN_DISCS: usize = 4;
+/// A patch has left its place when it is this far from its middle, px ...
+const AWAY_PX: f64 = 1.5;
+/// ... in this share of its frames: a car that passes in front disturbs a mark for fewer.
+const AWAY_SHARE: f64 = 0.25;
+
+/// Patches of the floor marks' colours, followed; none where the camera stands still.
+///
+/// `taken` is the sticker where it has the same colour.
+pub(super) fn floor_paths(
+    seen: &Sightings,
+    colours: &[Colour],
+    sticker_colour: Colour,
+    sticker: &Places,
+) -> Vec<FloorPath> {
+    let mut paths = Vec::new();
+    for &colour in colours {
+        let Some(slot) = seen.slot(colour) else {
+            continue;
+        };
+        let taken = (colour == sticker_colour).then_some(sticker);
+        for piece in join_pieces(link_pieces(seen, slot)) {
+            if piece.steps.len() >= MIN_STEPS && !floor::is_taken(&piece, taken) {
+                paths.push((wanders(&piece), colour, piece));
+            }
+        }
+    }
+    // Marks are discs and are fitted as such; tinted patches of a wall are not, and drift with its noise.
+    let discs = |piece: &Piece| {
+        let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
+        2 * fitted > piece.steps.len()
+    };
+    if paths.iter().filter(|(.., piece)| discs(piece)).count() >= MIN_DISCS {
+        paths.retain(|(.., piece)| discs(piece));
+    }
+    // Weighed by frames: a passer-by in the floor marks' colour is one path among many.
+    let frames = |moved: bool| -> usize {
+        let of = paths.iter().filter(|(wanders, ..)| *wanders == moved);
+        of.map(|(.., piece)| piece.steps.len()).sum()
+    };
+    if frames(true) <= frames(false) {
+        return Vec::new();
+    }
+    paths
+        .into_iter()
+        .map(|(_, colour, piece)| FloorPath {
+            colour,
+            steps: piece.steps,
+        })
+        .collect()
+}
+
+fn wanders(piece: &Piece) -> bool {
+    let u = median(piece.steps.iter().map(|(_, p)| p.u_px).collect());
+    let v = median(piece.steps.iter().map(|(_, p)| p.v_px).collect());
+    let away = piece
+        .steps
+        .iter()
+        .filter(|(_, p)| (p.u_px - u).hypot(p.v_px - v) > AWAY_PX)
+        .count();
+    away as f64 > AWAY_SHARE * piece.steps.len() as f64
+}

@@ -1,0 +1,158 @@
+//! Three numbers that prove a verdict, in a user's words.
+
+use super::Cause;
+use super::weigh::Bounds;
+use crate::findings::{Effect, Key, ORDINARY_LOSS};
+use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
+
+fn told(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> String {
+    match quantity {
+        Quantity::Known { value, low, high } => {
+            format!("{what} {value:.digits$}{unit} ({low:.digits$} to {high:.digits$})")
+        }
+        Quantity::NotObservable { reason } => format!("{what}: not observable, {reason}"),
+    }
+}
+
+fn side(value: f64) -> &'static str {
+    if value > 0.0 { "left" } else { "right" }
+}
+
+/// The numbers that show it, most telling first.
+pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<String> {
+    let say = |key: Key, what: &str, unit: &str, digits: usize| {
+        told(&result.get(key), what, unit, digits)
+    };
+    let cost = |effect: Effect, what: &str, digits: usize| {
+        told(&result.effect(effect), what, " m", digits)
+    };
+    let off = result
+        .value(Key::FinalDeviationM)
+        .map_or_else(String::new, |value| format!(", to the {}", side(value)));
+    let end = say(Key::FinalDeviationM, "end of the view off line by", " m", 2) + &off;
+    let spun = say(Key::SpunAwayM, "spun away", " m", 2);
+    let curvature = say(Key::CurvaturePerM, "steady curve", " per metre", 3);
+    let bound = format!(
+        "nothing above {:.0} mm counts here",
+        1000.0 * bounds.negligible_m
+    );
+    match cause {
+        Cause::Grip => [
+            say(Key::MaxSlip, "largest slip under power", "", 2),
+            spun,
+            grips_turn(result),
+        ]
+        .into_iter()
+        .chain(friction(result))
+        .collect(),
+        Cause::Alignment => vec![
+            curvature,
+            say(Key::ImpliedSkewRad, "axles askew by", " rad", 4),
+            end,
+        ],
+        Cause::Aim => vec![
+            say(
+                Key::AimErrorRad,
+                "first heading off the aim line by",
+                " rad",
+                3,
+            ),
+            end,
+            curvature,
+        ],
+        Cause::Wobble => vec![
+            say(Key::WobbleM, "sway to either side", " m", 4),
+            sway_model(result),
+            curvature,
+        ],
+        Cause::Drive => vec![
+            say(
+                Key::StringSlipTurns,
+                "turns that the string should have given but did not",
+                "",
+                2,
+            ),
+            say(
+                Key::LooseWheelTurns,
+                "turns of the axle that its wheel did not follow",
+                "",
+                2,
+            ),
+            cost(Effect::DriveLost, "travel that this cost", 2),
+        ],
+        Cause::Drag => vec![
+            say(
+                Key::CoastDecelerationMPerS2,
+                "loss of speed while coasting",
+                " m/s²",
+                2,
+            ),
+            ordinary_coast(result),
+            cost(Effect::DragLost, "way lost in view", 2),
+        ],
+        Cause::None => vec![spun, end, bound],
+        Cause::Undetermined => vec![
+            spun,
+            end,
+            format!(
+                "to say \"nothing\" every cost must be surely below {:.0} mm",
+                1000.0 * bounds.clear_m
+            ),
+        ],
+    }
+}
+
+/// Friction, where the sheet lets it be told, beside what handbooks give for a good tread.
+fn friction(result: &Result95) -> Option<String> {
+    matches!(result.get(Key::GripCoefficient), Quantity::Known { .. }).then(|| {
+        told(
+            &result.get(Key::GripCoefficient),
+            "friction while slipping",
+            "",
+            2,
+        ) + "; rubber sliding on dry concrete has 0.6 to 0.85 (engineering tables; 0.8 in Serway and \
+             Beichner, Physics, 5th ed., table 5.2)"
+    })
+}
+
+fn grips_turn(result: &Result95) -> String {
+    if result.models.yaw > super::SURE_MODEL {
+        told(
+            &result.effect(Effect::YawOff),
+            "off line by turning while the wheel slipped, and only then",
+            " m",
+            2,
+        )
+    } else {
+        told(&result.get(Key::PeakSpeedMPerS), "highest speed", " m/s", 2)
+    }
+}
+
+fn sway_model(result: &Result95) -> String {
+    let models = &result.models;
+    if models.sway_of_driven_wheel >= models.sway_at_another_rate {
+        format!(
+            "the sway keeps step with the driven wheel (weight of that explanation: {:.2})",
+            models.sway_of_driven_wheel
+        )
+    } else {
+        format!(
+            "the sway keeps step with something other than the driven wheel, as the other axle's wheels \
+             would (weight of that explanation: {:.2})",
+            models.sway_at_another_rate
+        )
+    }
+}
+
+fn ordinary_coast(result: &Result95) -> String {
+    let (low, high) = (
+        ORDINARY_LOSS.value - COVERAGE_FACTOR * ORDINARY_LOSS.sd,
+        ORDINARY_LOSS.value + COVERAGE_FACTOR * ORDINARY_LOSS.sd,
+    );
+    told(
+        &result.get(Key::RollingResistance),
+        "coasting loss as a share of the weight",
+        "",
+        3,
+    ) + &format!("; such cars lose {low:.3} to {high:.3}")
+}

@@ -1,0 +1,218 @@
+//! What each cause cost, and whether that is surely something or surely nothing.
+
+use super::{Away, Cause, Cost};
+use crate::findings::{Effect, Key};
+use crate::uncertainty::{Quantity, Result95};
+
+/// A cost below this share of the way travelled is not worth mending: two hundredths is what cars of
+/// one class differ by from run to run. Common practice, no source.
+pub const NEGLIGIBLE_SHARE: f64 = 0.02;
+/// ... and never less than this, m: a tape on a classroom floor reads no finer.
+pub const NEGLIGIBLE_M: f64 = 0.02;
+/// "Nothing found" is only said where the high end of every cost is below this share of the way.
+pub const CLEAR_SHARE: f64 = 0.08;
+/// A sway from side to side of less than this is the play of any wheel on its axle, m. Common practice,
+/// no source.
+pub const NEGLIGIBLE_SWAY_M: f64 = 0.002;
+/// A term of the path (a sway, a curve that exists only while slipping) is believed when the models with
+/// it outweigh those without it nineteen to one: the 95 % of the intervals.
+pub const SURE_MODEL: f64 = 0.95;
+
+/// Costs that are too small to count, and large enough to bar "nothing found", m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bounds {
+    /// Below this a cost does not count.
+    pub(super) negligible_m: f64,
+    /// Below this every cost must surely be for the verdict "none".
+    pub(super) clear_m: f64,
+}
+
+impl Bounds {
+    pub(super) fn of(result: &Result95) -> Self {
+        let way = result.value(Key::DistanceM).unwrap_or(0.0);
+        let negligible_m = NEGLIGIBLE_M.max(NEGLIGIBLE_SHARE * way);
+        Self {
+            negligible_m,
+            clear_m: (2.0 * negligible_m).max(CLEAR_SHARE * way),
+        }
+    }
+}
+
+/// A cause on the scales.
+pub(super) struct Weighed {
+    pub(super) cause: Cause,
+    pub(super) cost: Cost,
+    /// Travel lost and metres off line together.
+    size: Quantity,
+    /// Below this the cause's cost does not count, m.
+    bound_m: f64,
+    /// ... and below this it is surely nothing, m.
+    clear_m: f64,
+    /// Weight of the models that have this cause.
+    model: f64,
+    /// Whether "nothing found" may be said without having seen it: what the sheet leaves out must not
+    /// leave every run open, while slip and path are what a clip is filmed for.
+    may_be_unseen: bool,
+}
+
+impl Weighed {
+    pub(super) fn size_m(&self) -> f64 {
+        self.size.value_or_zero()
+    }
+
+    /// Whether the cost is surely above what is negligible.
+    pub(super) fn counts(&self) -> bool {
+        self.model > SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
+    }
+
+    /// Whether the cost is surely below what would matter.
+    pub(super) fn clear(&self, _: &Bounds) -> bool {
+        match &self.size {
+            Quantity::NotObservable { .. } => self.may_be_unseen,
+            Quantity::Known { high, .. } => *high < self.clear_m || self.vague(),
+        }
+    }
+
+    /// Whether a cost that need not be seen is seen so roughly that it says nothing either way: no sign
+    /// of it, and an interval that reaches beyond what would matter.
+    pub(super) fn vague(&self) -> bool {
+        match &self.size {
+            Quantity::Known { value, low, high } => {
+                self.may_be_unseen && *low <= 0.0 && *value < self.bound_m && *high >= self.clear_m
+            }
+            Quantity::NotObservable { .. } => false,
+        }
+    }
+
+    /// The same in a user's words.
+    pub(super) fn vague_words(&self) -> String {
+        let high_mm = 1000.0 * self.size.high().unwrap_or(0.0);
+        format!(
+            "{}: no sign of it, but up to {high_mm:.0} mm could hide in this view",
+            self.cause.as_str()
+        )
+    }
+
+    /// How sure it is that the cause counts.
+    pub(super) fn sure(&self) -> f64 {
+        self.model * self.size.share_above(self.bound_m)
+    }
+
+    /// How sure it is that the cause does not matter; 1 where it was not seen and need not be.
+    pub(super) fn sure_of_nothing(&self) -> f64 {
+        if self.vague() {
+            return 1.0;
+        }
+        1.0 - self.size.share_above(self.clear_m)
+    }
+
+    /// How sure it is that this cause is dearer than another.
+    pub(super) fn beats(&self, other: &Self) -> f64 {
+        self.size.minus(&other.size).share_above(0.0)
+    }
+}
+
+/// All causes on the scales.
+pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
+    let models = &result.models;
+    let size = |effect: Effect| result.effect(effect).magnitude();
+    let nothing = || Quantity::known(0.0, 0.0, 0.0);
+    let on_line = |cause, at_end: Effect, stated: Effect| Weighed {
+        cause,
+        size: size(at_end),
+        cost: cost(nothing(), size(at_end), nothing(), size(stated)),
+        bound_m: bounds.negligible_m,
+        clear_m: bounds.clear_m,
+        model: 1.0,
+        may_be_unseen: false,
+    };
+    let drive = result.effect(Effect::DriveLost);
+    vec![
+        grip(result, bounds),
+        on_line(Cause::Alignment, Effect::CurveOff, Effect::CurveOffAtStated),
+        on_line(Cause::Aim, Effect::AimOff, Effect::AimOffAtStated),
+        Weighed {
+            cause: Cause::Wobble,
+            size: size(Effect::SwayOff),
+            cost: cost(
+                result.effect(Effect::SwayLost),
+                size(Effect::SwayOff),
+                result.effect(Effect::SwayLost),
+                size(Effect::SwayOff),
+            ),
+            bound_m: NEGLIGIBLE_SWAY_M,
+            clear_m: bounds.clear_m,
+            model: (models.sway_of_driven_wheel + models.sway_at_another_rate).min(1.0),
+            may_be_unseen: true,
+        },
+        Weighed {
+            cause: Cause::Drive,
+            size: drive.clone(),
+            cost: cost(drive.clone(), nothing(), drive, nothing()),
+            bound_m: bounds.negligible_m,
+            clear_m: bounds.clear_m,
+            model: 1.0,
+            may_be_unseen: true,
+        },
+        drag(result, bounds),
+    ]
+}
+
+fn cost(lost: Quantity, off: Quantity, lost_then: Quantity, off_then: Quantity) -> Cost {
+    Cost {
+        travel_lost_m: lost,
+        off_line_m: off,
+        after_5_m: Away {
+            travel_lost_m: lost_then,
+            off_line_m: off_then,
+        },
+    }
+}
+
+/// Slip costs travel, and where one wheel lets go first it turns the car as well.
+fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
+    let spun = result.get(Key::SpunAwayM);
+    let turned = |effect| {
+        if result.models.yaw > SURE_MODEL {
+            result.effect(effect).magnitude()
+        } else {
+            Quantity::known(0.0, 0.0, 0.0)
+        }
+    };
+    Weighed {
+        cause: Cause::Grip,
+        size: spun.plus(&turned(Effect::YawOff)),
+        cost: cost(
+            spun.clone(),
+            turned(Effect::YawOff),
+            spun,
+            turned(Effect::YawOffAtStated),
+        ),
+        bound_m: bounds.negligible_m,
+        clear_m: bounds.clear_m,
+        model: 1.0,
+        may_be_unseen: false,
+    }
+}
+
+/// A coast that dies too soon. Within the view it may have lost little yet, so what counts is the way lost
+/// until the car stands; what it is compared by is the way lost in view.
+fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
+    let in_view = result.effect(Effect::DragLost);
+    let in_all = result.effect(Effect::DragLostInAll);
+    let dies = in_all.low().is_some_and(|low| low > bounds.negligible_m);
+    Weighed {
+        cause: Cause::Drag,
+        size: in_view.clone(),
+        cost: cost(
+            in_view,
+            Quantity::known(0.0, 0.0, 0.0),
+            in_all,
+            Quantity::known(0.0, 0.0, 0.0),
+        ),
+        bound_m: if dies { 0.0 } else { f64::INFINITY },
+        clear_m: bounds.clear_m,
+        model: 1.0,
+        may_be_unseen: true,
+    }
+}
