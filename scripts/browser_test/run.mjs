@@ -16,7 +16,9 @@ const require = createRequire(join(workplace, "package.json"));
 const { chromium: browserType } = require("playwright-core");
 const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
-const RUNS = ["spin-out", "veer", "clean", "no-wheel-mark", "two-marks", "portrait"];
+const RUNS = ["spin-out", "veer", "clean", "no-wheel-mark", "two-marks", "portrait", "pan", "wobble"];
+// A clip whose clock is in doubt: no speeds, and charts that go by the frames' numbers.
+const DOUBTED = "slow-motion-120";
 const WIDTHS = [390, 1440];
 
 const measure = (run) => {
@@ -138,15 +140,32 @@ const accessible = async (browser, run, name) => {
 };
 
 const withoutScript = async (browser, run, name) => {
+  const chart = `[data-chart="${name === DOUBTED ? "slip" : "speed"}"]`;
   const { context, page, complaints } = await open(browser, run, { javaScriptEnabled: false });
   assert.ok(await page.locator("h1").isVisible(), name);
-  assert.ok(await page.locator('[data-chart="speed"] svg').isVisible(), `${name}: charts without script`);
-  assert.equal(await page.locator('[data-chart="speed"]').getAttribute("role"), "img");
+  assert.ok(await page.locator(`${chart} svg`).isVisible(), `${name}: charts without script`);
+  assert.equal(await page.locator(chart).getAttribute("role"), "img");
   assert.ok(!(await page.locator(".reading-help").isVisible()), `${name}: no promise that needs the script`);
   await page.locator("summary").first().click();
   assert.ok(await page.locator("details table").first().isVisible(), `${name}: tables without script`);
   assert.deepEqual(complaints, [], name);
   await context.close();
+};
+
+const doubted = async (page, run, name) => {
+  assert.ok(await page.locator(".notice").isVisible(), `${name}: the doubt is said`);
+  const speed = page.locator("#chart-speed");
+  assert.ok((await speed.textContent()).includes("Not observable"), `${name}: why there are no speeds`);
+  assert.equal(await speed.locator("svg").count(), 0, `${name}: no speeds are drawn`);
+  const plot = page.locator('[data-chart="slip"]');
+  await plot.focus();
+  await page.keyboard.press("End");
+  const frame = Number(await plot.getAttribute("aria-valuenow"));
+  const heard = await plot.getAttribute("aria-valuetext");
+  const [number, slip] = numbers(heard);
+  assert.ok(heard.startsWith("frame ") && number === frame, `${name}: ${heard}`);
+  assert.ok(Math.abs(slip - run.cell(frame, "slip_ratio")) < 6e-4, `${name}: ${heard}`);
+  await page.keyboard.press("Escape");
 };
 
 mkdirSync(join(workplace, "results"), { recursive: true });
@@ -156,12 +175,16 @@ const browser = await browserType.launch({
   args: ["--no-sandbox", "--disable-dev-shm-usage"],
 });
 try {
-  for (const name of RUNS) {
+  for (const name of [...RUNS, DOUBTED]) {
     const run = measure(name);
     const { context, page, complaints } = await open(browser, run);
-    await charts(page, run, name);
-    await keyboard(page, run, name);
-    await pointer(page, run, name);
+    if (name === DOUBTED) {
+      await doubted(page, run, name);
+    } else {
+      await charts(page, run, name);
+      await keyboard(page, run, name);
+      await pointer(page, run, name);
+    }
     await printed(page, name);
     assert.deepEqual(complaints, [], name);
     await context.close();

@@ -21,6 +21,9 @@ struct Unit {
 /// Lengths below this are told in millimetres, m.
 const SMALL_M: f64 = 0.1;
 
+/// Decimals of a millimetre that mean something in a picture.
+const FINEST_MM: usize = 2;
+
 /// Units by the ending of a key's name, longest first.
 fn unit_of(key: Key, size: f64) -> Unit {
     let endings = [
@@ -94,6 +97,24 @@ pub(super) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, Strin
     }
 }
 
+/// Lengths within half of this of nothing are not worth their digits, m.
+const NOTHING_M: f64 = 1e-3;
+
+/// A cost in words, with its interval.
+///
+/// # Errors
+/// The reason, for the user, where it is not observable.
+pub(super) fn show_cost(quantity: &Quantity) -> Result<String, String> {
+    match quantity {
+        Quantity::Known { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
+            Ok("0 mm (below 1)".to_owned())
+        }
+        quantity => {
+            show_length(quantity).map(|shown| format!("{} ({})", shown.value, shown.interval))
+        }
+    }
+}
+
 /// A length in words.
 ///
 /// # Errors
@@ -106,7 +127,12 @@ fn in_unit(value: f64, low: f64, high: f64, unit: &Unit) -> ShownQuantity {
     let [value, low, high] = [value, low, high].map(|v| v * unit.factor);
     let half = (high - low) / 2.0;
     let size = value.abs().max(half);
-    let digits = decimals(half).min(most_decimals(size));
+    let finest = if unit.words == "mm" {
+        FINEST_MM
+    } else {
+        usize::MAX
+    };
+    let digits = decimals(half).min(most_decimals(size)).min(finest);
     let gap = if unit.words.is_empty() || unit.words == "°" {
         ""
     } else {

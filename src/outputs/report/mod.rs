@@ -4,11 +4,12 @@
 //! only adds reading-off. Every text from users goes through the template engine's escaping.
 
 mod charts;
+mod coded;
 mod method;
 mod plot;
 
 use super::film::{Film, Still};
-use super::shown::{ShownQuantity, show, show_length};
+use super::shown::{ShownQuantity, show, show_cost};
 use super::values::{FrameValues, frame_values, when};
 use super::{Measures, Story, words};
 use crate::findings::{Key, STATED_WAY_M};
@@ -18,6 +19,7 @@ use askama::Template;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use charts::{Chart, Readable};
+use coded::{Part, coded};
 use serde::Serialize;
 
 /// Why a report could not be made. None of these happens for reasons of the clip.
@@ -45,10 +47,10 @@ struct Page<'a> {
     cause: &'a str,
     headline: String,
     confidence: Option<String>,
-    because: Vec<String>,
+    because: Vec<Vec<Part>>,
     also: String,
-    try_next: Vec<String>,
-    doubt: Option<&'a str>,
+    try_next: Vec<Vec<Part>>,
+    doubt: Option<Vec<Part>>,
     stills: Vec<Picture>,
     film_key: &'static str,
     charts: Vec<Chart>,
@@ -56,7 +58,7 @@ struct Page<'a> {
     costs: Vec<CostRow>,
     costs_caption: String,
     unseen: Vec<Unseen>,
-    method: Vec<(&'static str, String)>,
+    method: Vec<(&'static str, Vec<Part>)>,
     cautions: &'static str,
     readings: String,
 }
@@ -97,7 +99,7 @@ struct Farther {
 /// Quantities that share a reason for not being observable.
 struct Unseen {
     what: String,
-    why: String,
+    why: Vec<Part>,
 }
 
 /// What the page's script reads.
@@ -139,10 +141,10 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         cause: told.cause,
         headline: told.headline,
         confidence: told.confidence,
-        because: told.because,
+        because: told.because.iter().map(|text| coded(text)).collect(),
         also: told.also,
-        try_next: told.try_next,
-        doubt: story.clock_doubt,
+        try_next: told.try_next.iter().map(|text| coded(text)).collect(),
+        doubt: story.clock_doubt.map(coded),
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
         film_key: FILM_KEY,
         charts,
@@ -154,7 +156,10 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
             100.0 * NEGLIGIBLE_SHARE
         ),
         unseen: unseen(story),
-        method: method::method(story),
+        method: method::method(story)
+            .into_iter()
+            .map(|(head, text)| (head, coded(&text)))
+            .collect(),
         cautions: CAUTION.strip_prefix("Cautions: ").unwrap_or(CAUTION),
         readings,
     };
@@ -268,10 +273,7 @@ fn costs(story: &Story<'_>) -> Vec<CostRow> {
         Quantity::Known { value, low, high } if (*value, *low, *high) == (0.0, 0.0, 0.0) => {
             "–".to_owned()
         }
-        quantity => show_length(quantity).map_or_else(
-            |_| "not observable".to_owned(),
-            |shown| format!("{} ({})", shown.value, shown.interval),
-        ),
+        quantity => show_cost(quantity).unwrap_or_else(|_| "not observable".to_owned()),
     };
     verdict
         .costs
@@ -301,23 +303,25 @@ fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Opti
 }
 
 fn unseen(story: &Story<'_>) -> Vec<Unseen> {
-    let mut out: Vec<Unseen> = Vec::new();
+    let mut groups: Vec<(String, String)> = Vec::new();
     for (key, quantity) in quantities(story) {
         let Quantity::NotObservable { reason } = quantity else {
             continue;
         };
-        match out.iter_mut().find(|group| group.why == reason) {
-            Some(group) => {
-                group.what += "; ";
-                group.what += key.meaning();
+        match groups.iter_mut().find(|(_, why)| *why == reason) {
+            Some((what, _)) => {
+                what.push_str("; ");
+                what.push_str(key.meaning());
             }
-            None => out.push(Unseen {
-                what: key.meaning().to_owned(),
-                why: reason,
-            }),
+            None => groups.push((key.meaning().to_owned(), reason)),
         }
     }
-    out
+    let said = groups.into_iter();
+    said.map(|(what, why)| Unseen {
+        what,
+        why: coded(&why),
+    })
+    .collect()
 }
 
 fn readings<'a>(values: &[FrameValues], charts: &'a [Chart], film: &'a Film) -> Readings<'a> {

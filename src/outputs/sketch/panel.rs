@@ -127,7 +127,18 @@ pub fn draw_panel(sketch: &mut Sketch, corner: Corner, reading: &Reading) {
         ("rim", reading.rim, inks::RIM, true),
         ("car", reading.car, inks::CAR, false),
     ];
-    for (row, (name, speed, ink, hatched)) in bars.into_iter().enumerate() {
+    if reading.time_s.is_none() {
+        // Empty bars would look like a car that stands.
+        for (row, words) in ["no speeds: the clip's", "frame rate is not known"]
+            .iter()
+            .enumerate()
+        {
+            let base = top + (3.1 + 1.4 * row as f64) * letter;
+            sketch.words(inner, base, letter, inks::PAPER.faded(220), words);
+        }
+    }
+    let bars = bars.into_iter().filter(|_| reading.time_s.is_some());
+    for (row, (name, speed, ink, hatched)) in bars.enumerate() {
         let base = top + (3.1 + 1.55 * row as f64) * letter;
         let area = Bar {
             name,

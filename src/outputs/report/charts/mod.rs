@@ -5,6 +5,7 @@ mod slip;
 mod speed;
 mod turns;
 
+use super::coded::{Part, coded};
 use super::plot::{Drawn, Item, Plot};
 use crate::outputs::film::nearest;
 use crate::outputs::shown::number;
@@ -134,6 +135,11 @@ impl Chart {
             legend: Vec::new(),
             content: None,
         }
+    }
+
+    /// The reading in parts for the page.
+    pub(super) fn said(&self) -> Vec<Part> {
+        coded(&self.reading)
     }
 
     /// For readers of the page's script; `None` where there is nothing to read.

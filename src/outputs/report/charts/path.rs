@@ -224,7 +224,33 @@ fn reading(source: &Source<'_>, stretch: f64) -> String {
         (_, Err(why), _) => format!(" A steady curve is not observable: {why}."),
         (false, ..) => " No steady curve is certain.".to_owned(),
     };
-    format!("{end}{curve} Sideways is drawn {stretch:.0} times larger than along.")
+    let sway = sway_words(source);
+    format!("{end}{curve}{sway} Sideways is drawn {stretch:.0} times larger than along.")
+}
+
+/// A sway that is surely there.
+fn sway_words(source: &Source<'_>) -> String {
+    let result = source.measures.result;
+    let sway = result.get(Key::WobbleM);
+    let models = result.models;
+    let weight = models.sway_of_driven_wheel.max(models.sway_at_another_rate);
+    if weight < 0.5 || sway.low().is_none_or(|low| low <= 0.0) {
+        return String::new();
+    }
+    let pace = if models.sway_of_driven_wheel > models.sway_at_another_rate {
+        "in step with the driven wheel"
+    } else {
+        "not in step with the driven wheel"
+    };
+    show(Key::WobbleM, &sway).map_or_else(
+        |_| String::new(),
+        |v| {
+            format!(
+                " It swayed by {} ({}) to either side, {pace}.",
+                v.value, v.interval
+            )
+        },
+    )
 }
 
 fn end_words(end: &Quantity, side: &str) -> String {

@@ -77,8 +77,10 @@ fn reading(source: &Source<'_>) -> String {
         |why| format!("The largest slip under power is not observable: {why}."),
         |v| format!("Largest under power: {} ({}).", v.value, v.interval),
     );
-    format!(
-        "{most} At 0 the wheel rolls, at 1 it spins on the spot; below a rim speed of \
-         {MIN_RIM_SPEED_M_PER_S} m/s it is undefined."
-    )
+    let slow = if source.timed() {
+        format!("below a rim speed of {MIN_RIM_SPEED_M_PER_S} m/s")
+    } else {
+        "while the rim is slow".to_owned()
+    };
+    format!("{most} At 0 the wheel rolls, at 1 it spins on the spot; {slow} it is undefined.")
 }
