@@ -159,6 +159,14 @@ pub(super) const fn sentence(cause: Cause) -> &'static str {
 pub(super) fn view_words(source: &ViewSource) -> String {
     match source {
         ViewSource::FloorMarks {
+            marks,
+            residual_px,
+            moving: true,
+            ..
+        } => format!(
+            "a camera that moved and was followed by {marks} floor marks, which fit within {residual_px:.2} px"
+        ),
+        ViewSource::FloorMarks {
             marks, residual_px, ..
         } => {
             format!("a camera placed by {marks} floor marks, which fit within {residual_px:.2} px")

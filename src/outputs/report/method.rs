@@ -1,6 +1,7 @@
 //! How a run was measured, for the methods section of a write-up.
 
 use crate::findings::{Key, RollingSource};
+use crate::outputs::shown::number;
 use crate::outputs::words::{end_words, track_words, view_words};
 use crate::outputs::{Measures, Story};
 
@@ -144,13 +145,16 @@ fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
     }
     if measures.findings.path.is_ok() {
         let models = measures.result.models;
+        let told = [
+            ("steady curve", models.curve),
+            ("turning while the wheel spins", models.yaw),
+            ("sway with the driven wheel", models.sway_of_driven_wheel),
+            ("sway at another rate", models.sway_at_another_rate),
+        ];
+        let told = told.map(|(words, weight)| format!("{words} {}", number(weight, 2)));
         out.push((
             "Rival shapes of the path",
-            format!(
-                "weights from 0 to 1: steady curve {:.2}, turning while the wheel spins {:.2}, sway with \
-                 the driven wheel {:.2}, sway at another rate {:.2}",
-                models.curve, models.yaw, models.sway_of_driven_wheel, models.sway_at_another_rate
-            ),
+            format!("weights from 0 to 1: {}", told.join(", ")),
         ));
     }
 }
