@@ -243,3 +243,25 @@ fn a_page_is_not_written_where_none_is_wanted() {
         .unwrap();
     assert!(Path::new(line).is_file(), "{line}");
 }
+
+/// Slow motion of unknown rate: what needs a second is nowhere on the page, and the page says why.
+#[test]
+fn a_page_without_a_clock_holds_no_speeds_and_no_times() {
+    let paper = Paper::of("slow-motion-120");
+    assert!(paper.page.contains("No speeds and no times are stated"));
+    let readings = paper.readings();
+    assert!(
+        readings["times"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(Value::is_null)
+    );
+    let charts = readings["charts"].as_array().unwrap();
+    let drawn: Vec<&str> = charts.iter().map(|c| c["id"].as_str().unwrap()).collect();
+    assert_eq!(drawn, ["slip", "path", "turns"]);
+    assert!(charts[0]["x"][60].as_f64().is_none_or(|x| x == 60.0));
+    assert!(paper.page.contains("frame of the clip"));
+    assert!(paper.page.contains("<b>frame "), "pictures go by numbers");
+    assert_eq!(paper.count("time in the clip, s"), 0);
+}
