@@ -134,6 +134,13 @@ pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
             moving_view,
         );
     }
+    if camera_moves(track) {
+        let why = before
+            .note
+            .clone()
+            .unwrap_or_else(|| "the camera moves".into());
+        return no_view(track, sheet, why);
+    }
     match pinhole_view(track, sheet, Some(&before.naming)) {
         Ok(view) => view,
         Err(why) => View {

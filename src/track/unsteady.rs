@@ -19,7 +19,7 @@ const MIN_STEPS: usize = 6;
 /// With this many patches that are discs, the others are left out.
 const MIN_DISCS: usize = 4;
 /// A patch has left its place when it is this far from its middle, px ...
-const AWAY_PX: f64 = 1.5;
+const AWAY_PX: f64 = 0.8;
 /// ... in this share of its frames: a car that passes in front disturbs a mark for fewer.
 const AWAY_SHARE: f64 = 0.25;
 
