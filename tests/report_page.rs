@@ -264,4 +264,5 @@ fn a_page_without_a_clock_holds_no_speeds_and_no_times() {
     assert!(paper.page.contains("frame of the clip"));
     assert!(paper.page.contains("<b>frame "), "pictures go by numbers");
     assert_eq!(paper.count("time in the clip, s"), 0);
+    assert_eq!(paper.count(" ms apart"), 0);
 }

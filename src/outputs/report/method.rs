@@ -86,6 +86,10 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
 
 fn frames_words(story: &Story<'_>) -> String {
     let times = &story.track.times_s;
+    if story.clock_doubt.is_some() {
+        // The track's times then go by a likely rate, which is nothing to state.
+        return format!("{}; times {}", times.len(), story.clock);
+    }
     let mut steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
     steps.sort_by(f64::total_cmp);
     let rate = match (steps.get(steps.len() / 2), steps.first(), steps.last()) {
