@@ -47,6 +47,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             projection: Projection::Flat(flat(track, sheet, px_per_m)),
             source: ViewSource::PlainScale { from },
             scale: Ok(rel_sd),
+            travel: Ok(()),
             lateral,
             naming: Vec::new(),
             note: None,
@@ -61,6 +62,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
                         the wheel mark's radius in the run sheet"
                     .to_owned(),
             ),
+            travel: Ok(()),
             lateral,
             naming: Vec::new(),
             note: None,

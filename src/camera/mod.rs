@@ -89,6 +89,8 @@ pub struct View {
     pub source: ViewSource,
     /// Standard uncertainty of lengths along the track as a share; the reason where there are no metres.
     pub scale: Result<f64, String>,
+    /// Whether what moves in the picture moves on the floor; the reason where the camera moves unseen.
+    pub travel: Result<(), String>,
     /// Whether sideways quantities can be seen; the reason where not.
     pub lateral: Result<(), String>,
     /// Which still patch was taken for which floor mark, by the sheet's order.
@@ -133,6 +135,13 @@ pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
             || no_view(track, sheet, "the camera moves".into()),
             moving_view,
         );
+    }
+    if camera_moves(track) {
+        let why = before
+            .note
+            .clone()
+            .unwrap_or_else(|| "the camera moves".into());
+        return no_view(track, sheet, why);
     }
     match pinhole_view(track, sheet, Some(&before.naming)) {
         Ok(view) => view,
@@ -186,6 +195,7 @@ fn moving_view(moving: Moving) -> View {
             moving: true,
         },
         scale: Ok(0.0),
+        travel: Ok(()),
         lateral: Ok(()),
         naming: Vec::new(),
         note: None,
@@ -198,6 +208,7 @@ fn moving_view(moving: Moving) -> View {
 fn no_view(track: &Track, sheet: &CameraSheet, why: String) -> View {
     View {
         scale: Err(why.clone()),
+        travel: Err(why.clone()),
         lateral: Err(why.clone()),
         note: Some(why),
         source: ViewSource::PixelsOnly,
@@ -261,6 +272,7 @@ fn pinhole_view(
             moving: false,
         },
         scale: Ok(0.0),
+        travel: Ok(()),
         lateral: Ok(()),
         naming,
         note: None,

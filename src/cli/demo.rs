@@ -1,5 +1,6 @@
 //! `gripline demo`: the makers' club's spin-out, measured from the clip that is built into the tool.
 
+use super::measure::{OutputChoice, Ways};
 use super::{complain, measure, say};
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -14,6 +15,8 @@ pub(super) struct DemoArguments {
     /// Folder for the results
     #[arg(long, value_name = "FOLDER", default_value = "results")]
     out: PathBuf,
+    #[command(flatten)]
+    outputs: OutputChoice,
 }
 
 /// Measures the built-in clip; an earlier demo's result is replaced.
@@ -44,5 +47,11 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         return false;
     }
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
-    measure::one(&clip, None, &sheet, &arguments.out, true, DEFAULT_DRAWS).is_some()
+    let ways = Ways {
+        end_view: None,
+        replace: true,
+        draws: DEFAULT_DRAWS,
+        outputs: arguments.outputs,
+    };
+    measure::one(&clip, &sheet, &arguments.out, &ways).is_some()
 }

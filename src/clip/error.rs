@@ -165,6 +165,47 @@ impl ClipError {
     }
 }
 
+/// Why a clip could not be written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum WriteClipError {
+    /// The installed libav has none of the encoders.
+    #[error("no video encoder is installed; looked for {wanted}")]
+    NoEncoder {
+        /// Names of the encoders.
+        wanted: String,
+    },
+    /// The file's name is not text.
+    #[error("{} cannot be named to the video library", path.display())]
+    OddName {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Encoding or writing failed.
+    #[error("{doing} the clip {} failed: {detail}", path.display())]
+    Failed {
+        /// The file.
+        path: PathBuf,
+        /// The operation.
+        doing: &'static str,
+        /// The library's own words.
+        detail: String,
+    },
+}
+
+impl WriteClipError {
+    /// What to do next, in one sentence.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::NoEncoder { .. } => "install libav with the x264 encoder for an annotated clip",
+            Self::OddName { .. } => "choose a folder with a plain name, with `--out`",
+            Self::Failed { .. } => {
+                "see that the disk is not full, or leave the annotated clip out with `--no-overlay`"
+            }
+        }
+    }
+}
+
 /// The error for a file system failure on `path`.
 pub(super) fn reading(path: &Path, source: io::Error) -> ClipError {
     let path = path.to_path_buf();

@@ -1,4 +1,4 @@
-//! A phone clip, opened and decoded forward, one frame at a time.
+//! A phone clip, opened and decoded forward, one frame at a time; and a clip written the same way.
 //!
 //! This is the only part of the crate that names ffmpeg, and no type of it leaves by a public
 //! signature. What comes out is a [`Frame`]: a time taken from the file's own integer timestamps,
@@ -30,14 +30,19 @@ mod picture;
 mod pixels;
 mod raw;
 mod sound;
+mod sound_copy;
 mod turn;
+mod upright;
+mod write;
 
 pub use coding::{ChromaLayout, ColourCoding, Matrix};
 pub use damage::Damage;
 pub use decode::{Clip, Frame};
-pub use error::ClipError;
+pub use error::{ClipError, WriteClipError};
 pub use fingerprint::sha256_of_file;
 pub use info::ClipInfo;
 pub use picture::{Picture, Plane};
 pub use sound::{Loudness, read_loudness};
 pub use turn::QuarterTurn;
+pub use upright::Upright420;
+pub use write::{ClipWriter, ENCODERS};

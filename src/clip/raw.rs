@@ -5,9 +5,10 @@
 )]
 
 use ffmpeg_next::ffi;
-use ffmpeg_next::format::stream::Stream;
+use ffmpeg_next::format::context::Output;
+use ffmpeg_next::format::stream::{Stream, StreamMut};
 use ffmpeg_next::frame::Video;
-use ffmpeg_next::{FieldOrder, codec};
+use ffmpeg_next::{FieldOrder, Rational, codec};
 
 use super::pixels;
 
@@ -71,5 +72,28 @@ pub(super) fn plane(frame: &Video, plane: usize) -> &[u8] {
             (*frame.as_ptr()).data[plane],
             stride * (rows - 1) + row_bytes,
         )
+    }
+}
+
+/// A timestamp in another time base, rounded to the nearest tick.
+pub(super) fn rescaled(ticks: i64, from: Rational, to: Rational) -> i64 {
+    // SAFETY: a pure function of its arguments.
+    unsafe { ffi::av_rescale_q(ticks, from.into(), to.into()) }
+}
+
+/// Whether a file of this format may hold a stream of this codec.
+pub(super) fn holds(output: &Output, codec: codec::Id) -> bool {
+    // SAFETY: the output is alive, and its format is a static table of libav's.
+    unsafe {
+        let format = (*output.as_ptr()).oformat;
+        ffi::avformat_query_codec(format, codec.into(), ffi::FF_COMPLIANCE_NORMAL) == 1
+    }
+}
+
+/// Lets the muxer choose its own tag for a copied stream's codec.
+pub(super) fn clear_codec_tag(stream: &mut StreamMut<'_>) {
+    // SAFETY: the stream borrows its format context, and its parameters are never null.
+    unsafe {
+        (*(*stream.as_mut_ptr()).codecpar).codec_tag = 0;
     }
 }

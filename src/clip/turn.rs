@@ -76,6 +76,13 @@ impl QuarterTurn {
         }
     }
 
+    /// How far down the stored picture an upright place is, as a share of its rows: what a sensor that
+    /// reads row by row goes by. `size` is the upright picture's, (width, height).
+    pub fn row_share(self, size: (u32, u32), u_px: f64, v_px: f64) -> f64 {
+        let stored = self.upright_size(size.0, size.1);
+        (self.stored(stored, u_px, v_px).1 + 0.5) / f64::from(stored.1)
+    }
+
     /// Stored coordinate of an upright one, for a picture of this stored size.
     pub(super) fn stored(self, size: (u32, u32), u_px: f64, v_px: f64) -> (f64, f64) {
         let (last_u, last_v) = (f64::from(size.0) - 1.0, f64::from(size.1) - 1.0);

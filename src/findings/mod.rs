@@ -390,7 +390,10 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
     let scale_rel_sd = *view.scale.as_ref().unwrap_or(&0.0);
-    let rolling = rolling_radius(motion, &moments, &pull, car, scale_rel_sd);
+    let rolling = view
+        .travel
+        .clone()
+        .and_then(|()| rolling_radius(motion, &moments, &pull, car, scale_rel_sd));
     let radius_m = rolling
         .as_ref()
         .map_or(car.rolls_on_m, |rolling| rolling.radius_m.value);

@@ -48,6 +48,8 @@ pub(super) struct Turns {
     pub(super) angles: Vec<Option<f64>>,
     /// Frames in which the wheel had turned by more than half a turn since the look before.
     pub(super) ambiguous: Vec<bool>,
+    /// Looks before any other count is nearly as good.
+    pub(super) sure_looks: usize,
     /// Highest rate, rad/s.
     pub(super) top_rate: f64,
 }
@@ -270,6 +272,7 @@ fn decided(
     let mut out = Turns {
         angles: vec![None; looks.len()],
         ambiguous: vec![false; frames],
+        sure_looks: 0,
         top_rate: 0.0,
     };
     let Some(best) = hypotheses.first() else {
@@ -286,8 +289,8 @@ fn decided(
         }
         before = Some((look.time_s, *angle));
     }
-    let sure = sure_until(looks.len(), hypotheses, history);
-    out.angles[sure..].fill(None);
+    out.sure_looks = sure_until(looks.len(), hypotheses, history);
+    out.angles[out.sure_looks..].fill(None);
     out
 }
 

@@ -316,8 +316,10 @@ fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleL
     })
 }
 
-/// Where the count is sure for less than this share of the looks, it is not stated.
-const MIN_SURE_SHARE: f64 = 0.8;
+/// Where the count is sure for less than this share of the looks, it is not stated ...
+const MIN_SURE_SHARE: f64 = 0.5;
+/// ... nor where of those looks less than this share is of the mark.
+const MIN_KEPT_SHARE: f64 = 0.8;
 /// More than this share of looks with over half a turn since the one before: the count rests on the
 /// steadiness of the motion alone, and is not stated.
 const MAX_AMBIGUOUS_SHARE: f64 = 0.2;
@@ -327,29 +329,35 @@ const FRAME_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 /// # Errors
 /// The reason, for the user, where another count of turns is nearly as good.
 fn settled_count(turns: &Turns, looks: usize) -> Result<(), String> {
-    let sure = turns.angles.iter().flatten().count();
+    let kept = turns.angles.iter().flatten().count();
     let beyond = turns.ambiguous.iter().filter(|a| **a).count();
-    if sure as f64 >= MIN_SURE_SHARE * looks as f64
-        && beyond as f64 <= MAX_AMBIGUOUS_SHARE * looks as f64
-    {
-        return Ok(());
+    let (sure, all) = (turns.sure_looks as f64, looks as f64);
+    if (kept as f64) < MIN_KEPT_SHARE * sure {
+        return Err(format!(
+            "only {kept} of {} looks at the wheel mark keep to a circle and to a steady turn; film in \
+             better light or nearer, with nothing else of its colour near the car",
+            turns.sure_looks
+        ));
     }
-    let needed = turns.top_rate / PI;
-    let advice = FRAME_RATES.iter().find(|fps| **fps > needed).map_or_else(
-        || "use a larger wheel or a slower start".to_owned(),
-        |fps| format!("film at {fps:.0} frames a second or more"),
-    );
-    Err(if beyond > 0 {
-        format!(
+    if beyond as f64 > MAX_AMBIGUOUS_SHARE * all {
+        let needed = turns.top_rate / PI;
+        let advice = FRAME_RATES.iter().find(|fps| **fps > needed).map_or_else(
+            || "use a larger wheel or a slower start".to_owned(),
+            |fps| format!("film at {fps:.0} frames a second or more"),
+        );
+        return Err(format!(
             "the wheel turns by more than half a turn from one look at its mark to the next in {beyond} \
              of {looks} looks, so its turns cannot be counted surely; {advice}"
-        )
-    } else {
-        format!(
-            "only {sure} of {looks} looks at the wheel mark keep to a circle and to a steady turn; film \
-             in better light or nearer, with nothing else of its colour near the car"
-        )
-    })
+        ));
+    }
+    if sure < MIN_SURE_SHARE * all {
+        return Err(format!(
+            "after {} of {looks} looks at the wheel mark its turns can no longer be counted surely; keep \
+             the mark in view and in good light, or film at a higher frame rate",
+            turns.sure_looks
+        ));
+    }
+    Ok(())
 }
 
 /// The car coasts when it is this long past its highest speed, s.

@@ -57,56 +57,93 @@ pub fn result_folder(out: &Path, clip: &Path) -> Result<PathBuf, WriteError> {
         })
 }
 
-/// Writes files into `folder`: all of them are there afterwards, or the folder is as it was.
-///
-/// # Errors
-/// [`WriteError::Exists`] where a result is there and `replace` is not set; [`WriteError::Io`].
-pub fn write_result(
-    folder: &Path,
-    files: &[(&str, Vec<u8>)],
-    replace: bool,
-) -> Result<(), WriteError> {
-    let failed = |path: &Path| {
-        let path = path.to_path_buf();
-        move |source| WriteError::Io { path, source }
-    };
-    if folder.exists() && !replace {
-        return Err(WriteError::Exists {
-            path: folder.to_path_buf(),
-        });
-    }
-    let parent = folder.parent().unwrap_or_else(|| Path::new("."));
-    fs::create_dir_all(parent).map_err(failed(parent))?;
-    let fresh = tempfile::Builder::new()
-        .prefix(".gripline-")
-        .tempdir_in(parent)
-        .map_err(failed(parent))?;
-    for (name, bytes) in files {
-        let path = fresh.path().join(name);
-        fs::write(&path, bytes).map_err(failed(&path))?;
-    }
-    open_to_readers(fresh.path()).map_err(failed(folder))?;
-    if folder.exists() {
-        let aside = tempfile::Builder::new()
-            .prefix(".gripline-old-")
-            .tempdir_in(parent)
-            .map_err(failed(parent))?;
-        let old = aside.path().join("result");
-        fs::rename(folder, &old).map_err(failed(folder))?;
-        if let Err(source) = fs::rename(fresh.path(), folder) {
-            // The old result goes back where it was; nothing is lost.
-            fs::rename(&old, folder).map_err(failed(folder))?;
-            return Err(WriteError::Io {
+/// A result folder in the making: its files are gathered in a hidden folder beside its place, which
+/// takes its name when all are there. Dropped before that, it leaves nothing behind.
+#[derive(Debug)]
+pub struct NewResult {
+    folder: PathBuf,
+    fresh: tempfile::TempDir,
+}
+
+fn failed(path: &Path) -> impl FnOnce(io::Error) -> WriteError {
+    let path = path.to_path_buf();
+    move |source| WriteError::Io { path, source }
+}
+
+impl NewResult {
+    /// Begins the result that will be called `folder`.
+    ///
+    /// # Errors
+    /// [`WriteError::Exists`] where a result is there and `replace` is not set; [`WriteError::Io`].
+    pub fn begin(folder: &Path, replace: bool) -> Result<Self, WriteError> {
+        if folder.exists() && !replace {
+            return Err(WriteError::Exists {
                 path: folder.to_path_buf(),
-                source,
             });
         }
-    } else {
-        fs::rename(fresh.path(), folder).map_err(failed(folder))?;
+        let parent = parent_of(folder);
+        fs::create_dir_all(parent).map_err(failed(parent))?;
+        let fresh = tempfile::Builder::new()
+            .prefix(".gripline-")
+            .tempdir_in(parent)
+            .map_err(failed(parent))?;
+        Ok(Self {
+            folder: folder.to_path_buf(),
+            fresh,
+        })
     }
-    // The folder has moved to its name: nothing is left to clean up under the temporary one.
-    let _moved = fresh.keep();
-    Ok(())
+
+    /// Where a file that is written piece by piece goes for now.
+    pub fn path_for(&self, name: &str) -> PathBuf {
+        self.fresh.path().join(name)
+    }
+
+    /// Writes a file.
+    ///
+    /// # Errors
+    /// [`WriteError::Io`].
+    pub fn write(&self, name: &str, bytes: &[u8]) -> Result<(), WriteError> {
+        let path = self.path_for(name);
+        fs::write(&path, bytes).map_err(failed(&path))
+    }
+
+    /// Gives the folder its name. An old result of that name goes once the new one is in place.
+    ///
+    /// # Errors
+    /// [`WriteError::Io`]; the old result is then where it was.
+    pub fn finish(self) -> Result<(), WriteError> {
+        let (folder, fresh) = (self.folder, self.fresh);
+        open_to_readers(fresh.path()).map_err(failed(&folder))?;
+        if folder.exists() {
+            let parent = parent_of(&folder);
+            let aside = tempfile::Builder::new()
+                .prefix(".gripline-old-")
+                .tempdir_in(parent)
+                .map_err(failed(parent))?;
+            let old = aside.path().join("result");
+            fs::rename(&folder, &old).map_err(failed(&folder))?;
+            if let Err(source) = fs::rename(fresh.path(), &folder) {
+                // The old result goes back where it was; nothing is lost.
+                fs::rename(&old, &folder).map_err(failed(&folder))?;
+                return Err(WriteError::Io {
+                    path: folder,
+                    source,
+                });
+            }
+        } else {
+            fs::rename(fresh.path(), &folder).map_err(failed(&folder))?;
+        }
+        // The folder has moved to its name: nothing is left to clean up under the temporary one.
+        let _moved = fresh.keep();
+        Ok(())
+    }
+}
+
+fn parent_of(folder: &Path) -> &Path {
+    folder
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+        .unwrap_or_else(|| Path::new("."))
 }
 
 /// Temporary folders are private; results are for everyone who may read the folder they lie in.
@@ -124,6 +161,18 @@ fn open_to_readers(_folder: &Path) -> io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn write_result(
+        folder: &Path,
+        files: &[(&str, Vec<u8>)],
+        replace: bool,
+    ) -> Result<(), WriteError> {
+        let result = NewResult::begin(folder, replace)?;
+        for (name, bytes) in files {
+            result.write(name, bytes)?;
+        }
+        result.finish()
+    }
 
     #[test]
     fn an_old_result_is_kept_unless_asked() {

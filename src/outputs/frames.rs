@@ -1,8 +1,8 @@
 //! `frames.csv`: one row a frame (RFC 4180), empty where nothing was seen.
 
-use super::{Measures, Story};
+use super::Story;
+use super::values::{Band, FrameValues, frame_values, phase_word};
 use crate::track::Place;
-use crate::uncertainty::COVERAGE_FACTOR;
 
 /// The columns, in order; each name ends in its unit.
 pub const COLUMNS: [&str; 23] = [
@@ -32,7 +32,7 @@ pub const COLUMNS: [&str; 23] = [
 ];
 
 /// The last column: what to know about a row.
-const FLAGS: &str = "flags";
+pub(super) const FLAGS: &str = "flags";
 
 /// The file's bytes.
 ///
@@ -43,8 +43,8 @@ pub fn frames_csv(story: &Story<'_>) -> Result<Vec<u8>, csv::Error> {
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
     writer.write_record(COLUMNS.iter().copied().chain([FLAGS]))?;
-    for frame in 0..story.track.times_s.len() {
-        writer.write_record(row(story, frame))?;
+    for (frame, values) in frame_values(story).iter().enumerate() {
+        writer.write_record(row(story, values, frame))?;
     }
     writer
         .into_inner()
@@ -57,123 +57,49 @@ fn number(value: Option<f64>, digits: usize) -> String {
         .map_or_else(String::new, |v| format!("{v:.digits$}"))
 }
 
-/// Whether seconds mean anything in this clip.
-const fn timed(story: &Story<'_>) -> bool {
-    story.clock_doubt.is_none()
-}
-
-fn row(story: &Story<'_>, frame: usize) -> Vec<String> {
+fn row(story: &Story<'_>, values: &FrameValues, frame: usize) -> Vec<String> {
     let track = story.track;
     let (sticker, wheel) = (track.sticker[frame], track.wheel[frame]);
     let place = |mark: Option<Place>, get: fn(&Place) -> f64| number(mark.as_ref().map(get), 3);
+    let band = |band: Option<Band>| {
+        [
+            number(band.map(|b| b.value), 5),
+            number(band.map(|b| b.low), 5),
+            number(band.map(|b| b.high), 5),
+        ]
+    };
     let mut out = vec![
         frame.to_string(),
-        number(Some(track.times_s[frame]).filter(|_| timed(story)), 6),
+        number(values.time_s, 6),
         place(sticker, |p| p.u_px),
         place(sticker, |p| p.v_px),
         place(wheel, |p| p.u_px),
         place(wheel, |p| p.v_px),
+        number(values.x_m, 5),
+        number(values.y_m, 5),
+        number(values.heading_rad, 5),
     ];
-    let empty_flags = vec![if sticker.is_some() {
-        ""
-    } else {
-        "sticker_hidden"
-    }];
-    let (measured, flags) = story.measured.as_ref().map_or_else(
-        |_| (vec![String::new(); 17], empty_flags),
-        |m| measured(story, m, frame),
-    );
-    out.extend(measured);
-    out.push(
-        flags
-            .into_iter()
-            .filter(|flag| !flag.is_empty())
-            .collect::<Vec<_>>()
-            .join(" "),
-    );
+    out.extend(band(values.speed));
+    out.extend([
+        number(values.acceleration, 4),
+        number(values.wheel_angle.map(|b| b.value), 5),
+        number(values.wheel_rate, 4),
+        number(values.rim_speed.map(|b| b.value), 5),
+    ]);
+    out.extend(band(values.slip));
+    out.extend(band(values.deviation));
+    out.push(values.phase.map_or("", phase_word).to_owned());
+    out.push(flags(values));
     out
 }
 
-fn measured<'a>(
-    story: &Story<'_>,
-    measures: &Measures<'_>,
-    frame: usize,
-) -> (Vec<String>, Vec<&'a str>) {
-    let metres = measures.view.scale.is_ok();
-    let body = measures.motion.body.states[frame].as_ref();
-    let wheel = measures
-        .motion
-        .wheel
-        .as_ref()
-        .ok()
-        .and_then(|w| w.states[frame].as_ref());
-    let found = &measures.findings.frames[frame];
-    let spread = measures
-        .result
-        .frame_spread
-        .get(frame)
-        .copied()
-        .unwrap_or_default();
-    let in_view = |get: &dyn Fn(&crate::motion::BodyState) -> f64| body.filter(|_| metres).map(get);
-    let lateral = measures.view.lateral.is_ok();
-    let timed = timed(story);
-    let speed = in_view(&|b| b.mean[3]).filter(|_| timed);
-    let scale = spread.speed_share.hypot(measures.result.scale_rel_sd);
-    let half = in_view(&|b| {
-        COVERAGE_FACTOR
-            * b.covariance[(3, 3)]
-                .max(0.0)
-                .sqrt()
-                .hypot(b.mean[3] * scale)
-    });
-    let slip = found.slip;
-    let slip_half = slip.map(|s| COVERAGE_FACTOR * s.sd.hypot(spread.slip));
-    let deviation = found.deviation;
-    let deviation_half = deviation.map(|d| COVERAGE_FACTOR * d.1.hypot(spread.deviation_m));
-    let ends = |value: Option<f64>, half: Option<f64>, sign: f64| {
-        value.zip(half).map(|(value, half)| value + sign * half)
-    };
-    let columns = vec![
-        number(in_view(&|b| b.mean[0]), 5),
-        number(in_view(&|b| b.mean[1]).filter(|_| lateral), 5),
-        number(in_view(&|b| b.mean[2]).filter(|_| lateral), 5),
-        number(speed, 5),
-        number(ends(speed, half, -1.0), 5),
-        number(ends(speed, half, 1.0), 5),
-        number(in_view(&|b| b.mean[4]).filter(|_| timed), 4),
-        number(wheel.map(|w| w.mean[0]), 5),
-        number(wheel.map(|w| w.mean[1]).filter(|_| timed), 4),
-        number(found.rim_speed_m_per_s.filter(|_| metres), 5),
-        number(slip.map(|s| s.ratio), 5),
-        number(ends(slip.map(|s| s.ratio), slip_half, -1.0), 5),
-        number(ends(slip.map(|s| s.ratio), slip_half, 1.0), 5),
-        number(deviation.map(|d| d.0), 5),
-        number(ends(deviation.map(|d| d.0), deviation_half, -1.0), 5),
-        number(ends(deviation.map(|d| d.0), deviation_half, 1.0), 5),
-        found.phase.map_or("", phase_word).to_owned(),
+fn flags(values: &FrameValues) -> String {
+    let all = [
+        (values.sticker_hidden, "sticker_hidden"),
+        (values.wheel_hidden, "wheel_hidden"),
+        (values.turn_ambiguous, "turn_ambiguous"),
+        (values.time_s.is_none(), "clock_doubted"),
     ];
-    let mut flags = Vec::new();
-    if story.track.sticker[frame].is_none() {
-        flags.push("sticker_hidden");
-    }
-    if measures.motion.wheel.is_ok() && story.track.wheel[frame].is_none() {
-        flags.push("wheel_hidden");
-    }
-    if wheel.is_some_and(|w| w.ambiguous) {
-        flags.push("turn_ambiguous");
-    }
-    if !timed {
-        flags.push("clock_doubted");
-    }
-    (columns, flags)
-}
-
-const fn phase_word(phase: crate::findings::Phase) -> &'static str {
-    use crate::findings::Phase;
-    match phase {
-        Phase::Rest => "rest",
-        Phase::Powered => "powered",
-        Phase::Coast => "coast",
-        Phase::Stopped => "stopped",
-    }
+    let set: Vec<&str> = all.iter().filter(|(set, _)| *set).map(|f| f.1).collect();
+    set.join(" ")
 }

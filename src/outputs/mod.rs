@@ -1,13 +1,26 @@
-//! What a measured clip leaves behind: frames.csv, summary.json, and words for the terminal.
+//! What a measured clip leaves behind: frames.csv, summary.json, a report page, an annotated clip, and
+//! words for the terminal.
 
+mod csvw;
+pub mod film;
 mod folder;
 mod frames;
+pub mod overlay;
+mod report;
+mod second_look;
+mod shown;
+pub mod sketch;
 mod summary;
+mod values;
 mod words;
 
-pub use folder::{WriteError, result_folder, write_result};
+pub use csvw::{METADATA_NAME, frames_metadata_json};
+pub use folder::{NewResult, WriteError, result_folder};
 pub use frames::{COLUMNS, frames_csv};
-pub use summary::{SUMMARY_VERSION, summary_json};
+pub use report::{ReportError, report_html};
+pub use second_look::{LookError, Made, Wishes, look_again};
+pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, summary_json};
+pub use values::{Band, FrameValues, frame_values};
 pub use words::summary_words;
 
 use crate::camera::View;

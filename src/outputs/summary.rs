@@ -8,6 +8,9 @@ use serde_json::{Map, Value, json};
 /// Version of the layout; a change that readers must know of raises it.
 pub const SUMMARY_VERSION: u32 = 1;
 
+/// The JSON Schema (draft 2020-12) of the file.
+pub const SUMMARY_SCHEMA: &str = include_str!("summary.schema.json");
+
 /// The file's bytes.
 ///
 /// # Errors

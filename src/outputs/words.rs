@@ -47,7 +47,9 @@ pub fn summary_words(story: &Story<'_>) -> String {
         }
     }
     if let Some(end) = &story.end_view {
-        end_words(&mut out, end);
+        for text in end_words(end) {
+            line(&mut out, &text);
+        }
     }
     if let Some(doubt) = story.clock_doubt {
         line(
@@ -65,9 +67,12 @@ pub fn summary_words(story: &Story<'_>) -> String {
     out
 }
 
-fn end_words(out: &mut String, end: &EndStory<'_>) {
+/// What the second view gave, in lines.
+pub(super) fn end_words(end: &EndStory<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    let out = &mut lines;
     match (end.joined, end.alignment) {
-        (Err(why), _) => line(out, &format!("Second view not used: {why}")),
+        (Err(why), _) => out.push(format!("Second view not used: {why}")),
         (Ok(joined), alignment) => {
             let from_end: Vec<&str> = joined
                 .from
@@ -80,7 +85,7 @@ fn end_words(out: &mut String, end: &EndStory<'_>) {
             } else {
                 from_end.join(", ")
             };
-            line(out, &format!("From the second view: {taken}"));
+            out.push(format!("From the second view: {taken}"));
             match alignment {
                 Ok(found) => {
                     let by = match found.by {
@@ -93,13 +98,10 @@ fn end_words(out: &mut String, end: &EndStory<'_>) {
                             1000.0 * residual.value
                         )
                     });
-                    line(
-                        out,
-                        &format!(
-                            "  lined up by {by} to within {:.0} ms{residual}",
-                            1000.0 * COVERAGE_FACTOR * found.offset_s.sd
-                        ),
-                    );
+                    out.push(format!(
+                        "  lined up by {by} to within {:.0} ms{residual}",
+                        1000.0 * COVERAGE_FACTOR * found.offset_s.sd
+                    ));
                     note(out, found.note.iter());
                 }
                 Err(why) => note(out, std::iter::once(why)),
@@ -108,11 +110,12 @@ fn end_words(out: &mut String, end: &EndStory<'_>) {
         }
     }
     note(out, end.notes.iter());
+    lines
 }
 
-fn note<T: std::fmt::Display>(out: &mut String, notes: impl Iterator<Item = T>) {
+fn note<T: std::fmt::Display>(out: &mut Vec<String>, notes: impl Iterator<Item = T>) {
     for text in notes {
-        line(out, &format!("  note: {text}"));
+        out.push(format!("  note: {text}"));
     }
 }
 
@@ -121,7 +124,7 @@ fn line(out: &mut String, text: &str) {
     out.push('\n');
 }
 
-fn track_words(note: TrackNote) -> String {
+pub(super) fn track_words(note: TrackNote) -> String {
     match note {
         TrackNote::NoWheelMark => {
             "nothing in the wheel mark's colour goes round with the sticker; the \
@@ -140,7 +143,7 @@ fn track_words(note: TrackNote) -> String {
     }
 }
 
-const fn sentence(cause: Cause) -> &'static str {
+pub(super) const fn sentence(cause: Cause) -> &'static str {
     match cause {
         Cause::Grip => "grip - the driven wheels spun and the floor did not get the pull",
         Cause::Alignment => "alignment - the car steers itself along a steady curve",
@@ -153,8 +156,16 @@ const fn sentence(cause: Cause) -> &'static str {
     }
 }
 
-fn view_words(source: &ViewSource) -> String {
+pub(super) fn view_words(source: &ViewSource) -> String {
     match source {
+        ViewSource::FloorMarks {
+            marks,
+            residual_px,
+            moving: true,
+            ..
+        } => format!(
+            "a camera that moved and was followed by {marks} floor marks, which fit within {residual_px:.2} px"
+        ),
         ViewSource::FloorMarks {
             marks, residual_px, ..
         } => {

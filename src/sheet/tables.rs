@@ -168,11 +168,28 @@ fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMa
             pointed,
         })
     };
-    sections
+    let marks: Vec<WheelMark> = sections
         .iter()
         .take(MAX_WHEEL_MARKS)
         .filter_map(mark)
-        .collect()
+        .collect();
+    let twice = (1..marks.len()).find(|&index| {
+        marks[..index]
+            .iter()
+            .any(|m| m.colour == marks[index].colour)
+    });
+    if let Some(index) = twice.filter(|_| sections.len() <= MAX_WHEEL_MARKS) {
+        let what = format!(
+            "two wheel marks are {}: they cannot be told from each other",
+            marks[index].colour
+        );
+        let hint = "give each mark on the wheel a colour of its own";
+        faults.add(
+            sections[index].place_of("colour"),
+            Problem::Conflict { what, hint },
+        );
+    }
+    marks
 }
 
 fn axle_mark(section: &Section<'_>, faults: &mut Faults) -> Option<AxleMark> {

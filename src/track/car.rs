@@ -43,6 +43,8 @@ const REST_LOOKS: usize = 5;
 /// A chain with what speaks for it.
 struct Scored<'a> {
     piece: &'a Piece,
+    /// The same without the camera's own movement.
+    steady: Piece,
     /// Manner: seen long, rested first, like a disc, circled by a wheel mark, pointed at.
     manner: f64,
     /// How far it went, in its own sizes.
@@ -65,27 +67,33 @@ impl Scored<'_> {
     }
 }
 
-/// Picks the chain that behaves like a car: seen long, at rest then away, a wheel mark in company.
+/// Picks the chain that behaves like a car: seen long, at rest then away, a wheel mark in company. `shift` is
+/// how far the camera's own movement has shifted the picture by each frame.
 pub(super) fn choose<'a>(
     seen: &Sightings,
     chains: &'a [Piece],
+    shift: &[(f64, f64)],
     wheel: Option<&WheelPatches<'_>>,
     hint: Option<Hint>,
 ) -> Result<Chosen<'a>, FollowError> {
     let mut scored: Vec<Scored<'_>> = chains
         .iter()
         .filter(|chain| chain.steps.len() >= MIN_STEPS)
-        .map(|piece| Scored {
-            piece,
-            manner: manner(piece) * pointed(seen, piece, hint),
-            travel: piece.travel_px() / piece.area_px2().sqrt().max(1.0),
-            pace: best_pace(piece),
+        .map(|piece| {
+            let steady = piece.steadied(shift);
+            Scored {
+                piece,
+                manner: manner(&steady) * pointed(seen, piece, hint),
+                travel: steady.travel_px() / piece.area_px2().sqrt().max(1.0),
+                pace: best_pace(&steady),
+                steady,
+            }
         })
         .collect();
     sort(&mut scored);
     if let Some(patches) = wheel {
         for (rank, chain) in scored.iter_mut().enumerate() {
-            let look = rank < MAX_CIRCLES && moved(chain.piece);
+            let look = rank < MAX_CIRCLES && moved(&chain.steady);
             let share = if look {
                 follow_wheel(patches, &chain.piece.places(seen.frames.len())).share
             } else {
@@ -102,7 +110,7 @@ pub(super) fn choose<'a>(
 /// The first of the chains, unless another could as well be the car.
 fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, FollowError> {
     let best = scored.first().ok_or(FollowError::Nothing)?;
-    if !moved(best.piece) {
+    if !moved(&best.steady) {
         return Ok(Chosen {
             piece: best.piece,
             notes: vec![TrackNote::StickerStill],
@@ -110,7 +118,7 @@ fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, Fol
     }
     let others: Vec<&Scored<'_>> = scored[1..]
         .iter()
-        .filter(|other| moved(other.piece) && !is_same_thing(best.piece, other.piece))
+        .filter(|other| moved(&other.steady) && !is_same_thing(best.piece, other.piece))
         .collect();
     let rivals = others
         .iter()

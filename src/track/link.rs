@@ -42,6 +42,17 @@ impl Piece {
         out
     }
 
+    /// The same as a camera that stands still would have seen it; `shift` is how far the picture moved.
+    pub(super) fn steadied(&self, shift: &[(f64, f64)]) -> Self {
+        let mut out = self.clone();
+        for (frame, place) in &mut out.steps {
+            let (u, v) = shift.get(*frame).copied().unwrap_or_default();
+            place.u_px -= u;
+            place.v_px -= v;
+        }
+        out
+    }
+
     /// Farthest distance from the first place, px.
     pub fn travel_px(&self) -> f64 {
         let Some((_, start)) = self.steps.first() else {

@@ -182,7 +182,9 @@ pub fn follow(
         .wheel
         .and_then(|colour| seen.slot(colour))
         .map(|slot| wheel::WheelPatches::new(seen, slot));
-    let chosen = car::choose(seen, &chains, patches.as_ref(), wanted.sticker_hint)?;
+    let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
+    let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
+    let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
     let whole = without_odd(&chosen.piece.places(seen.frames.len()));
     let sticker = doubted_where_frozen(&whole);
     let in_view = in_view(seen, slot, chosen.piece);
@@ -222,7 +224,7 @@ pub fn follow(
             floor.extend(floor::still_marks(seen, slot, colour, taken));
         }
     }
-    let floor_paths = unsteady::floor_paths(seen, &wanted.floor, wanted.sticker, &sticker);
+    let floor_paths = unsteady::floor_paths(seen, &wanted.floor, Some((wanted.sticker, &sticker)));
     Ok(Track {
         width_px: seen.width_px,
         height_px: seen.height_px,

@@ -19,25 +19,26 @@ const MIN_STEPS: usize = 6;
 /// With this many patches that are discs, the others are left out.
 const MIN_DISCS: usize = 4;
 /// A patch has left its place when it is this far from its middle, px ...
-const AWAY_PX: f64 = 1.5;
+const AWAY_PX: f64 = 0.8;
 /// ... in this share of its frames: a car that passes in front disturbs a mark for fewer.
 const AWAY_SHARE: f64 = 0.25;
 
 /// Patches of the floor marks' colours, followed; none where the camera stands still.
 ///
-/// `taken` is the sticker where it has the same colour.
+/// `sticker` is the sticker with its colour, once it is known: it is no mark.
 pub(super) fn floor_paths(
     seen: &Sightings,
     colours: &[Colour],
-    sticker_colour: Colour,
-    sticker: &Places,
+    sticker: Option<(Colour, &Places)>,
 ) -> Vec<FloorPath> {
     let mut paths = Vec::new();
     for &colour in colours {
         let Some(slot) = seen.slot(colour) else {
             continue;
         };
-        let taken = (colour == sticker_colour).then_some(sticker);
+        let taken = sticker
+            .filter(|(own, _)| *own == colour)
+            .map(|(_, places)| places);
         for piece in join_pieces(link_pieces(seen, slot)) {
             if piece.steps.len() >= MIN_STEPS && !floor::is_taken(&piece, taken) {
                 paths.push((wanders(&piece), colour, piece));
@@ -65,6 +66,29 @@ pub(super) fn floor_paths(
         .map(|(_, colour, piece)| FloorPath {
             colour,
             steps: piece.steps,
+        })
+        .collect()
+}
+
+/// How far the picture has shifted since the first frame, px, an entry a frame: the middle of the floor
+/// paths' own shifts. Nothing where the camera stands still.
+pub(super) fn camera_shift(paths: &[FloorPath], frames: usize) -> Vec<(f64, f64)> {
+    let mut steps: Vec<Vec<(f64, f64)>> = vec![Vec::new(); frames];
+    for path in paths {
+        for pair in path.steps.windows(2) {
+            let ((before, a), (frame, b)) = (&pair[0], &pair[1]);
+            if before + 1 == *frame {
+                steps[*frame].push((b.u_px - a.u_px, b.v_px - a.v_px));
+            }
+        }
+    }
+    let mut shift = (0.0, 0.0);
+    steps
+        .into_iter()
+        .map(|of_frame| {
+            shift.0 += median(of_frame.iter().map(|s| s.0).collect());
+            shift.1 += median(of_frame.iter().map(|s| s.1).collect());
+            shift
         })
         .collect()
 }

@@ -28,7 +28,13 @@ fn metres(quantity: &Quantity) -> Option<String> {
     let Quantity::Known { low, high, .. } = quantity.magnitude() else {
         return None;
     };
-    Some(format!("{:.2} to {:.2} m", low.max(0.0), high))
+    let low = low.max(0.0);
+    // Centimetres say nothing where both ends are the same.
+    Some(if high < 0.1 || high - low < 0.01 {
+        format!("{:.0} to {:.0} mm", 1000.0 * low, 1000.0 * high)
+    } else {
+        format!("{low:.2} to {high:.2} m")
+    })
 }
 
 fn gain(quantity: &Quantity, what: &str) -> String {

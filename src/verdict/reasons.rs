@@ -8,9 +8,19 @@ use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 fn told(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> String {
     match quantity {
         Quantity::Known { value, low, high } => {
-            format!("{what} {value:.digits$}{unit} ({low:.digits$} to {high:.digits$})")
+            let [value, low, high] = [*value, *low, *high].map(|v| rounded(v, digits));
+            format!("{what} {value}{unit} ({low} to {high})")
         }
         Quantity::NotObservable { reason } => format!("{what}: not observable, {reason}"),
+    }
+}
+
+/// Without a negative zero.
+fn rounded(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(size) if !size.contains(|c: char| ('1'..='9').contains(&c)) => size.to_owned(),
+        _ => text,
     }
 }
 

@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use std::process::Output;
 
 /// The quantities of `summary.json`.
-pub const KEYS: [&str; 18] = [
+pub const KEYS: [&str; 22] = [
     "release_s",
     "powered_s",
     "peak_speed_m_per_s",
@@ -34,9 +34,13 @@ pub const KEYS: [&str; 18] = [
     "implied_skew_rad",
     "wobble_m",
     "string_slip_turns",
+    "loose_wheel_turns",
     "coast_deceleration_m_per_s2",
     "rolling_resistance",
     "grip_coefficient",
+    "energy_moving_car_j",
+    "energy_lost_in_slip_j",
+    "energy_lost_rolling_j",
 ];
 
 /// A file of the folder of known runs.

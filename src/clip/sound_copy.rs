@@ -1,0 +1,105 @@
+//! The sound of a clip, copied packet by packet into another file.
+
+use super::{Clip, raw};
+use ffmpeg_next::format::context::{Input, Output, StreamIo};
+use ffmpeg_next::{Error, Packet, Rational, codec, encoder, format, media};
+use std::fs::File;
+
+/// A sound track on its way from one file to another.
+pub(super) struct Sound {
+    input: Input,
+    from: usize,
+    to: usize,
+    base: Rational,
+    /// Read already, and later than what was asked for.
+    waiting: Option<Packet>,
+    ended: bool,
+}
+
+/// The sound of `like`, with a stream added for it to `output`; else why there is none, where the clip
+/// has sound.
+pub(super) fn of(
+    like: &Clip,
+    slow: u32,
+    output: &mut Output,
+) -> (Option<Sound>, Option<&'static str>) {
+    if !like.info().has_audio {
+        return (None, None);
+    }
+    if slow > 1 {
+        return (None, Some("sound is kept at full speed only"));
+    }
+    match open(like, output) {
+        Ok(Some(sound)) => (Some(sound), None),
+        Ok(None) => (
+            None,
+            Some("its sound is in a form that MP4 files do not hold"),
+        ),
+        Err(_) => (None, Some("its sound could not be read")),
+    }
+}
+
+fn open(like: &Clip, output: &mut Output) -> Result<Option<Sound>, Error> {
+    let file = File::open(&like.info().path).map_err(|_| Error::StreamNotFound)?;
+    let input = format::input_from_stream(StreamIo::from_read_seek(file)?, None, None)?;
+    let (from, base, parameters) = {
+        let stream = input
+            .streams()
+            .best(media::Type::Audio)
+            .ok_or(Error::StreamNotFound)?;
+        (stream.index(), stream.time_base(), stream.parameters())
+    };
+    if !raw::holds(output, parameters.id()) {
+        return Ok(None);
+    }
+    let to = {
+        let mut stream = output.add_stream(encoder::find(codec::Id::None))?;
+        stream.set_parameters(parameters);
+        stream.set_time_base(base);
+        raw::clear_codec_tag(&mut stream);
+        stream.index()
+    };
+    Ok(Some(Sound {
+        input,
+        from,
+        to,
+        base,
+        waiting: None,
+        ended: false,
+    }))
+}
+
+impl Sound {
+    /// Copies what begins up to a time of the source. A sound track that breaks off ends there.
+    pub(super) fn copy(&mut self, until_s: f64, output: &mut Output) -> Result<(), Error> {
+        while !self.ended {
+            let Some(mut packet) = self.waiting.take().or_else(|| self.next()) else {
+                self.ended = true;
+                break;
+            };
+            let begins_s = packet
+                .pts()
+                .map_or(f64::NEG_INFINITY, |pts| pts as f64 * f64::from(self.base));
+            if begins_s > until_s {
+                self.waiting = Some(packet);
+                break;
+            }
+            let base = output.stream(self.to).map_or(self.base, |s| s.time_base());
+            packet.set_stream(self.to);
+            packet.set_position(-1);
+            packet.rescale_ts(self.base, base);
+            packet.write_interleaved(output)?;
+        }
+        Ok(())
+    }
+
+    fn next(&mut self) -> Option<Packet> {
+        loop {
+            let mut packet = Packet::empty();
+            packet.read(&mut self.input).ok()?;
+            if packet.stream() == self.from {
+                return Some(packet);
+            }
+        }
+    }
+}

@@ -1,0 +1,147 @@
+//! An upright picture that can be drawn on and encoded: Y, Cb and Cr with colour halved both ways.
+
+use super::{ColourCoding, Picture, QuarterTurn};
+
+/// An upright 4:2:0 picture of even size. Where the original's size is odd, its last column or row is
+/// there twice; coordinates stay those of the original.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Upright420 {
+    /// Width, even.
+    pub width: usize,
+    /// Height, even.
+    pub height: usize,
+    /// Y, Cb and Cr, row by row without gaps.
+    pub planes: [Vec<u8>; 3],
+    /// How codes become colours.
+    pub coding: ColourCoding,
+}
+
+impl Upright420 {
+    /// The picture turned upright, with colour at half size. Where colour samples lie exactly is not
+    /// kept: this picture is for looking at, not for measuring.
+    pub fn from_picture(picture: &Picture) -> Self {
+        let turn = picture.turn();
+        let (across, down) = turn.upright_size(picture.stored_width(), picture.stored_height());
+        let (width, height) = ((across + across % 2) as usize, (down + down % 2) as usize);
+        let chroma = picture.chroma();
+        let plain = turn == QuarterTurn::None && (chroma.step_u, chroma.step_v) == (2, 2);
+        let planes = if plain {
+            [
+                copied(picture.y(), width, height),
+                copied(picture.cb(), width / 2, height / 2),
+                copied(picture.cr(), width / 2, height / 2),
+            ]
+        } else {
+            gathered(picture, (across as usize, down as usize), width, height)
+        };
+        Self {
+            width,
+            height,
+            planes,
+            coding: picture.coding(),
+        }
+    }
+}
+
+/// Rows as they are, the last column and row repeated where the plane is smaller.
+fn copied(plane: super::Plane<'_>, width: usize, height: usize) -> Vec<u8> {
+    let mut out = Vec::with_capacity(width * height);
+    for v in 0..height {
+        let row = plane.row(v.min(plane.height.saturating_sub(1)));
+        let taken = row.len().min(width);
+        out.extend_from_slice(&row[..taken]);
+        let last = row.last().copied().unwrap_or(0);
+        out.resize((v + 1) * width, last);
+    }
+    out
+}
+
+/// Every sample from where it is stored; colour is the average over the four pixels that share it.
+fn gathered(
+    picture: &Picture,
+    upright: (usize, usize),
+    width: usize,
+    height: usize,
+) -> [Vec<u8>; 3] {
+    let stored = |x: usize, y: usize| {
+        let (x, y) = (x.min(upright.0 - 1), y.min(upright.1 - 1));
+        let (u, v) = picture.stored(x as f64, y as f64);
+        (u.round() as usize, v.round() as usize)
+    };
+    let at = |plane: super::Plane<'_>, u: usize, v: usize| {
+        let place = v.min(plane.height - 1) * plane.stride + u.min(plane.width - 1);
+        plane.data.get(place).copied().unwrap_or(0)
+    };
+    let (luma, cb, cr) = (picture.y(), picture.cb(), picture.cr());
+    let chroma = picture.chroma();
+    let (step_u, step_v) = (chroma.step_u.max(1) as usize, chroma.step_v.max(1) as usize);
+    let mut y_out = Vec::with_capacity(width * height);
+    for y in 0..height {
+        for x in 0..width {
+            let (u, v) = stored(x, y);
+            y_out.push(at(luma, u, v));
+        }
+    }
+    let halves = |plane: super::Plane<'_>| {
+        let mut out = Vec::with_capacity(width * height / 4);
+        for y in (0..height).step_by(2) {
+            for x in (0..width).step_by(2) {
+                let sum: u32 = [(0, 0), (1, 0), (0, 1), (1, 1)]
+                    .into_iter()
+                    .map(|(right, below)| {
+                        let (u, v) = stored(x + right, y + below);
+                        u32::from(at(plane, u / step_u, v / step_v))
+                    })
+                    .sum();
+                out.push(((sum + 2) / 4) as u8);
+            }
+        }
+        out
+    };
+    [y_out, halves(cb), halves(cr)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{ChromaLayout, Matrix};
+    use super::*;
+
+    fn picture(turn: QuarterTurn, step: u32) -> Picture {
+        let coding = ColourCoding {
+            matrix: Matrix::Bt709,
+            matrix_assumed: false,
+            full_range: false,
+            range_assumed: false,
+        };
+        let chroma = ChromaLayout {
+            step_u: step,
+            step_v: step,
+            offset_u_px: 0.0,
+            offset_v_px: 0.0,
+            assumed: false,
+        };
+        let colours = 5_usize.div_ceil(step as usize) * 3_usize.div_ceil(step as usize);
+        let plane = |count: usize, first: u8| (0..count).map(|n| first + n as u8).collect();
+        let (y, cb, cr) = (plane(15, 0), plane(colours, 50), plane(colours, 90));
+        Picture::from_planes(5, 3, y, cb, cr, chroma, coding, turn).unwrap()
+    }
+
+    #[test]
+    fn an_odd_picture_keeps_its_places_and_repeats_its_edge() {
+        let upright = Upright420::from_picture(&picture(QuarterTurn::None, 2));
+        assert_eq!((upright.width, upright.height), (6, 4));
+        assert_eq!(upright.planes[0][..6], [0, 1, 2, 3, 4, 4]);
+        assert_eq!(upright.planes[0][18..], [10, 11, 12, 13, 14, 14]);
+        assert_eq!(upright.planes[1], [50, 51, 52, 53, 54, 55]);
+    }
+
+    #[test]
+    fn a_turned_picture_stands_upright() {
+        let upright = Upright420::from_picture(&picture(QuarterTurn::Clockwise90, 1));
+        assert_eq!((upright.width, upright.height), (4, 6));
+        // Clockwise: the stored left column, from the bottom, becomes the top row.
+        assert_eq!(upright.planes[0][..4], [10, 5, 0, 0]);
+        // Colour of the top-left four: stored (0..2, 1..3), so 60 + 55 + 61 + 56 over 4.
+        assert_eq!(upright.planes[1][0], 58);
+    }
+}

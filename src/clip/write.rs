@@ -1,0 +1,277 @@
+//! Encoding: upright pictures in, an MP4 file out that phones and browsers play.
+
+use super::error::WriteClipError;
+use super::{Clip, Matrix, Upright420, raw, sound_copy};
+use ffmpeg_next::color::{Range, Space};
+use ffmpeg_next::format::{self, Pixel};
+use ffmpeg_next::util::error::EAGAIN;
+use ffmpeg_next::{Dictionary, Error, Packet, Rational, codec, encoder, frame};
+use std::path::{Path, PathBuf};
+
+/// Encoders in the order of liking: H.264 plays everywhere; MPEG-4 part 2 is in every libav and plays on
+/// computers and most phones, but not in every browser.
+pub const ENCODERS: [&str; 3] = ["libx264", "libopenh264", "mpeg4"];
+/// Bits a pixel and frame for encoders that are told a rate instead of a quality.
+const BITS_A_PIXEL: f64 = 0.2;
+/// MPEG-4 part 2 counts time in 16 bits.
+const FINEST_MPEG4_TICK: i32 = 65_535;
+
+/// Writes a clip frame by frame.
+pub struct ClipWriter {
+    path: PathBuf,
+    output: format::context::Output,
+    encoder: encoder::Video,
+    encoder_name: &'static str,
+    /// Time base of the source's timestamps.
+    source_base: Rational,
+    encoder_base: Rational,
+    slow: i64,
+    /// A frame's usual duration, in the encoder's time base.
+    usual_ticks: i64,
+    sound: Option<sound_copy::Sound>,
+    sound_left_out: Option<&'static str>,
+    size: (u32, u32),
+    colours: (Space, Range),
+}
+
+impl ClipWriter {
+    /// Begins a clip at `path` with the frame times of `like`, `slow` times slower (1, 2 or 4), and its
+    /// sound where there is any and it is played at its own speed.
+    ///
+    /// # Errors
+    /// [`WriteClipError::NoEncoder`] where none of [`ENCODERS`] is there; else what failed.
+    pub fn create(path: &Path, like: &Clip, slow: u32) -> Result<Self, WriteClipError> {
+        Self::create_with(path, like, slow, &ENCODERS)
+    }
+
+    /// The same with a choice of encoders.
+    ///
+    /// # Errors
+    /// As [`create`](Self::create).
+    pub fn create_with(
+        path: &Path,
+        like: &Clip,
+        slow: u32,
+        encoders: &[&'static str],
+    ) -> Result<Self, WriteClipError> {
+        let failed = |doing| failure(path, doing);
+        let info = like.info();
+        let even = |size: u32| size + size % 2;
+        let size = (even(info.width_px), even(info.height_px));
+        let colours = (
+            space_of(info.coding.matrix),
+            if info.coding.full_range {
+                Range::JPEG
+            } else {
+                Range::MPEG
+            },
+        );
+        let slow = slow.max(1);
+        let fps = info.nominal_fps.unwrap_or(30.0) / f64::from(slow);
+        let wanted = Wanted {
+            size,
+            colours,
+            base: like.time_base,
+            fps,
+        };
+        let (encoder_name, encoder, encoder_base) = encoders
+            .iter()
+            .find_map(|name| wanted.open(name).map(|(e, base)| (*name, e, base)))
+            .ok_or_else(|| WriteClipError::NoEncoder {
+                wanted: encoders.join(", "),
+            })?;
+        let mut output = open_output(path)?;
+        {
+            let mut stream = output
+                .add_stream_with(&encoder)
+                .map_err(failed("adding a picture"))?;
+            stream.set_time_base(encoder_base);
+        }
+        let (sound, sound_left_out) = sound_copy::of(like, slow, &mut output);
+        let mut options = Dictionary::new();
+        options.set("movflags", "+faststart");
+        output
+            .write_header_with(options)
+            .map_err(failed("starting"))?;
+        Ok(Self {
+            path: path.to_path_buf(),
+            output,
+            encoder,
+            encoder_name,
+            source_base: like.time_base,
+            encoder_base,
+            slow: i64::from(slow),
+            usual_ticks: (f64::from(encoder_base).recip() / fps).round().max(1.0) as i64,
+            sound,
+            sound_left_out,
+            size,
+            colours,
+        })
+    }
+
+    /// Which of [`ENCODERS`] is at work.
+    pub fn encoder_name(&self) -> &'static str {
+        self.encoder_name
+    }
+
+    /// Why the sound is not in the new clip, where the source has any.
+    pub fn sound_left_out(&self) -> Option<&'static str> {
+        self.sound_left_out
+    }
+
+    /// Adds a picture with the source's timestamp.
+    ///
+    /// # Errors
+    /// What failed; a picture of another size than the clip's is an error too.
+    pub fn write(&mut self, picture: &Upright420, pts_ticks: i64) -> Result<(), WriteClipError> {
+        let failed = failure(&self.path, "encoding");
+        if (picture.width as u32, picture.height as u32) != self.size {
+            return Err(failed(Error::InvalidData));
+        }
+        let mut video = frame::Video::new(Pixel::YUV420P, self.size.0, self.size.1);
+        for (number, plane) in picture.planes.iter().enumerate() {
+            let width = if number == 0 {
+                picture.width
+            } else {
+                picture.width / 2
+            };
+            let stride = video.stride(number);
+            let rows = video.data_mut(number).chunks_mut(stride.max(1));
+            for (to, from) in rows.zip(plane.chunks_exact(width.max(1))) {
+                to[..width].copy_from_slice(from);
+            }
+        }
+        let ticks = pts_ticks.saturating_mul(self.slow);
+        let pts = raw::rescaled(ticks, self.source_base, self.encoder_base);
+        video.set_pts(Some(pts));
+        video.set_color_space(self.colours.0);
+        video.set_color_range(self.colours.1);
+        self.encoder.send_frame(&video).map_err(failed)?;
+        self.collect()?;
+        let until_s = pts as f64 * f64::from(self.encoder_base);
+        self.copy_sound(until_s)
+    }
+
+    /// Ends the clip and puts its index first.
+    ///
+    /// # Errors
+    /// What failed.
+    pub fn finish(mut self) -> Result<(), WriteClipError> {
+        self.encoder
+            .send_eof()
+            .map_err(failure(&self.path, "encoding the end"))?;
+        self.collect()?;
+        self.copy_sound(f64::INFINITY)?;
+        self.output
+            .write_trailer()
+            .map_err(failure(&self.path, "finishing"))
+    }
+
+    /// Moves what the encoder has ready into the file.
+    fn collect(&mut self) -> Result<(), WriteClipError> {
+        loop {
+            let mut packet = Packet::empty();
+            match self.encoder.receive_packet(&mut packet) {
+                Ok(()) => {}
+                Err(Error::Eof | Error::Other { errno: EAGAIN }) => return Ok(()),
+                Err(error) => return Err(failure(&self.path, "encoding")(error)),
+            }
+            packet.set_stream(0);
+            // Without a duration the last frame would last no time and be hidden.
+            if packet.duration() <= 0 {
+                packet.set_duration(self.usual_ticks);
+            }
+            let base = self
+                .output
+                .stream(0)
+                .map_or(self.encoder_base, |stream| stream.time_base());
+            packet.rescale_ts(self.encoder_base, base);
+            packet
+                .write_interleaved(&mut self.output)
+                .map_err(failure(&self.path, "writing"))?;
+        }
+    }
+
+    fn copy_sound(&mut self, until_s: f64) -> Result<(), WriteClipError> {
+        let Some(sound) = &mut self.sound else {
+            return Ok(());
+        };
+        sound
+            .copy(until_s, &mut self.output)
+            .map_err(failure(&self.path, "writing the sound"))
+    }
+}
+
+fn failure<'a>(
+    path: &'a Path,
+    doing: &'static str,
+) -> impl FnOnce(Error) -> WriteClipError + use<'a> {
+    move |error| WriteClipError::Failed {
+        path: path.to_path_buf(),
+        doing,
+        detail: error.to_string(),
+    }
+}
+
+const fn space_of(matrix: Matrix) -> Space {
+    match matrix {
+        Matrix::Bt601 => Space::SMPTE170M,
+        Matrix::Bt709 => Space::BT709,
+        Matrix::Bt2020 => Space::BT2020NCL,
+    }
+}
+
+/// Opens the file. libav takes names as text and reads a colon as a protocol, so the name is made
+/// absolute and said to be a file's.
+fn open_output(path: &Path) -> Result<format::context::Output, WriteClipError> {
+    let odd = || WriteClipError::OddName {
+        path: path.to_path_buf(),
+    };
+    let whole = std::path::absolute(path).map_err(|_| odd())?;
+    let text = whole.to_str().filter(|text| !text.contains('\0'));
+    let name = format!("file:{}", text.ok_or_else(odd)?);
+    format::output_as(&name, "mp4").map_err(failure(path, "creating"))
+}
+
+/// What an encoder is asked for.
+struct Wanted {
+    size: (u32, u32),
+    colours: (Space, Range),
+    base: Rational,
+    fps: f64,
+}
+
+impl Wanted {
+    /// The encoder of this name, ready to work, and its time base; `None` where it is not there or does
+    /// not take the job.
+    fn open(&self, name: &str) -> Option<(encoder::Video, Rational)> {
+        let codec = encoder::find_by_name(name)?;
+        let mut video = codec::Context::new_with_codec(codec)
+            .encoder()
+            .video()
+            .ok()?;
+        let mut base = self.base;
+        let mut options = Dictionary::new();
+        if name == "libx264" {
+            options.set("preset", "veryfast");
+            options.set("crf", "20");
+        } else {
+            let (width, height) = (f64::from(self.size.0), f64::from(self.size.1));
+            video.set_bit_rate((width * height * self.fps * BITS_A_PIXEL) as usize);
+        }
+        if name == "mpeg4" && base.denominator() > FINEST_MPEG4_TICK {
+            base = Rational::new(1, 60_000);
+        }
+        video.set_width(self.size.0);
+        video.set_height(self.size.1);
+        video.set_format(Pixel::YUV420P);
+        video.set_time_base(base);
+        video.set_frame_rate(Some(Rational::from(self.fps)));
+        video.set_colorspace(self.colours.0);
+        video.set_color_range(self.colours.1);
+        // MP4 keeps the codec's headers apart from the frames.
+        video.set_flags(codec::Flags::GLOBAL_HEADER);
+        let opened = video.open_as_with(codec, options).ok()?;
+        Some((opened, base))
+    }
+}

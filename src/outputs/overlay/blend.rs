@@ -1,0 +1,153 @@
+//! Laying a sketch over the planes of a picture, so that what is not drawn on stays as it was.
+
+use crate::clip::{ColourCoding, Upright420};
+use crate::outputs::sketch::Sketch;
+
+/// Fixed-point one.
+const ONE: i32 = 1 << 14;
+
+/// Codes of a colour as weights of its red, green and blue, in fixed point, and the code of nothing.
+struct Weights {
+    of: [[i32; 3]; 3],
+    black: [i32; 3],
+}
+
+impl Weights {
+    fn new(coding: ColourCoding) -> Self {
+        let black = coding.ycbcr([0.0; 3]);
+        let mut of = [[0; 3]; 3];
+        for part in 0..3 {
+            let mut rgb = [0.0; 3];
+            rgb[part] = 255.0;
+            let codes = coding.ycbcr(rgb);
+            for plane in 0..3 {
+                let share = (codes[plane] - black[plane]) / 255.0;
+                of[plane][part] = (share * f64::from(ONE)).round() as i32;
+            }
+        }
+        Self {
+            of,
+            black: black.map(|code| code.round() as i32),
+        }
+    }
+
+    /// A code under ink: what shows through, and the ink, whose colour is multiplied by alpha already.
+    fn mixed(&self, plane: usize, code: u8, ink: [i32; 4]) -> u8 {
+        let [red, green, blue, alpha] = ink;
+        let of = &self.of[plane];
+        let drawn = (of[0] * red + of[1] * green + of[2] * blue) / ONE;
+        let ground = (i32::from(code) * (255 - alpha) + self.black[plane] * alpha + 127) / 255;
+        (ground + drawn).clamp(0, 255) as u8
+    }
+}
+
+/// Lays a sketch of the same size over a picture.
+pub fn lay_on_planes(picture: &mut Upright420, sketch: &Sketch) {
+    let weights = Weights::new(picture.coding);
+    let (width, height) = (picture.width, picture.height);
+    let rows = sketch.size().1;
+    let [luma, cb, cr] = &mut picture.planes;
+    for pair in 0..height / 2 {
+        let (upper, lower) = (2 * pair as u32, 2 * pair as u32 + 1);
+        let (mut from, mut to) = (usize::MAX, 0);
+        let mut lines: [&[u8]; 2] = [&[], &[]];
+        for (line, row) in lines.iter_mut().zip([upper, lower]) {
+            if row >= rows {
+                continue;
+            }
+            let (bytes, columns) = sketch.row(row);
+            *line = bytes;
+            if columns.is_empty() {
+                continue;
+            }
+            (from, to) = (from.min(columns.start), to.max(columns.end));
+            let codes = &mut luma[row as usize * width..(row as usize + 1) * width];
+            for column in columns {
+                let ink = ink_at(bytes, column);
+                if ink[3] > 0 {
+                    codes[column] = weights.mixed(0, codes[column], ink);
+                }
+            }
+        }
+        if from >= to {
+            continue;
+        }
+        for column in from / 2..to.div_ceil(2).min(width / 2) {
+            let mut sum = [0; 4];
+            for line in lines {
+                for at in [2 * column, 2 * column + 1] {
+                    let ink = ink_at(line, at);
+                    for (sum, part) in sum.iter_mut().zip(ink) {
+                        *sum += part;
+                    }
+                }
+            }
+            if sum[3] == 0 {
+                continue;
+            }
+            let ink = sum.map(|part| part / 4);
+            let place = pair * (width / 2) + column;
+            cb[place] = weights.mixed(1, cb[place], ink);
+            cr[place] = weights.mixed(2, cr[place], ink);
+        }
+    }
+}
+
+fn ink_at(line: &[u8], column: usize) -> [i32; 4] {
+    match line.get(column * 4..column * 4 + 4) {
+        Some(&[red, green, blue, alpha]) => [red, green, blue, alpha].map(i32::from),
+        _ => [0; 4],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clip::Matrix;
+    use crate::outputs::sketch::{Ink, Placement};
+
+    fn grey(full_range: bool) -> Upright420 {
+        Upright420 {
+            width: 16,
+            height: 8,
+            planes: [vec![100; 128], vec![128; 32], vec![128; 32]],
+            coding: ColourCoding {
+                matrix: Matrix::Bt709,
+                matrix_assumed: false,
+                full_range,
+                range_assumed: false,
+            },
+        }
+    }
+
+    #[test]
+    fn ink_takes_the_codes_that_the_standard_gives_its_colour() {
+        // ITU-R BT.709 limited range, 100 % colour bars: red is 63, 102, 240; white 235, 128, 128.
+        for (rgb, codes) in [([255, 0, 0], [63, 102, 240]), ([255; 3], [235, 128, 128])] {
+            let mut picture = grey(false);
+            let mut sketch = Sketch::new(16, 8, Placement::WHOLE).unwrap();
+            sketch.block(4.0, 2.0, 6.0, 4.0, Ink::solid(rgb));
+            lay_on_planes(&mut picture, &sketch);
+            assert!(picture.planes[0][3 * 16 + 6].abs_diff(codes[0]) <= 1);
+            assert!(picture.planes[1][8 + 3].abs_diff(codes[1]) <= 1);
+            assert!(picture.planes[2][8 + 3].abs_diff(codes[2]) <= 1);
+            assert_eq!(picture.planes[0][0], 100, "what is not drawn on stays");
+            assert_eq!(picture.planes[1][0], 128);
+        }
+    }
+
+    #[test]
+    fn half_ink_lets_half_of_the_ground_through() {
+        let mut picture = grey(true);
+        let mut sketch = Sketch::new(16, 8, Placement::WHOLE).unwrap();
+        let ink = Ink::solid([255; 3]).faded(128);
+        sketch.block(0.0, 0.0, 16.0, 8.0, ink);
+        lay_on_planes(&mut picture, &sketch);
+        assert!(
+            picture.planes[0][40].abs_diff(178) <= 1,
+            "{}",
+            picture.planes[0][40]
+        );
+        assert!(picture.planes[1][10].abs_diff(128) <= 1);
+    }
+}

@@ -1,0 +1,281 @@
+//! The path seen from above: distance from the aim line against the way along it.
+
+use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
+use crate::findings::{Key, PathFit};
+use crate::joining::ViewName;
+use crate::outputs::report::plot::{Hue, Item, Plot, SIZE, Style, range_of};
+use crate::outputs::shown::{show, show_length};
+use crate::uncertainty::Quantity;
+
+const ID: &str = "path";
+const TITLE: &str = "Path seen from above";
+/// The sideways axis shows no less than this to each side, mm: else a straight run looks wild.
+const LEAST_MM: f64 = 20.0;
+/// Points of the fitted curve.
+const CURVE_POINTS: usize = 60;
+
+/// The chart where nothing was measured.
+pub(super) fn blank(why: &str) -> Chart {
+    Chart::missing(ID, TITLE, why)
+}
+
+/// The chart.
+pub(super) fn chart(source: &Source<'_>) -> Chart {
+    if source.values.iter().all(|v| v.deviation.is_none()) {
+        let lateral = source.measures.view.lateral.as_ref();
+        let why = lateral.err().map_or("no frame shows it", String::as_str);
+        return blank(why);
+    }
+    let along = along(source);
+    let from_side = source.measures.view.lateral.is_ok();
+    let off: Vec<_> = source
+        .values
+        .iter()
+        .map(|v| v.deviation.map(|d| d.times(1000.0)))
+        .collect();
+    let fitted = curved(source).map(|fit| fitted_curve(fit, source, &along));
+    let bounds = off.iter().flatten().flat_map(|b| [b.value, b.value]);
+    let curve_y = fitted.iter().flatten().map(|p| p.1);
+    let y = range_of(bounds.chain(curve_y).chain([-LEAST_MM, LEAST_MM]), 0.12);
+    let x = range_of(along.iter().flatten().copied().chain([0.0]), 0.02);
+    let stretch =
+        ((x.end - x.start) * 1000.0 / f64::from(SIZE.0)) / ((y.end - y.start) / f64::from(SIZE.1));
+    let mut items = vec![
+        Item::Line(
+            Hue::Reference,
+            Style::Dashed,
+            vec![vec![(x.start, 0.0), (x.end, 0.0)]],
+        ),
+        Item::Band(Hue::Car, 0.25, band_pieces(&along, &off)),
+        Item::Line(Hue::Car, Style::Solid, pieces(&along, &off)),
+    ];
+    // Turning while the wheel spun is no part of the arc.
+    let with_yaw = source.measures.result.models.yaw > 0.5;
+    let curve_name = fitted.as_ref().map(|_| {
+        if with_yaw {
+            "fitted steady curve alone"
+        } else {
+            "fitted curve"
+        }
+    });
+    if let Some(curve) = fitted {
+        items.push(Item::Line(Hue::Fit, Style::Dotted, vec![curve]));
+    }
+    let plot = Plot {
+        x_name: if from_side {
+            "along the aim line, m"
+        } else {
+            "travel of the car, m"
+        },
+        y_name: "right (−)  mm off line  (+) left".to_owned(),
+        x,
+        y,
+        items,
+    };
+    let series = vec![Series {
+        name: "left of the aim line",
+        unit: "mm",
+        digits: 1,
+        values: off,
+    }];
+    match Content::new(
+        plot,
+        (
+            if from_side {
+                "along the line, m"
+            } else {
+                "travel, m"
+            },
+            3,
+            along,
+        ),
+        series,
+    ) {
+        Ok(content) => Chart {
+            id: ID,
+            title: TITLE,
+            reading: reading(source, stretch),
+            legend: legend(curve_name),
+            content: Some(content),
+        },
+        Err(why) => blank(&why),
+    }
+}
+
+/// `curve` is what the fitted curve is called, where there is one.
+fn legend(curve: Option<&'static str>) -> Vec<Legend> {
+    let mut out = vec![
+        Legend {
+            class: "car",
+            words: "car",
+        },
+        Legend {
+            class: "aim",
+            words: "aim line",
+        },
+    ];
+    out.extend(curve.map(|words| Legend {
+        class: "fit",
+        words,
+    }));
+    out
+}
+
+/// Way along the aim line, m.
+fn along(source: &Source<'_>) -> Vec<Option<f64>> {
+    let aim = source.story.known.aim_m;
+    let whole = aim[1] - aim[0];
+    let length = whole.norm().max(1e-9);
+    source
+        .values
+        .iter()
+        .map(|v| {
+            // A side view without places on the floor still shows the way; a second view may give the rest.
+            let Some(y_m) = v.y_m else {
+                return v.travelled_m;
+            };
+            let (x, y) = (v.x_m? - aim[0].x, y_m - aim[0].y);
+            Some((x * whole.x + y * whole.y) / length)
+        })
+        .collect()
+}
+
+/// Whether the path's curvature is surely not nothing.
+fn surely_curved(source: &Source<'_>) -> bool {
+    match source.measures.result.get(Key::CurvaturePerM) {
+        Quantity::Known { low, high, .. } => low > 0.0 || high < 0.0,
+        Quantity::NotObservable { .. } => false,
+    }
+}
+
+/// The path's fit, where its curvature is surely not nothing and comes from this view.
+fn curved<'a>(source: &'a Source<'_>) -> Option<&'a PathFit> {
+    let joined = source
+        .story
+        .end_view
+        .as_ref()
+        .and_then(|end| end.joined.ok());
+    let theirs = joined.is_some_and(|j| j.from.get(&Key::CurvaturePerM) == Some(&ViewName::End));
+    let fit = source.measures.findings.path.as_ref().ok();
+    fit.filter(|_| surely_curved(source) && !theirs)
+}
+
+/// The fitted arc as (m along the line, mm to its left).
+///
+/// # Source
+/// A path of constant curvature k from heading ψ: along (sin(ψ + k s) - sin ψ) / k, aside
+/// (cos ψ - cos(ψ + k s)) / k; kinematic single-track model, R. Rajamani, Vehicle Dynamics and
+/// Control, chapter 2.
+fn fitted_curve(fit: &PathFit, source: &Source<'_>, along: &[Option<f64>]) -> Vec<(f64, f64)> {
+    let start = along.iter().flatten().next().copied().unwrap_or(0.0);
+    let way = source.values.iter().rev().find_map(|v| v.travelled_m);
+    let way = way.unwrap_or(fit.over_m);
+    let (k, heading) = (fit.curvature_per_m.value, fit.heading_rad.value);
+    (0..=CURVE_POINTS)
+        .map(|n| {
+            let s = way * n as f64 / CURVE_POINTS as f64;
+            let turned = heading + k * s;
+            let (ahead, aside) = if (k * s).abs() < 1e-6 {
+                (s * heading.cos(), s * heading.sin())
+            } else {
+                (
+                    (turned.sin() - heading.sin()) / k,
+                    (heading.cos() - turned.cos()) / k,
+                )
+            };
+            (start + ahead, 1000.0 * (fit.start_m.value + aside))
+        })
+        .collect()
+}
+
+fn reading(source: &Source<'_>, stretch: f64) -> String {
+    let result = source.measures.result;
+    let say = |key: Key| show(key, &result.get(key));
+    let side = |key: Key| {
+        if result.value(key).unwrap_or(0.0) > 0.0 {
+            "left"
+        } else {
+            "right"
+        }
+    };
+    let end = end_words(
+        &result.get(Key::FinalDeviationM),
+        side(Key::FinalDeviationM),
+    );
+    let curve = match (
+        surely_curved(source),
+        say(Key::CurvaturePerM),
+        say(Key::ImpliedSkewRad),
+    ) {
+        (true, Ok(curve), Ok(skew)) => format!(
+            " It curved to the {} by {} ({}), as axles {} ({}) out of square would make it.",
+            side(Key::CurvaturePerM),
+            curve.value,
+            curve.interval,
+            skew.value,
+            skew.interval
+        ),
+        (true, Ok(curve), Err(why)) => format!(
+            " It curved to the {} by {} ({}); the skew of the axles is not observable: {why}.",
+            side(Key::CurvaturePerM),
+            curve.value,
+            curve.interval
+        ),
+        (_, Err(why), _) => format!(" A steady curve is not observable: {why}."),
+        (false, ..) => " No steady curve is certain.".to_owned(),
+    };
+    let sway = sway_words(source);
+    format!("{end}{curve}{sway} Sideways is drawn {stretch:.0} times larger than along.")
+}
+
+/// A sway that is surely there.
+fn sway_words(source: &Source<'_>) -> String {
+    let result = source.measures.result;
+    let sway = result.get(Key::WobbleM);
+    let models = result.models;
+    let weight = models.sway_of_driven_wheel.max(models.sway_at_another_rate);
+    if weight < 0.5 || sway.low().is_none_or(|low| low <= 0.0) {
+        return String::new();
+    }
+    let pace = if models.sway_of_driven_wheel > models.sway_at_another_rate {
+        "in step with the driven wheel"
+    } else {
+        "not in step with the driven wheel"
+    };
+    show(Key::WobbleM, &sway).map_or_else(
+        |_| String::new(),
+        |v| {
+            format!(
+                " It swayed by {} ({}) to either side, {pace}.",
+                v.value, v.interval
+            )
+        },
+    )
+}
+
+fn end_words(end: &Quantity, side: &str) -> String {
+    let shown = match end {
+        Quantity::Known { low, high, .. } if *low < 0.0 && *high > 0.0 => {
+            return show_length(end).map_or_else(
+                |why| format!("Not observable: {why}."),
+                |v| {
+                    format!(
+                        "At the end of the view the car was on the aim line as far as this view can \
+                         tell: {} ({}).",
+                        v.value, v.interval
+                    )
+                },
+            );
+        }
+        known => show_length(&known.magnitude()),
+    };
+    shown.map_or_else(
+        |why| format!("Its end off the line is not observable: {why}."),
+        |v| {
+            format!(
+                "At the end of the view the car was {} ({}) {side} of the aim line.",
+                v.value, v.interval
+            )
+        },
+    )
+}

@@ -1,0 +1,365 @@
+//! `report.html`: one file that a student can print into a write-up and a judge can follow.
+//!
+//! It needs no network and no script: charts are inline SVG, pictures are data URIs, and the script
+//! only adds reading-off. Every text from users goes through the template engine's escaping.
+
+mod charts;
+mod coded;
+mod method;
+mod plot;
+
+use super::film::{Film, Still};
+use super::shown::{ShownQuantity, show, show_cost};
+use super::values::{FrameValues, frame_values, when};
+use super::{Measures, Story, words};
+use crate::findings::{Key, STATED_WAY_M};
+use crate::uncertainty::Quantity;
+use crate::verdict::{CAUTION, Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
+use askama::Template;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use charts::{Chart, Readable};
+use coded::{Part, coded};
+use serde::Serialize;
+
+/// Why a report could not be made. None of these happens for reasons of the clip.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ReportError {
+    /// The template engine failed.
+    #[error("the report page could not be put together: {0}")]
+    Page(#[from] askama::Error),
+    /// The readings could not be written as JSON.
+    #[error("the report's readings could not be written: {0}")]
+    Readings(#[from] serde_json::Error),
+}
+
+#[derive(Template)]
+#[template(path = "page.html", config = "src/outputs/report/askama.toml")]
+struct Page<'a> {
+    tool: &'static str,
+    style: &'static str,
+    script: &'static str,
+    car: &'a str,
+    treatment: Option<&'a str>,
+    change: Option<&'a str>,
+    clip: String,
+    cause: &'a str,
+    headline: String,
+    confidence: Option<String>,
+    because: Vec<Vec<Part>>,
+    also: String,
+    try_next: Vec<Vec<Part>>,
+    doubt: Option<Vec<Part>>,
+    stills: Vec<Picture>,
+    film_key: &'static str,
+    charts: Vec<Chart>,
+    results: Vec<ResultRow>,
+    costs: Vec<CostRow>,
+    costs_caption: String,
+    unseen: Vec<Unseen>,
+    method: Vec<(&'static str, Vec<Part>)>,
+    cautions: &'static str,
+    readings: String,
+}
+
+/// A key frame on the page.
+struct Picture {
+    data: String,
+    width: u32,
+    height: u32,
+    time: String,
+    caption: String,
+    alt: String,
+}
+
+struct ResultRow {
+    /// Left out in print, where the reasons stand beside the table.
+    unknown: bool,
+    meaning: &'static str,
+    key: &'static str,
+    value: String,
+    interval: String,
+}
+
+struct CostRow {
+    cause: &'static str,
+    travel: String,
+    off_line: String,
+    /// What it would be farther on, where that says more.
+    farther: Option<Farther>,
+}
+
+struct Farther {
+    travel: String,
+    off_line: String,
+    at: String,
+}
+
+/// Quantities that share a reason for not being observable.
+struct Unseen {
+    what: String,
+    why: Vec<Part>,
+}
+
+/// What the page's script reads.
+#[derive(Serialize)]
+struct Readings<'a> {
+    times: Vec<Option<f64>>,
+    charts: Vec<Readable<'a>>,
+    film: Option<ReadableFilm<'a>>,
+}
+
+#[derive(Serialize)]
+struct ReadableFilm<'a> {
+    image: String,
+    cell: (u32, u32),
+    columns: usize,
+    frames: &'a [usize],
+}
+
+const FILM_KEY: &str = "Blue ring and line: the sticker and its trail. Orange ring and dots: the wheel \
+    mark, one dot a frame. White dashes: the aim line on the floor. White arrow: where the car heads.";
+
+/// The page.
+///
+/// # Errors
+/// What the template engine or the JSON writer says; writing to memory does not fail in practice.
+pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportError> {
+    let values = frame_values(story);
+    let charts = charts::all(story, &values);
+    let readings = script_safe(&serde_json::to_string(&readings(&values, &charts, film))?);
+    let told = told(story);
+    let page = Page {
+        tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
+        style: include_str!("page.css"),
+        script: include_str!("page.js"),
+        car: story.sheet.car.name.as_deref().unwrap_or("the car"),
+        treatment: story.sheet.car.treatment.as_deref(),
+        change: story.sheet.change_note.as_deref(),
+        clip: method::clip_name(story),
+        cause: told.cause,
+        headline: told.headline,
+        confidence: told.confidence,
+        because: told.because.iter().map(|text| coded(text)).collect(),
+        also: told.also,
+        try_next: told.try_next.iter().map(|text| coded(text)).collect(),
+        doubt: story.clock_doubt.map(coded),
+        stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
+        film_key: FILM_KEY,
+        charts,
+        results: results(story),
+        costs: costs(story),
+        costs_caption: format!(
+            "A cause counts from {:.0} mm, or from {:.0} % of the way if that is more",
+            1000.0 * NEGLIGIBLE_M,
+            100.0 * NEGLIGIBLE_SHARE
+        ),
+        unseen: unseen(story),
+        method: method::method(story)
+            .into_iter()
+            .map(|(head, text)| (head, coded(&text)))
+            .collect(),
+        cautions: CAUTION.strip_prefix("Cautions: ").unwrap_or(CAUTION),
+        readings,
+    };
+    Ok(page.render()?.into_bytes())
+}
+
+/// The verdict as the page tells it.
+struct Told<'a> {
+    cause: &'a str,
+    headline: String,
+    confidence: Option<String>,
+    because: Vec<String>,
+    also: String,
+    try_next: Vec<String>,
+}
+
+fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
+    match &story.measured {
+        Ok(Measures { verdict, .. }) => {
+            let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
+            Told {
+                cause: verdict.cause.as_str(),
+                headline: headline(words::sentence(verdict.cause)),
+                confidence: (verdict.confidence > 0.0)
+                    .then(|| format!("{:.2}", verdict.confidence)),
+                because: verdict.because.clone(),
+                also: also.join(", "),
+                try_next: verdict.try_next.clone(),
+            }
+        }
+        Err(why) => Told {
+            cause: "undetermined",
+            headline: "The path of the car could not be put on the floor.".to_owned(),
+            confidence: None,
+            because: vec![(*why).to_owned()],
+            also: String::new(),
+            try_next: vec![
+                "check the floor marks' places and the sticker's height in the run sheet"
+                    .to_owned(),
+            ],
+        },
+    }
+}
+
+/// "grip - the wheels spun" as a sentence of its own.
+fn headline(sentence: &str) -> String {
+    let said = sentence
+        .split_once(" - ")
+        .map_or(sentence, |(_, said)| said);
+    let mut letters = said.chars();
+    letters.next().map_or_else(String::new, |first| {
+        let rest = letters.as_str().trim_end_matches('.');
+        first.to_uppercase().chain(rest.chars()).collect::<String>() + "."
+    })
+}
+
+fn picture(still: &Still, values: &[FrameValues]) -> Picture {
+    let moment = &still.moment;
+    let frame = values.get(moment.frame).copied().unwrap_or_default();
+    let rim = frame
+        .rim_speed
+        .map_or_else(String::new, |rim| format!(", its rim {:.2} m/s", rim.value));
+    let speeds = frame.speed.map_or_else(String::new, |speed| {
+        format!(" The car goes {:.2} m/s{rim}.", speed.value)
+    });
+    let time = when(moment.frame, frame.time_s);
+    let alt = format!("Frame at {time}: {}.{speeds}", moment.caption);
+    Picture {
+        data: STANDARD.encode(&still.jpeg),
+        width: still.size.0,
+        height: still.size.1,
+        time,
+        caption: moment.caption.clone(),
+        alt,
+    }
+}
+
+/// Every quantity, or nothing where nothing was measured.
+fn quantities<'a>(story: &'a Story<'_>) -> impl Iterator<Item = (Key, Quantity)> + 'a {
+    Key::ALL.into_iter().map(|key| match &story.measured {
+        Ok(measures) => (key, measures.result.get(key)),
+        Err(why) => (key, Quantity::not_observable(why)),
+    })
+}
+
+fn results(story: &Story<'_>) -> Vec<ResultRow> {
+    quantities(story)
+        .map(|(key, quantity)| {
+            let shown = show(key, &quantity);
+            let unknown = shown.is_err();
+            let shown = shown.unwrap_or_else(|_| ShownQuantity {
+                value: "not observable".to_owned(),
+                interval: "–".to_owned(),
+            });
+            ResultRow {
+                unknown,
+                meaning: key.meaning(),
+                key: key.as_str(),
+                value: shown.value,
+                interval: shown.interval,
+            }
+        })
+        .collect()
+}
+
+fn costs(story: &Story<'_>) -> Vec<CostRow> {
+    let Ok(Measures { verdict, .. }) = &story.measured else {
+        return Vec::new();
+    };
+    let say = |quantity: &Quantity| match quantity {
+        Quantity::Known { value, low, high } if (*value, *low, *high) == (0.0, 0.0, 0.0) => {
+            "–".to_owned()
+        }
+        quantity => show_cost(quantity).unwrap_or_else(|_| "not observable".to_owned()),
+    };
+    verdict
+        .costs
+        .iter()
+        .map(|(cause, cost)| CostRow {
+            cause: cause.as_str(),
+            travel: say(&cost.travel_lost_m),
+            off_line: say(&cost.off_line_m),
+            farther: farther(*cause, cost, &say),
+        })
+        .collect()
+}
+
+fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Option<Farther> {
+    let away = &cost.after_5_m;
+    let same = away.travel_lost_m == cost.travel_lost_m && away.off_line_m == cost.off_line_m;
+    let unknown = away.travel_lost_m.value().is_none() && away.off_line_m.value().is_none();
+    (!same && !unknown).then(|| Farther {
+        travel: say(&away.travel_lost_m),
+        off_line: say(&away.off_line_m),
+        at: if cause == Cause::Drag {
+            "until the car stands".to_owned()
+        } else {
+            format!("after {STATED_WAY_M:.0} m")
+        },
+    })
+}
+
+fn unseen(story: &Story<'_>) -> Vec<Unseen> {
+    let mut groups: Vec<(String, String)> = Vec::new();
+    for (key, quantity) in quantities(story) {
+        let Quantity::NotObservable { reason } = quantity else {
+            continue;
+        };
+        match groups.iter_mut().find(|(_, why)| *why == reason) {
+            Some((what, _)) => {
+                what.push_str("; ");
+                what.push_str(key.meaning());
+            }
+            None => groups.push((key.meaning().to_owned(), reason)),
+        }
+    }
+    let said = groups.into_iter();
+    said.map(|(what, why)| Unseen {
+        what,
+        why: coded(&why),
+    })
+    .collect()
+}
+
+fn readings<'a>(values: &[FrameValues], charts: &'a [Chart], film: &'a Film) -> Readings<'a> {
+    Readings {
+        times: values.iter().map(|v| v.time_s).collect(),
+        charts: charts.iter().filter_map(Chart::readable).collect(),
+        film: film.contact.as_ref().map(|contact| ReadableFilm {
+            image: format!("data:image/jpeg;base64,{}", STANDARD.encode(&contact.jpeg)),
+            cell: contact.cell,
+            columns: contact.columns,
+            frames: &contact.frames,
+        }),
+    }
+}
+
+/// JSON that cannot end the element it stands in, whatever the names in it (HTML Living Standard,
+/// 4.12.1.3, restrictions for contents of script elements).
+fn script_safe(json: &str) -> String {
+    json.replace('<', "\\u003c").replace('>', "\\u003e")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_verdict_becomes_a_sentence() {
+        let said = headline("grip - the driven wheels spun");
+        assert_eq!(said, "The driven wheels spun.");
+        assert_eq!(headline("plain"), "Plain.");
+        assert_eq!(headline(""), "");
+    }
+
+    #[test]
+    fn readings_cannot_end_their_element() {
+        let safe = script_safe(r#"{"a":"</script><!--"}"#);
+        assert!(!safe.contains('<'));
+        let back: serde_json::Value = serde_json::from_str(&safe).unwrap();
+        assert_eq!(back["a"], "</script><!--");
+    }
+}

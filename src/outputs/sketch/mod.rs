@@ -1,0 +1,311 @@
+//! Drawing on film: anti-aliased lines, rings and letters on a clear sheet that is laid over a frame.
+//!
+//! Places are given in pixels of the upright picture, centres on integers. A [`Placement`] says which
+//! part of it the sheet covers and at what scale, so the same drawing serves the full-size overlay and
+//! the small frames of the report.
+
+mod letters;
+mod panel;
+mod scene;
+
+pub use panel::{Corner, Reading, draw_panel, panel_corner};
+pub use scene::{Scene, Shown};
+
+use letters::Letters;
+use nalgebra::Vector2;
+use tiny_skia::{
+    FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, StrokeDash,
+    Transform,
+};
+
+/// A colour with opacity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ink {
+    /// Red, green, blue.
+    pub rgb: [u8; 3],
+    /// Opacity, 0 to 255.
+    pub alpha: u8,
+}
+
+impl Ink {
+    /// An opaque colour.
+    pub const fn solid(rgb: [u8; 3]) -> Self {
+        Self { rgb, alpha: 255 }
+    }
+
+    /// The same colour with another opacity.
+    #[must_use]
+    pub const fn faded(self, alpha: u8) -> Self {
+        Self { alpha, ..self }
+    }
+
+    fn paint(self) -> Paint<'static> {
+        let mut paint = Paint {
+            anti_alias: true,
+            ..Paint::default()
+        };
+        let [red, green, blue] = self.rgb;
+        paint.set_color_rgba8(red, green, blue, self.alpha);
+        paint
+    }
+}
+
+/// Colours on film: the light ones of the palette by Okabe and Ito, Color Universal Design, 2008, each
+/// with a dark edge, because a floor may have any colour.
+pub mod inks {
+    use super::Ink;
+
+    /// The car: sky blue, solid lines.
+    pub const CAR: Ink = Ink::solid([0x56, 0xB4, 0xE9]);
+    /// The wheel's rim: orange, broken lines and hatching.
+    pub const RIM: Ink = Ink::solid([0xE6, 0x9F, 0x00]);
+    /// The aim line and words.
+    pub const PAPER: Ink = Ink::solid([0xFF, 0xFF, 0xFF]);
+    /// Edges and grounds.
+    pub const EDGE: Ink = Ink::solid([0x10, 0x14, 0x18]);
+}
+
+/// Which part of the upright picture a sheet covers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Placement {
+    /// Left edge (not centre) of the first column covered, px: 0 for the whole picture.
+    pub left_px: f64,
+    /// Top edge of the first row covered, px.
+    pub top_px: f64,
+    /// Pixels of the sheet for a pixel of the picture.
+    pub scale: f64,
+}
+
+impl Placement {
+    /// The whole picture at its own size.
+    pub const WHOLE: Self = Self {
+        left_px: 0.0,
+        top_px: 0.0,
+        scale: 1.0,
+    };
+
+    fn on_sheet(&self, at: Vector2<f64>) -> (f32, f32) {
+        (
+            ((at.x + 0.5 - self.left_px) * self.scale) as f32,
+            ((at.y + 0.5 - self.top_px) * self.scale) as f32,
+        )
+    }
+}
+
+/// A clear sheet over (part of) a picture.
+pub struct Sketch {
+    pixmap: Pixmap,
+    placement: Placement,
+    letters: Letters,
+    /// Columns drawn on, from and up to, for each row.
+    touched: Vec<(u32, u32)>,
+}
+
+impl Sketch {
+    /// A clear sheet of this size; `None` for a size of nothing or beyond memory.
+    pub fn new(width: u32, height: u32, placement: Placement) -> Option<Self> {
+        Some(Self {
+            pixmap: Pixmap::new(width, height)?,
+            placement,
+            letters: Letters::load()?,
+            touched: vec![(width, 0); height as usize],
+        })
+    }
+
+    /// Size of the sheet.
+    pub fn size(&self) -> (u32, u32) {
+        (self.pixmap.width(), self.pixmap.height())
+    }
+
+    /// Makes the sheet clear again.
+    pub fn clear(&mut self) {
+        let width = self.pixmap.width();
+        let row_bytes = width as usize * 4;
+        let rows = self.pixmap.data_mut().chunks_exact_mut(row_bytes.max(4));
+        for (row, span) in rows.zip(&mut self.touched) {
+            if span.0 < span.1 {
+                row[span.0 as usize * 4..span.1 as usize * 4].fill(0);
+            }
+            *span = (width, 0);
+        }
+    }
+
+    /// Red, green, blue and alpha of a row, with colours already multiplied by alpha, and the columns
+    /// that were drawn on.
+    pub fn row(&self, row: u32) -> (&[u8], std::ops::Range<usize>) {
+        let row_bytes = self.pixmap.width() as usize * 4;
+        let start = row as usize * row_bytes;
+        let (from, to) = self.touched.get(row as usize).copied().unwrap_or((0, 0));
+        let bytes = self.pixmap.data().get(start..start + row_bytes);
+        (
+            bytes.unwrap_or(&[]),
+            from as usize..(to as usize).max(from as usize),
+        )
+    }
+
+    fn touch(&mut self, bounds: Rect, margin: f32) {
+        let (width, height) = (self.pixmap.width() as f32, self.pixmap.height() as f32);
+        let reach = margin + 1.0;
+        let rows = (bounds.top() - reach).clamp(0.0, height) as usize
+            ..(bounds.bottom() + reach).ceil().clamp(0.0, height) as usize;
+        let columns = (
+            (bounds.left() - reach).clamp(0.0, width) as u32,
+            (bounds.right() + reach).ceil().clamp(0.0, width) as u32,
+        );
+        for span in &mut self.touched[rows] {
+            *span = (span.0.min(columns.0), span.1.max(columns.1));
+        }
+    }
+
+    fn stroke(&mut self, path: &Path, ink: Ink, width: f64, dash: Option<[f32; 2]>) {
+        let stroke = Stroke {
+            width: width as f32,
+            line_cap: LineCap::Round,
+            line_join: LineJoin::Round,
+            dash: dash.and_then(|d| StrokeDash::new(d.to_vec(), 0.0)),
+            ..Stroke::default()
+        };
+        self.touch(path.bounds(), width as f32);
+        let paint = ink.paint();
+        let steady = Transform::identity();
+        self.pixmap.stroke_path(path, &paint, &stroke, steady, None);
+    }
+
+    fn fill(&mut self, path: &Path, ink: Ink) {
+        self.touch(path.bounds(), 0.0);
+        let (paint, steady) = (ink.paint(), Transform::identity());
+        self.pixmap
+            .fill_path(path, &paint, FillRule::Winding, steady, None);
+    }
+
+    /// A line through places of the picture with a dark edge; widths are pixels of the sheet.
+    pub fn line(&mut self, places: &[Vector2<f64>], ink: Ink, width: f64, dash: Option<[f32; 2]>) {
+        let mut builder = PathBuilder::new();
+        for (number, &place) in places.iter().enumerate() {
+            let (x, y) = self.placement.on_sheet(place);
+            if number == 0 {
+                builder.move_to(x, y);
+            } else {
+                builder.line_to(x, y);
+            }
+        }
+        let Some(path) = builder.finish() else { return };
+        self.stroke(&path, inks::EDGE.faded(150), width + 2.0, dash);
+        self.stroke(&path, ink, width, dash);
+    }
+
+    /// Dots at places of the picture, with a dark edge.
+    pub fn dots(&mut self, places: &[Vector2<f64>], ink: Ink, radius: f64) {
+        for (ink, radius) in [(inks::EDGE.faded(170), radius + 1.0), (ink, radius)] {
+            let mut builder = PathBuilder::new();
+            for &place in places {
+                let (x, y) = self.placement.on_sheet(place);
+                builder.push_circle(x, y, radius as f32);
+            }
+            if let Some(path) = builder.finish() {
+                self.fill(&path, ink);
+            }
+        }
+    }
+
+    /// A ring about a place of the picture, with a dark edge and its middle free.
+    pub fn ring(&mut self, place: Vector2<f64>, radius: f64, ink: Ink, width: f64) {
+        let (x, y) = self.placement.on_sheet(place);
+        let Some(path) = PathBuilder::from_circle(x, y, radius as f32) else {
+            return;
+        };
+        self.stroke(&path, inks::EDGE.faded(170), width + 2.0, None);
+        self.stroke(&path, ink, width, None);
+    }
+
+    /// A filled shape with its corners at places of the picture, with a dark edge.
+    pub fn shape(&mut self, places: &[Vector2<f64>], ink: Ink) {
+        let mut builder = PathBuilder::new();
+        for (number, &place) in places.iter().enumerate() {
+            let (x, y) = self.placement.on_sheet(place);
+            if number == 0 {
+                builder.move_to(x, y);
+            } else {
+                builder.line_to(x, y);
+            }
+        }
+        builder.close();
+        let Some(path) = builder.finish() else { return };
+        self.stroke(&path, inks::EDGE.faded(170), 2.0, None);
+        self.fill(&path, ink);
+    }
+
+    /// A filled rectangle of the sheet itself.
+    pub fn block(&mut self, left: f64, top: f64, width: f64, height: f64, ink: Ink) {
+        let (left, top) = (left as f32, top as f32);
+        if let Some(rect) = Rect::from_xywh(left, top, width as f32, height as f32) {
+            self.fill(&PathBuilder::from_rect(rect), ink);
+        }
+    }
+
+    /// The outline of a rectangle of the sheet itself.
+    pub fn frame(&mut self, area: [f64; 4], ink: Ink, line: f64) {
+        let [left, top, width, height] = area.map(|part| part as f32);
+        if let Some(rect) = Rect::from_xywh(left, top, width, height) {
+            self.stroke(&PathBuilder::from_rect(rect), ink, line, None);
+        }
+    }
+
+    /// Words with their baseline's left end at a point of the sheet.
+    pub fn words(&mut self, left: f64, baseline: f64, size: f64, ink: Ink, words: &str) {
+        let at = (left as f32, baseline as f32);
+        if let Some(path) = self.letters.outline(words, size as f32, at) {
+            self.fill(&path, ink);
+        }
+    }
+
+    /// How wide words are at a size.
+    pub fn width_of(&self, words: &str, size: f64) -> f64 {
+        f64::from(self.letters.width(words, size as f32))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn alpha(sketch: &Sketch, x: usize, y: u32) -> u8 {
+        sketch.row(y).0[x * 4 + 3]
+    }
+
+    #[test]
+    fn a_dot_is_centred_on_its_place() {
+        let mut sketch = Sketch::new(40, 30, Placement::WHOLE).unwrap();
+        sketch.dots(&[Vector2::new(20.0, 15.0)], inks::CAR, 4.0);
+        let (mut sum, mut u, mut v) = (0.0, 0.0, 0.0);
+        for y in 0..30 {
+            for x in 0..40 {
+                let a = f64::from(alpha(&sketch, x, y));
+                (sum, u, v) = (sum + a, u + a * x as f64, v + a * f64::from(y));
+            }
+        }
+        assert!(sum > 0.0);
+        assert!((u / sum - 20.0).abs() < 0.02 && (v / sum - 15.0).abs() < 0.02);
+    }
+
+    #[test]
+    fn everything_drawn_lies_in_the_touched_columns_and_clears() {
+        let mut sketch = Sketch::new(120, 60, Placement::WHOLE).unwrap();
+        let places = [Vector2::new(10.0, 50.0), Vector2::new(90.0, 20.0)];
+        sketch.line(&places, inks::RIM, 3.0, Some([6.0, 5.0]));
+        sketch.words(5.0, 14.0, 12.0, inks::PAPER, "slip 0.68");
+        let outside = |sketch: &Sketch| {
+            (0..60)
+                .flat_map(|y| (0..120).map(move |x| (x, y)))
+                .filter(|&(x, y)| !sketch.row(y).1.contains(&x) && alpha(sketch, x, y) > 0)
+                .count()
+        };
+        assert_eq!(outside(&sketch), 0);
+        assert!(
+            (0..120).any(|x| alpha(&sketch, x, 10) > 200),
+            "the words are there"
+        );
+        sketch.clear();
+        assert!((0..60).all(|y| (0..120).all(|x| alpha(&sketch, x, y) == 0)));
+    }
+}
