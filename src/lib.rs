@@ -11,6 +11,7 @@ pub mod colour;
 pub mod findings;
 pub mod joining;
 pub mod known;
+pub mod making;
 pub mod motion;
 pub mod outputs;
 pub mod pair;

@@ -1,7 +1,8 @@
 //! `gripline demo`: the makers' club's spin-out, measured from the clip that is built into the tool.
 
-use super::measure::{OutputChoice, Ways};
+use super::measure::OutputChoice;
 use super::{complain, measure, say};
+use crate::making::Ways;
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
@@ -51,7 +52,8 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         end_view: None,
         replace: true,
         draws: DEFAULT_DRAWS,
-        outputs: arguments.outputs,
+        report: arguments.outputs.report(),
+        overlay: arguments.outputs.overlay(),
     };
-    measure::one(&clip, &sheet, &arguments.out, &ways).is_some()
+    measure::one(&clip, &sheet, &arguments.out, &ways)
 }

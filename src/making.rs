@@ -1,0 +1,230 @@
+//! One clip in, one result folder out: calls the stages in order and the outputs after them. Prints
+//! nothing, so that whoever has a clip to measure (a command, a page) can call it.
+
+use crate::clip::{ClipError, sha256_of_file};
+use crate::outputs::overlay::Pace;
+use crate::outputs::{
+    EndStory, LookError, METADATA_NAME, Made, Measures, NewResult, ReportError, Story, Wishes,
+    WriteError, frames_csv, frames_metadata_json, look_again, report_html, result_folder,
+    summary_json, summary_words,
+};
+use crate::pair::{EndView, measure_pair};
+use crate::run::{Clock, Measured, RunError, measure};
+use crate::sheet::RunSheet;
+use std::path::{Path, PathBuf};
+
+/// The report page's file name.
+pub const REPORT_NAME: &str = "report.html";
+/// The annotated clip's.
+pub const OVERLAY_NAME: &str = "overlay.mp4";
+
+/// How a clip is to be measured, and what is written.
+#[derive(Debug, Clone, Copy)]
+pub struct Ways<'a> {
+    /// A second phone's clip of the same run.
+    pub end_view: Option<&'a Path>,
+    /// Whether an earlier result goes.
+    pub replace: bool,
+    /// Monte Carlo draws.
+    pub draws: usize,
+    /// Whether the report page is written.
+    pub report: bool,
+    /// How fast the annotated clip plays; none is written where this is `None`.
+    pub overlay: Option<Pace>,
+}
+
+/// What is being done to a clip; each is one pass over its frames.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stage {
+    /// Marks are looked for.
+    Looking,
+    /// Pictures and the annotated clip are drawn.
+    Drawing,
+}
+
+/// A result that was written.
+#[derive(Debug)]
+pub struct Written {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// The annotated clip, if there is one.
+    pub overlay: Option<PathBuf>,
+    /// The report page, if there is one.
+    pub report: Option<PathBuf>,
+    /// The summary in words, for a terminal.
+    pub words: String,
+    /// What else the user should know.
+    pub notes: Vec<String>,
+    /// What was measured.
+    pub measured: Measured,
+}
+
+/// Why there is no result.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum MakeError {
+    /// The clip could not be measured.
+    #[error(transparent)]
+    Run(#[from] RunError),
+    /// The clip could not be read once more.
+    #[error(transparent)]
+    Clip(#[from] ClipError),
+    /// The pictures could not be drawn or the annotated clip not written.
+    #[error(transparent)]
+    Look(#[from] LookError),
+    /// The files could not be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// The table of frames could not be put together.
+    #[error("frames.csv could not be put together: {0}")]
+    Table(#[from] csv::Error),
+    /// The summary could not be put together.
+    #[error("summary.json could not be put together: {0}")]
+    Summary(#[from] serde_json::Error),
+    /// The report could not be put together.
+    #[error(transparent)]
+    Report(#[from] ReportError),
+}
+
+impl MakeError {
+    /// What to do next.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::Run(error) => error.hint(),
+            Self::Clip(error) => error.hint(),
+            Self::Look(error) => error.hint(),
+            Self::Write(error) => error.hint(),
+            Self::Table(_) | Self::Summary(_) | Self::Report(_) => {
+                "this is a fault of the tool: please report it with the clip and the run sheet"
+            }
+        }
+    }
+}
+
+/// Measures one clip and writes its result folder in `out`, whole or not at all. `progress` is told
+/// the stage, frames done and frames expected.
+///
+/// # Errors
+/// Why there is no result; then nothing was written.
+pub fn make_result(
+    clip: &Path,
+    sheet: &RunSheet,
+    out: &Path,
+    ways: &Ways<'_>,
+    progress: &dyn Fn(Stage, u64, Option<u64>),
+) -> Result<Written, MakeError> {
+    let folder = result_folder(out, clip)?;
+    // Asked before the work as well as after it: nobody wants to wait for a refusal.
+    if folder.exists() && !ways.replace {
+        return Err(WriteError::Exists { path: folder }.into());
+    }
+    let looking = |done: u64, expected: Option<u64>| progress(Stage::Looking, done, expected);
+    let (measured, end_view) = match ways.end_view {
+        None => (measure(clip, sheet, ways.draws, &looking)?, None),
+        Some(end) => {
+            let (measured, end) = measure_pair(clip, end, sheet, ways.draws, &looking)?;
+            (measured, Some(end))
+        }
+    };
+    let drawing = |done: u64, expected: Option<u64>| progress(Stage::Drawing, done, expected);
+    let clip_sha256 = sha256_of_file(clip)?;
+    let end_sha256 = match &end_view {
+        Some(end) => sha256_of_file(&end.clip.path)?,
+        None => String::new(),
+    };
+    let clock = match &measured.clock_doubt {
+        None => clock_words(measured.clock),
+        Some(doubt) => format!("not known: {doubt}"),
+    };
+    let story = Story {
+        clip: &measured.clip,
+        clip_sha256: &clip_sha256,
+        damage: &measured.damage,
+        clock: &clock,
+        clock_doubt: measured.clock_doubt.as_deref(),
+        sheet,
+        known: &measured.known,
+        track: &measured.track,
+        measured: measures(&measured),
+        end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),
+    };
+    let result = NewResult::begin(&folder, ways.replace)?;
+    let made = write(clip, &story, &result, ways, &drawing)?;
+    let words = summary_words(&story);
+    result.finish()?;
+    Ok(Written {
+        overlay: made.overlay.then(|| folder.join(OVERLAY_NAME)),
+        report: ways.report.then(|| folder.join(REPORT_NAME)),
+        folder,
+        words,
+        notes: made.notes,
+        measured,
+    })
+}
+
+/// Writes every file of a result, machine files first.
+fn write(
+    clip: &Path,
+    story: &Story<'_>,
+    result: &NewResult,
+    ways: &Ways<'_>,
+    progress: &dyn Fn(u64, Option<u64>),
+) -> Result<Made, MakeError> {
+    result.write("frames.csv", &frames_csv(story)?)?;
+    result.write(METADATA_NAME, &frames_metadata_json()?)?;
+    result.write("summary.json", &summary_json(story)?)?;
+    let overlay = result.path_for(OVERLAY_NAME);
+    let wishes = Wishes {
+        film: ways.report,
+        overlay: ways.overlay.map(|pace| (overlay.as_path(), pace)),
+    };
+    let made = look_again(clip, story, &wishes, progress)?;
+    if ways.report {
+        result.write(REPORT_NAME, &report_html(story, &made.film)?)?;
+    }
+    Ok(made)
+}
+
+fn measures(measured: &Measured) -> Result<Measures<'_>, &str> {
+    match (&measured.analysis, &measured.result, &measured.verdict) {
+        (Ok(analysis), Some(result), Some(verdict)) => Ok(Measures {
+            view: &analysis.view,
+            motion: &analysis.motion,
+            findings: &analysis.findings,
+            result,
+            verdict,
+        }),
+        (Err(why), _, _) => Err(why.as_str()),
+        _ => Err("the run was not analysed"),
+    }
+}
+
+fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
+    EndStory {
+        clip: &end.clip,
+        clip_sha256,
+        notes: &end.notes,
+        alignment: end.alignment.as_ref().map_err(String::as_str),
+        joined: end.joined.as_ref().map_err(String::as_str),
+    }
+}
+
+fn clock_words(clock: Clock) -> String {
+    match clock {
+        Clock::File => "the file's own frame times".to_owned(),
+        Clock::ClipRate {
+            capture_fps,
+            slowed,
+        } => format!(
+            "slow motion: the clip says it was taken at {capture_fps} frames a second, so its times were \
+             divided by {slowed:.3}"
+        ),
+        Clock::SheetRate {
+            capture_fps,
+            slowed,
+        } => format!(
+            "slow motion: the run sheet says it was taken at {capture_fps} frames a second, so the file's \
+             times were divided by {slowed:.3}"
+        ),
+    }
+}
