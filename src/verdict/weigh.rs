@@ -132,15 +132,25 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
         may_be_unseen: false,
     };
     let drive = result.effect(Effect::DriveLost);
+    let alignment = Weighed {
+        // A wheel that lets go before the other steers as well; where no slip can be seen, only a curve that
+        // lasts on the coast is the axles'.
+        model: models.curve_coasts_on,
+        ..on_line(Cause::Alignment, Effect::CurveOff, Effect::CurveOffAtStated)
+    };
+    let aim = Weighed {
+        // The first heading rests on the shape of the path after it.
+        model: if alignment.another_may() {
+            models.curve_coasts_on
+        } else {
+            1.0
+        },
+        ..on_line(Cause::Aim, Effect::AimOff, Effect::AimOffAtStated)
+    };
     vec![
         grip(result, bounds),
-        Weighed {
-            // A wheel that lets go before the other steers as well; where no slip can be seen, only a curve
-            // that lasts on the coast is the axles'.
-            model: models.curve_coasts_on,
-            ..on_line(Cause::Alignment, Effect::CurveOff, Effect::CurveOffAtStated)
-        },
-        on_line(Cause::Aim, Effect::AimOff, Effect::AimOffAtStated),
+        alignment,
+        aim,
         Weighed {
             cause: Cause::Wobble,
             size: size(Effect::SwayOff),
