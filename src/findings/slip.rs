@@ -4,7 +4,7 @@ use super::{
     CarFacts, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
     STANDARD_GRAVITY_M_PER_S2,
 };
-use crate::motion::Motion;
+use crate::motion::{Motion, WheelState};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -182,6 +182,23 @@ pub(super) fn add_quantities(
     out.values.insert(Key::GripCoefficient, grip);
 }
 
+/// A forecast of the wheel after its mark was lost counts turns only while it is surer than this, rad: beyond,
+/// the 95 % interval reaches half a turn to either side and the count itself is open.
+const COUNTED_SD_RAD: f64 = 0.25 * TAU;
+
+/// # Errors
+/// That the wheel mark was lost too long before.
+fn counted(wheel: &WheelState) -> Result<(), String> {
+    if wheel.forecast && wheel.covariance[(0, 0)] > COUNTED_SD_RAD * COUNTED_SD_RAD {
+        return Err(
+            "the wheel mark was lost too early for its turns to be counted; film nearer, in better light, or \
+             from where nothing hides the wheel"
+                .to_owned(),
+        );
+    }
+    Ok(())
+}
+
 fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
     if let Err(why) = &motion.wheel {
         return Err(why.clone());
@@ -191,6 +208,7 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
         .next()
         .ok_or("the wheel mark was not seen beside the sticker")?;
     let last = seen.next_back().unwrap_or(first);
+    counted(last)?;
     let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
         .max(0.0)
         .sqrt();
@@ -269,6 +287,7 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let (Some(a), Some(b)) = (start.wheel, end.wheel) else {
         return Err("the wheel mark was not seen beside the sticker".to_owned());
     };
+    counted(b)?;
     let turned = b.mean[0] - a.mean[0];
     let radius = rolling.radius_m;
     let value = turned * radius.value - (end.travelled_m - start.travelled_m);
