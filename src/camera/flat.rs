@@ -1,6 +1,7 @@
 //! The plain-scale fallback: a camera square to the track, one distance for everything.
 
-use super::{CameraSheet, Flat, Projection, View, ViewSource};
+use super::circle::DriftingCircle;
+use super::{CameraSheet, Flat, Projection, Scale, View, ViewSource};
 use crate::track::{Place, Track};
 use nalgebra::Vector2;
 use serde::Serialize;
@@ -41,12 +42,13 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             scale_from_rolling(track, sheet)
                 .map(|px| (px, FlatSource::RollingWheel, ROLLING_SCALE_REL_SD))
         });
-    let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(not_square(track))));
+    let uneven = uneven(track);
+    let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(0.5 * uneven)));
     match found {
         Some((px_per_m, from, rel_sd)) => View {
             projection: Projection::Flat(flat(track, sheet, px_per_m)),
             source: ViewSource::PlainScale { from },
-            scale: Ok(rel_sd),
+            scale: Ok(Scale { rel_sd, uneven }),
             travel: Ok(()),
             lateral,
             naming: Vec::new(),
@@ -71,9 +73,18 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
     }
 }
 
-/// How far the view is from square: half the change of the sticker's size from one end of the run to
-/// the other, as a share. A car that comes nearer or goes away has no single scale.
-fn not_square(track: &Track) -> f64 {
+/// By how much the scale changes from one end of the run to the other, as a share: a car that comes nearer
+/// or goes away has no single one. The growth of the wheel mark's circle shows it best; the sticker's size
+/// also changes with the angle from which it is seen.
+fn uneven(track: &Track) -> f64 {
+    full_circle(track).map_or_else(
+        || sticker_growth(track).abs(),
+        |(circle, ways)| (circle.growth * ways).abs(),
+    )
+}
+
+/// Change of the sticker's size from one end of the run to the other, as a share.
+fn sticker_growth(track: &Track) -> f64 {
     let sizes: Vec<f64> = track
         .sticker
         .iter()
@@ -88,7 +99,7 @@ fn not_square(track: &Track) -> f64 {
     };
     let early = middle(&sizes[..part.min(sizes.len())]);
     let late = middle(&sizes[sizes.len().saturating_sub(part)..]);
-    0.5 * (late / early).ln().abs()
+    (late / early).ln()
 }
 
 fn at(place: &Place) -> Vector2<f64> {
@@ -137,8 +148,9 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
     }
 }
 
-/// Radius along of the wheel mark's circle about a hub that travels with the sticker, px.
-fn circle_px(track: &Track) -> Option<f64> {
+/// The wheel mark's circle about a hub that travels with the sticker, px, by the sticker's way from the
+/// picture's middle in half widths; and that way from the first to the last look.
+fn full_circle(track: &Track) -> Option<(DriftingCircle, f64)> {
     let half_px = 0.5 * track.width_px;
     let relative: Vec<(Vector2<f64>, f64)> = track
         .sticker
@@ -151,11 +163,13 @@ fn circle_px(track: &Track) -> Option<f64> {
         .collect();
     let circle = super::circle::fit_drifting_circle(&relative)?;
     let full = circle.covered_rad > 1.5 * std::f64::consts::PI;
-    (full && circle.residual < 0.15 * circle.radii.x).then_some(circle.radii.x)
+    let ways = relative.iter().map(|(_, way)| *way);
+    let way = ways.clone().fold(f64::NEG_INFINITY, f64::max) - ways.fold(f64::INFINITY, f64::min);
+    (full && circle.residual < 0.15 * circle.radii.x).then_some((circle, way))
 }
 
 fn scale_from_circle(track: &Track, sheet: &CameraSheet) -> Option<f64> {
-    Some(circle_px(track)? / sheet.mark_radius_m?)
+    Some(full_circle(track)?.0.radii.x / sheet.mark_radius_m?)
 }
 
 /// Scale from two or more floor marks, paired in the order of the car's course.

@@ -167,7 +167,7 @@ impl Membership {
             packed.extend((0..256).map(|r| self.packed[row | from(r, cr)]));
         }
         let moved = |(low, high): (u8, u8), by: i32| {
-            let middle = (i32::from(low) + i32::from(high)) / 2 + by;
+            let middle = i32::midpoint(i32::from(low), i32::from(high)) + by;
             middle.clamp(0, 255) as u8
         };
         let middle = (moved(self.quiet.cb, cb), moved(self.quiet.cr, cr));
