@@ -1,7 +1,7 @@
 //! The plain-scale fallback: a camera square to the track, one distance for everything.
 
 use super::circle::DriftingCircle;
-use super::{CameraSheet, Flat, Projection, Scale, View, ViewSource};
+use super::{CameraSheet, Flat, Keystone, Projection, Scale, View, ViewSource};
 use crate::track::{Place, Track};
 use nalgebra::Vector2;
 use serde::Serialize;
@@ -42,11 +42,11 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             scale_from_rolling(track, sheet)
                 .map(|px| (px, FlatSource::RollingWheel, ROLLING_SCALE_REL_SD))
         });
-    let uneven = uneven(track);
+    let (keystone, uneven) = keystone(track);
     let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(0.5 * uneven)));
     match found {
         Some((px_per_m, from, rel_sd)) => View {
-            projection: Projection::Flat(flat(track, sheet, px_per_m)),
+            projection: Projection::Flat(flat(track, sheet, px_per_m, keystone)),
             source: ViewSource::PlainScale { from },
             scale: Ok(Scale { rel_sd, uneven }),
             travel: Ok(()),
@@ -57,7 +57,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
         },
         None => View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
-            projection: Projection::Flat(flat(track, sheet, 1000.0)),
+            projection: Projection::Flat(flat(track, sheet, 1000.0, keystone)),
             source: ViewSource::PixelsOnly,
             scale: Err(
                 "nothing in the view has a known size: lay floor marks at known places, or give \
@@ -73,14 +73,30 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
     }
 }
 
-/// By how much the scale changes from one end of the run to the other, as a share: a car that comes nearer
-/// or goes away has no single one. The growth of the wheel mark's circle shows it best; the sticker's size
-/// also changes with the angle from which it is seen.
-fn uneven(track: &Track) -> f64 {
-    full_circle(track).map_or_else(
-        || sticker_growth(track).abs(),
-        |(circle, ways)| (circle.growth * ways).abs(),
-    )
+/// A circle that grows by more than this is not only farther off: nothing is corrected by it.
+const MAX_KEYSTONE: f64 = 0.25;
+/// What is left of the change of scale once the circle's growth is taken out, as a share of it: the car may
+/// have come nearer at another pace, and what it goes towards the camera is not seen at all.
+const LEFT_OF_KEYSTONE: f64 = 0.35;
+
+/// How the scale changes along the picture, and what is left of that from one end of the run to the other,
+/// as a share: a car that comes nearer or goes away has no single one. The growth of the wheel mark's circle
+/// shows it; the sticker's size also changes with the angle from which it is seen, and only tells how much.
+fn keystone(track: &Track) -> (Keystone, f64) {
+    let middle_px = Vector2::new(0.5 * track.width_px, 0.5 * track.height_px);
+    let grown = full_circle(track)
+        .map(|(circle, ways)| (circle.growth / middle_px.x, (circle.growth * ways).abs()))
+        .filter(|(_, all)| *all < MAX_KEYSTONE);
+    match grown {
+        Some((per_px, all)) => {
+            let keystone = Keystone {
+                middle_px,
+                growth_per_px: Vector2::new(per_px, 0.0),
+            };
+            (keystone, LEFT_OF_KEYSTONE * all)
+        }
+        None => (Keystone::default(), sticker_growth(track).abs()),
+    }
 }
 
 /// Change of the sticker's size from one end of the run to the other, as a share.
@@ -127,7 +143,7 @@ fn direction(track: &Track, sheet: &CameraSheet) -> Vector2<f64> {
     }
 }
 
-fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
+fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64, keystone: Keystone) -> Flat {
     let along = direction(track, sheet);
     // Of the two directions square to the course, up is the one that points up in the picture.
     let square = Vector2::new(along.y, -along.x);
@@ -137,10 +153,11 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
         .iter()
         .flatten()
         .next()
-        .map_or_else(Vector2::zeros, at);
+        .map_or_else(Vector2::zeros, |place| keystone.straight(at(place)));
     // The origin is the floor under the middle of the driven axle, where the car was first seen.
     let origin = sticker - (along * sheet.sticker_ahead_m + up * sheet.sticker_height_m) * px_per_m;
     Flat {
+        keystone,
         origin_px: origin,
         along_px_per_m: along * px_per_m,
         up_px_per_m: up * px_per_m,

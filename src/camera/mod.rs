@@ -20,7 +20,7 @@ pub use moving::Moving;
 pub use outline::disc_shift_px;
 pub use path::{CameraPath, PoseNode};
 pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
-pub use projection::{Flat, Pinhole, Projection};
+pub use projection::{Flat, Keystone, Pinhole, Projection};
 pub use sway::SwayTuning;
 
 use crate::track::{StillMark, Track};
