@@ -140,10 +140,10 @@ pub fn fit_drifting_circle(points: &[(Vector2<f64>, f64)]) -> Option<DriftingCir
             let here = miss(&p, point);
             let slopes = SVector::<f64, 11>::from_fn(|i, _| {
                 let mut off = p;
-                let step = if i < 6 || i > 8 {
-                    1e-6 * start.radius
-                } else {
+                let step = if (6..=8).contains(&i) {
                     1e-6
+                } else {
+                    1e-6 * start.radius
                 };
                 off[i] += step;
                 (miss(&off, point) - here) / step
