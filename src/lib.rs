@@ -20,5 +20,6 @@ pub mod sheet;
 pub mod sighting;
 pub mod smoothing;
 pub mod track;
+pub mod treatments;
 pub mod uncertainty;
 pub mod verdict;

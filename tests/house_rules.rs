@@ -25,6 +25,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("clock", &["findings", "uncertainty"]),
     ("joining", &["clip", "findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
+    ("treatments", &["sheet", "findings", "uncertainty"]),
     (
         "outputs",
         &[
@@ -40,9 +41,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "uncertainty",
             "joining",
             "verdict",
+            "treatments",
         ],
     ),
-    ("treatments", &["outputs"]),
 ];
 
 /// What may use everything: the arguments, and the files that only call the stages in order.

@@ -21,6 +21,7 @@ use toml::de::DeTable;
 use crate::colour::Colour;
 
 pub use error::{Problem, SheetError};
+pub use keys::known_keys;
 
 use error::shown;
 use section::Faults;
@@ -41,6 +42,9 @@ pub struct RunSheet {
     pub axle_mark: Option<AxleMark>,
     /// Marks on the floor at known places, in file order.
     pub floor_marks: Vec<FloorMark>,
+    /// What the floor is made of, in the user's words (`surface` in `[floor]`); runs on unlike floors are
+    /// not compared without a warning.
+    pub floor_surface: Option<String>,
     /// The line that the car was meant to follow.
     pub aim: Option<Aim>,
     /// What the clip's file does not say about the camera.
@@ -49,6 +53,8 @@ pub struct RunSheet {
     pub end_view: Option<EndView>,
     /// What was changed since the run before, in the user's words.
     pub change_note: Option<String>,
+    /// The sheet as it was written: its tables and keys, in the file's units.
+    pub written: toml::Table,
 }
 
 /// The car, from `[car]`.
@@ -299,7 +305,11 @@ impl RunSheet {
             (Some((at, problem)), _) => {
                 Err(SheetError::new(path, Some(line_of(text, at)), problem))
             }
-            (None, Some(sheet)) => Ok(sheet),
+            (None, Some(mut sheet)) => {
+                // It was read once already, so it is TOML; what it says is kept beside what it means.
+                sheet.written = text.parse().unwrap_or_default();
+                Ok(sheet)
+            }
             // A missing table has no place of its own, so everything else in the file comes first.
             (None, None) => Err(SheetError::new(path, None, Problem::MissingSticker)),
         }

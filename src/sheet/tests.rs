@@ -22,10 +22,12 @@ fn a_colour_alone_is_a_sheet() {
         wheel_marks: Vec::new(),
         axle_mark: None,
         floor_marks: Vec::new(),
+        floor_surface: None,
         aim: None,
         camera: CameraNotes::default(),
         end_view: None,
         change_note: None,
+        written: "[sticker]\ncolour = \"magenta\"".parse().unwrap(),
     };
     assert_eq!(sheet, expected);
 }
@@ -56,6 +58,8 @@ angle_deg = -90
 [axle_mark]
 colour = 'orange'
 at_px = [1, 2]
+[floor]
+surface = 'clubhouse lino'
 [aim]
 from_mm = [0, 0]
 to_mm = [4000.0, -250]
