@@ -3,6 +3,7 @@
 //! One direction of flow: clip, sightings, track, motion, findings, verdict, outputs. Each arrow is
 //! one function from one plain type to the next.
 
+pub mod batch;
 pub mod camera;
 pub mod cli;
 pub mod clip;

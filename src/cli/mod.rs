@@ -1,5 +1,6 @@
 //! Arguments, progress, exit codes and printing; nothing is computed here.
 
+mod batch;
 mod compare;
 mod demo;
 mod measure;

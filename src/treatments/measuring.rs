@@ -32,9 +32,8 @@ pub struct Spread {
 /// weighed squares about the weighed mean are as many as the degrees of freedom. The mean's interval is that of
 /// Hartung and Knapp (*Statistics in Medicine* 20, 2001, 3875), with Student's t.
 ///
-/// The runs' uncertainties are taken as independent. What all runs share, such as a floor mark put down in
-/// a wrong place, is then counted as measuring though it does not make runs differ: the spread from run to
-/// run is rather larger than stated, never the other way round.
+/// The uncertainties are to be each run's own: what all runs share, such as a floor mark put down in a wrong
+/// place, does not make runs differ and does not belong here.
 pub fn take_apart(runs: &[Measured]) -> Option<Spread> {
     if runs.len() < 2 {
         return None;

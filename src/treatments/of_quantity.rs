@@ -11,9 +11,10 @@ use super::measuring::{Measured, Spread, take_apart};
 use super::pairs::pairs;
 use super::plan::{Plan, plan};
 use super::reading::{Run, Value95};
+use super::shared::{apart_variance, own_uncertainty, set_up_uncertainty};
 use super::shuffles::{Shuffles, shuffle_groups, shuffle_signs};
 use super::variance::{Repeatability, repeatability, welch_anova};
-use super::welch::{TTest, paired_t, welch_t};
+use super::welch::{TTest, paired_t_apart, welch_t_apart};
 use super::{Interval, Question, Sample};
 use crate::findings::Key;
 use crate::uncertainty::COVERAGE_FACTOR;
@@ -65,6 +66,10 @@ pub struct GroupStatistics {
     pub limit: Option<f64>,
     /// The spread, taken apart into measuring and run to run.
     pub spread: Option<Spread>,
+    /// Standard uncertainty that all runs of a set-up share; it is in no interval here.
+    pub shared_uncertainty: f64,
+    /// The mean's 95 % interval with it: where the true mean lies, whoever measures it.
+    pub full_interval: Option<Interval>,
 }
 
 /// Whether the groups differ at all.
@@ -101,6 +106,9 @@ pub struct Contrast {
     pub shuffles: Option<Shuffles>,
     /// The difference beside the runs' spread.
     pub size: Option<EffectSize>,
+    /// Standard uncertainty of the difference from what the groups do not share (other sizes on the sheets,
+    /// other floor marks); it is in the test and its interval.
+    pub apart_uncertainty: f64,
 }
 
 /// Works out one quantity.
@@ -137,12 +145,12 @@ pub fn of_quantity(
             placed.map(|p| (p.run as f64 + 1.0, p.value.value)).collect()
         })
         .collect();
-    let contrasts = contrasts(runs, &grouped, question.pair_by);
+    let contrasts = contrasts(key, runs, &grouped, question.pair_by);
     let repeatability = repeatability(&values);
     OfQuantity {
         key,
         left_out,
-        groups: grouped.iter().map(|group| in_numbers(group)).collect(),
+        groups: (grouped.iter()).map(|group| in_numbers(key, runs, group)).collect(),
         overall: overall(&values, &contrasts),
         drift: drift(&placed),
         plan: plan(key, repeatability.as_ref(), &contrasts, &values, question),
@@ -156,32 +164,51 @@ fn values_of(points: &[Point]) -> Vec<f64> {
     points.iter().map(|point| point.value.value).collect()
 }
 
-fn in_numbers(points: &[Point]) -> Option<GroupStatistics> {
+fn seen<'a>(runs: &'a [Run], points: &[Point]) -> Vec<(&'a Run, Value95)> {
+    points.iter().map(|point| (&runs[point.run], point.value)).collect()
+}
+
+fn in_numbers(key: Key, runs: &[Run], points: &[Point]) -> Option<GroupStatistics> {
     let sample = describe(&values_of(points))?;
-    let measured: Vec<Measured> = (points.iter())
-        .map(|point| Measured {
-            value: point.value.value,
-            standard_uncertainty: (point.value.high - point.value.low) / (2.0 * COVERAGE_FACTOR),
+    let seen = seen(runs, points);
+    let measured: Vec<Measured> = (seen.iter())
+        .map(|(run, value)| Measured {
+            value: value.value,
+            standard_uncertainty: own_uncertainty(run, key, *value),
         })
         .collect();
+    let shared_uncertainty = set_up_uncertainty(&seen, key);
+    let interval = sample.interval();
     Some(GroupStatistics {
         sample,
-        interval: sample.interval(),
+        interval,
         sd_interval: sample.sd.and_then(|sd| sd_interval(sd, sample.n as f64 - 1.0)),
         limit: sample.sd.map(|sd| REPEATABILITY_FACTOR * sd),
         spread: take_apart(&measured),
+        shared_uncertainty,
+        full_interval: interval.map(|scatter| {
+            let half = (scatter.high - scatter.low) / 2.0;
+            Interval::about(sample.mean, half.hypot(COVERAGE_FACTOR * shared_uncertainty))
+        }),
     })
 }
 
 /// Every pair of groups that both show the quantity, with Holm's adjustment among them.
-fn contrasts(runs: &[Run], grouped: &[Vec<Point>], pair_by: Option<SheetKey>) -> Vec<Contrast> {
+fn contrasts(
+    key: Key,
+    runs: &[Run],
+    grouped: &[Vec<Point>],
+    pair_by: Option<SheetKey>,
+) -> Vec<Contrast> {
     let mut out = Vec::new();
     for second in 1..grouped.len() {
         for first in 0..second {
             let pair = [&grouped[first], &grouped[second]];
+            let [one, other] = pair.map(|points| seen(runs, points));
+            let apart = apart_variance([&one, &other], key);
             let found = match pair_by {
-                None => unpaired([first, second], pair),
-                Some(by) => paired([first, second], pair, runs, by),
+                None => unpaired([first, second], pair, apart),
+                Some(by) => paired([first, second], pair, runs, by, apart),
             };
             out.extend(found);
         }
@@ -198,7 +225,7 @@ fn contrasts(runs: &[Run], grouped: &[Vec<Point>], pair_by: Option<SheetKey>) ->
     out
 }
 
-fn unpaired(groups: [usize; 2], points: [&Vec<Point>; 2]) -> Option<Contrast> {
+fn unpaired(groups: [usize; 2], points: [&Vec<Point>; 2], apart: f64) -> Option<Contrast> {
     let values = points.map(|points| values_of(points));
     let (first, second) = (describe(&values[0])?, describe(&values[1])?);
     Some(Contrast {
@@ -206,7 +233,8 @@ fn unpaired(groups: [usize; 2], points: [&Vec<Point>; 2]) -> Option<Contrast> {
         n: [first.n, second.n],
         paired: false,
         difference: second.mean - first.mean,
-        test: welch_t(&first, &second),
+        test: welch_t_apart(&first, &second, apart),
+        apart_uncertainty: apart.sqrt(),
         p_holm: None,
         shuffles: shuffle_groups(&values).filter(|shuffles| shuffles.of > 2),
         size: hedges_g(&first, &second),
@@ -218,6 +246,7 @@ fn paired(
     points: [&Vec<Point>; 2],
     runs: &[Run],
     by: SheetKey,
+    apart: f64,
 ) -> Option<Contrast> {
     let [first, second] = points.map(|points| {
         let placed = points.iter();
@@ -230,7 +259,8 @@ fn paired(
         n: [found.len(); 2],
         paired: true,
         difference: sample.mean,
-        test: paired_t(&found),
+        test: paired_t_apart(&found, apart),
+        apart_uncertainty: apart.sqrt(),
         p_holm: None,
         shuffles: shuffle_signs(&found).filter(|shuffles| shuffles.of > 2),
         size: hedges_g_of_pairs(&sample),

@@ -105,11 +105,13 @@ fn spread_of_pairs(contrasts: &[Contrast]) -> Option<(f64, f64)> {
     let (mut squares, mut df) = (0.0, 0.0);
     for contrast in contrasts {
         let Some(test) = contrast.test else { continue };
-        // From the statistic back to the standard deviation: t = mean / (sd / root n).
+        // From the statistic back to the pairs' own spread: t = mean / root(sd² / n + what is apart).
         if test.t != 0.0 {
-            let sd = (test.difference / test.t).abs() * (contrast.n[0] as f64).sqrt();
-            squares += test.df * sd * sd;
-            df += test.df;
+            let n = contrast.n[0] as f64;
+            let whole = (test.difference / test.t).powi(2);
+            let own = (whole - contrast.apart_uncertainty.powi(2)).max(0.0) * n;
+            squares += (n - 1.0) * own;
+            df += n - 1.0;
         }
     }
     (df > 0.0).then(|| ((squares / df).sqrt(), df))
@@ -133,6 +135,7 @@ mod tests {
             p_holm: None,
             shuffles: None,
             size: None,
+            apart_uncertainty: 0.0,
         };
         let (spread, df) = spread_of_pairs(&[contrast]).unwrap();
         let plain = describe(&differences).unwrap().sd.unwrap();

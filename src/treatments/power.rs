@@ -7,7 +7,7 @@ use super::describe::t_factor;
 /// Chance of seeing a difference that is there, which a plan should reach: common practice.
 pub const WANTED_POWER: f64 = 0.80;
 /// Beyond this many runs nobody plans.
-const MOST_RUNS: f64 = 100_000.0;
+pub const MOST_RUNS: f64 = 1000.0;
 
 /// How runs are set against each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

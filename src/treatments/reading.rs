@@ -61,6 +61,8 @@ pub struct Run {
     pub tool: String,
     /// The quantities.
     pub values: BTreeMap<Key, Seen>,
+    /// For each quantity the share of every input in its variance, by the input's name.
+    pub budgets: BTreeMap<Key, BTreeMap<String, f64>>,
 }
 
 /// Why results could not be read.
@@ -270,7 +272,25 @@ fn values(rest: &Map<String, Value>) -> Result<BTreeMap<Key, Seen>, String> {
     Ok(out)
 }
 
+#[derive(Deserialize)]
+struct SharePart {
+    input: String,
+    share: f64,
+}
+
+/// The uncertainty budgets; a summary without them, or with others, has none.
+fn budgets(rest: &Map<String, Value>) -> BTreeMap<Key, BTreeMap<String, f64>> {
+    let budget = |key: Key| {
+        let value = rest.get("uncertainty_budget")?.get(key.as_str())?;
+        let parts = Vec::<SharePart>::deserialize(value).ok()?;
+        let shares = parts.into_iter().map(|part| (part.input, part.share.clamp(0.0, 1.0)));
+        Some((key, shares.collect()))
+    };
+    Key::ALL.into_iter().filter_map(budget).collect()
+}
+
 fn run(path: &Path, file: File, values: BTreeMap<Key, Seen>) -> Run {
+    let budgets = budgets(&file.rest);
     let part = file.run;
     let facts = part.sheet.as_ref().map_or_else(
         || {
@@ -297,6 +317,7 @@ fn run(path: &Path, file: File, values: BTreeMap<Key, Seen>) -> Run {
         cause: file.verdict.cause,
         tool: file.measured_by.tool,
         values,
+        budgets,
     }
 }
 

@@ -220,9 +220,11 @@ fn draw_group(
     let found = quantity.groups.get(group).copied().flatten();
     if let (Some(at), Some(found)) = (row.mean, found) {
         let mean = found.sample.mean * scale.factor;
-        if let Some(interval) = found.interval {
-            let ends = [interval.low, interval.high].map(|end| (end * scale.factor, -at));
-            line(chart, ends, INK.stroke_width(4))?;
+        for (interval, width) in [(found.full_interval, 1), (found.interval, 5)] {
+            if let Some(interval) = interval {
+                let ends = [interval.low, interval.high].map(|end| (end * scale.factor, -at));
+                line(chart, ends, INK.stroke_width(width))?;
+            }
         }
         let tick = [(mean, -at - 8.0), (mean, -at + 8.0)];
         line(chart, tick, INK.stroke_width(4))?;
@@ -252,7 +254,7 @@ fn group_words(of: &Comparison, quantity: &OfQuantity, group: usize) -> String {
 fn values_range(quantity: &OfQuantity, scale: &Scale) -> Range<f64> {
     let runs = quantity.points.iter().flat_map(|p| [p.value.low, p.value.high]);
     let means = (quantity.groups.iter().flatten())
-        .filter_map(|found| found.interval)
+        .filter_map(|found| found.full_interval)
         .flat_map(|interval| [interval.low, interval.high]);
     range_of(runs.chain(means).map(|v| v * scale.factor), 0.05)
 }

@@ -107,6 +107,12 @@ impl Scale {
         format!("{}{gap}{}", self.bare(value), self.unit)
     }
 
+    /// A number with its unit, to three digits at most: for differences that someone plans for.
+    pub(super) fn round(&self, value: f64) -> String {
+        let digits = self.digits.min(decimals(value * self.factor / 10.0));
+        Self { digits, ..*self }.with_unit(value)
+    }
+
     /// Both ends of an interval.
     pub(super) fn range(&self, low: f64, high: f64) -> String {
         format!("{} to {}", self.bare(low), self.bare(high))

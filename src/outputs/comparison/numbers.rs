@@ -126,6 +126,8 @@ fn statistics(label: &str, found: Option<&GroupStatistics>) -> Value {
         "repeatability_limit": found.limit,
         "measuring_sd": found.spread.map(|spread| spread.measuring_sd),
         "run_to_run_sd": found.spread.map(|spread| spread.run_to_run_sd),
+        "shared_uncertainty": found.shared_uncertainty,
+        "full_mean_interval": found.full_interval.map(ends),
         "weighed_mean": found.spread.map(|spread| spread.weighed_mean),
         "weighed_mean_interval": found.spread.map(|spread| ends(spread.weighed_interval)),
     })
@@ -162,6 +164,7 @@ fn contrast(of: &Comparison, quantity: &OfQuantity, found: &Contrast) -> Value {
         "shuffles": found.shuffles.as_ref().map(shuffled),
         "hedges_g": found.size.map(|size| json!({"value": size.g, "low": size.interval.low,
                                                 "high": size.interval.high})),
+        "apart_uncertainty": found.apart_uncertainty,
         "told": is_told(quantity, found),
         "words": sentence(of, quantity, found, &Scale::of(quantity)),
     })

@@ -72,7 +72,7 @@ struct Section {
     points: Vec<[String; 5]>,
     value_head: String,
     unit_words: String,
-    groups: Vec<[String; 7]>,
+    groups: Vec<[String; 8]>,
     differences: Vec<Difference>,
     /// Whether a drift over the order could be looked for.
     drifts: bool,
@@ -280,7 +280,7 @@ fn points(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[String;
         .collect()
 }
 
-fn group_rows(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[String; 7]> {
+fn group_rows(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[String; 8]> {
     (of.groups.iter().zip(&quantity.groups))
         .map(|(group, found)| {
             let dash = || "–".to_owned();
@@ -289,6 +289,7 @@ fn group_rows(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[Str
                     group.label.clone(),
                     "0".to_owned(),
                     "not observable".to_owned(),
+                    dash(),
                     dash(),
                     dash(),
                     dash(),
@@ -302,6 +303,7 @@ fn group_rows(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[Str
                 found.interval.map_or(mean.clone(), |i| {
                     format!("{mean} ({})", scale.range(i.low, i.high))
                 }),
+                found.full_interval.map_or_else(dash, |i| scale.range(i.low, i.high)),
                 found.sample.sd.map_or_else(dash, |sd| {
                     let interval = found.sd_interval.map_or_else(String::new, |interval| {
                         format!(" ({})", scale.range(interval.low, interval.high))
@@ -409,7 +411,7 @@ fn plans(of: &Comparison) -> Vec<PlanRow> {
                 first: place == 0,
                 quantity: capital(noun(quantity.key)),
                 spread: plan_words(plan, &scale),
-                difference: scale.with_unit(need.difference),
+                difference: scale.round(need.difference),
                 why: why_words(need.why),
                 runs: need_words(need),
                 lines: plan.needs.len(),
@@ -536,9 +538,16 @@ fn method(of: &Comparison) -> Vec<(&'static str, String)> {
         ),
         (
             "Run to run, and measuring",
-            "each run's own interval says how much of a group's spread is measuring (Paule and Mandel, 1982); \
-             what is left is the car. What all runs share, such as a floor mark in a wrong place, is counted as \
-             measuring although it does not make runs differ"
+            "of each run's own interval, its budget says how much is the clip's own (where the marks were seen); by \
+             that a group's spread is taken apart into measuring and the car (Paule and Mandel, 1982)"
+                .to_owned(),
+        ),
+        (
+            "What all runs share",
+            "a floor mark in a wrong place or a wheel measured wrong is in every run's interval alike. It cancels \
+             between groups with the same marks and sizes, so it is in no difference; where the sheets say \
+             different sizes or marks, it is added to the difference's interval. It is in the thin ends of a mean's \
+             interval"
                 .to_owned(),
         ),
         (

@@ -3,7 +3,7 @@
 use super::names::{Scale, capital, has_side, noun, verb};
 use crate::outputs::shown::number;
 use crate::treatments::{
-    Comparison, Contrast, Design, Need, OfQuantity, Plan, REPEATABILITY_FACTOR, SIGNIFICANT,
+    Comparison, Contrast, Design, MOST_RUNS, Need, OfQuantity, Plan, REPEATABILITY_FACTOR, SIGNIFICANT,
     Shuffles, Why,
 };
 
@@ -253,7 +253,7 @@ pub(super) fn plan_words(plan: &Plan, scale: &Scale) -> String {
 
 /// Runs as text.
 pub(super) fn runs_text(runs: Option<usize>) -> String {
-    runs.map_or_else(|| "more than anyone makes".to_owned(), |n| n.to_string())
+    runs.map_or_else(|| format!("more than {MOST_RUNS:.0}"), |n| n.to_string())
 }
 
 /// "12 runs each (5 to 120)".

@@ -39,7 +39,13 @@ pub fn comparison_words(of: &Comparison) -> String {
                 continue;
             };
             let interval = found.interval.map_or_else(String::new, |interval| {
-                format!(" ({})", scale.range(interval.low, interval.high))
+                let scatter = scale.range(interval.low, interval.high);
+                let full = (found.full_interval.map(|full| scale.range(full.low, full.high)))
+                    .filter(|full| *full != scatter);
+                let full = full.map_or_else(String::new, |full| {
+                    format!("; with errors that all runs share {full}")
+                });
+                format!(" ({scatter}{full})")
             });
             let spread = found.sample.sd.map_or_else(String::new, |sd| {
                 let limit = scale.bare(REPEATABILITY_FACTOR * sd);
@@ -62,7 +68,7 @@ pub fn comparison_words(of: &Comparison) -> String {
                     &mut out,
                     &format!(
                         "  to see {} ({}) in 80 of 100 cases: {} {what}",
-                        scale.with_unit(need.difference),
+                        scale.round(need.difference),
                         why_words(need.why),
                         need_words(need)
                     ),
