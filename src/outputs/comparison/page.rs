@@ -132,13 +132,13 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
         (of.quantities.iter()).map(|quantity| section(of, quantity)).collect();
     let heads = |quantity: &OfQuantity| {
         let scale = Scale::of(quantity);
-        format!("{}{}", noun(quantity.key), scale.comma_unit())
+        capital(&format!("{}{}", noun(quantity.key), scale.comma_unit()))
     };
     let page = Page {
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
         style: STYLE,
         own_style: include_str!("page.css"),
-        by: of.question.by.words(),
+        by: capital(&of.question.by.words()),
         kicker: format!(
             "Comparison of runs · by {} · {counted} runs in {} group{}",
             of.question.by.words(),

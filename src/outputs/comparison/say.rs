@@ -3,7 +3,7 @@
 use super::names::{Scale, capital, has_side, noun, verb};
 use crate::outputs::shown::number;
 use crate::treatments::{
-    Comparison, Contrast, Design, MOST_RUNS, Need, OfQuantity, Plan, REPEATABILITY_FACTOR, SIGNIFICANT,
+    Comparison, Contrast, Design, Interval, MOST_RUNS, Need, OfQuantity, Plan, REPEATABILITY_FACTOR, SIGNIFICANT,
     Shuffles, Why,
 };
 
@@ -182,41 +182,70 @@ fn one_group(of: &Comparison) -> String {
     repeats.unwrap_or_else(|| format!("One run of {label}: nothing to compare it with."))
 }
 
-/// What shows it: every told difference, and what could not be told.
+/// What shows it: every told difference against the first group, and what could not be told.
 pub(super) fn because(of: &Comparison) -> Vec<String> {
+    if of.groups.len() == 1 {
+        return of.quantities.iter().filter_map(repeats).collect();
+    }
     let mut out = Vec::new();
     let mut untold = Vec::new();
     for quantity in &of.quantities {
         let scale = Scale::of(quantity);
-        let before = out.len();
-        for contrast in &quantity.contrasts {
-            let with_first = contrast.groups[0] == 0;
-            if is_told(quantity, contrast) && (with_first || of.groups.len() <= 3) {
-                out.push(sentence(of, quantity, contrast, &scale));
-            }
-        }
-        if out.len() == before && !quantity.contrasts.is_empty() {
-            untold.push(noun(quantity.key));
+        let told: Vec<&Contrast> = against_first(quantity)
+            .filter(|contrast| is_told(quantity, contrast))
+            .collect();
+        match told.as_slice() {
+            [] if quantity.contrasts.is_empty() => {}
+            [] => untold.push(noun(quantity.key)),
+            [one] => out.push(sentence(of, quantity, one, &scale)),
+            several => out.push(all_against_first(of, quantity, several, &scale)),
         }
     }
     if !untold.is_empty() {
-        out.push(format!("no difference can be told in the {}", list(&untold)));
-    }
-    if of.groups.len() == 1 {
-        for quantity in &of.quantities {
-            if let Some(found) = quantity.repeatability {
-                let scale = Scale::of(quantity);
-                out.push(format!(
-                    "{}: runs differ with a standard deviation of {}, two of them by less than {} in 95 of 100 \
-                     cases ({REPEATABILITY_FACTOR} times that)",
-                    noun(quantity.key),
-                    scale.with_unit(found.sd),
-                    scale.with_unit(found.limit)
-                ));
-            }
-        }
+        let first = &of.groups[0].label;
+        let against = if of.groups.len() > 2 { format!(" against {first}") } else { String::new() };
+        out.push(format!("no difference{against} can be told in the {}", list(&untold)));
     }
     out
+}
+
+/// Several groups against the first, in one sentence.
+fn all_against_first(
+    of: &Comparison,
+    quantity: &OfQuantity,
+    told: &[&Contrast],
+    scale: &Scale,
+) -> String {
+    let first = &of.groups[0].label;
+    let one = |contrast: &&Contrast| {
+        let label = &of.groups[contrast.groups[1]].label;
+        let interval = contrast.test.map_or_else(String::new, |test| {
+            let Interval { low, high } = test.interval;
+            format!(" ({})", scale.range_of_size(low, high))
+        });
+        format!("{label} {}{interval}", deed(quantity, contrast, scale))
+    };
+    let chance = (told.iter())
+        .filter_map(|contrast| contrast.shuffles)
+        .max_by(|a, b| a.p().total_cmp(&b.p()));
+    let chance = chance.map_or_else(String::new, |shuffles| {
+        format!("; chance alone would do the least of it {}", shuffle_words(&shuffles))
+    });
+    let deeds: Vec<String> = told.iter().map(one).collect();
+    format!("against {first}, {}{chance}", list(&deeds))
+}
+
+/// How well runs of one kind repeat.
+fn repeats(quantity: &OfQuantity) -> Option<String> {
+    let found = quantity.repeatability?;
+    let scale = Scale::of(quantity);
+    Some(format!(
+        "{}: runs differ with a standard deviation of {}, two of them by less than {} in 95 of 100 cases \
+         ({REPEATABILITY_FACTOR} times that)",
+        noun(quantity.key),
+        scale.with_unit(found.sd),
+        scale.with_unit(found.limit)
+    ))
 }
 
 /// "a, b and c".
