@@ -122,7 +122,9 @@ pub fn measure_unless_done(
     let found = result_folder(out, clip).map_err(MakeError::from);
     let standing = found.and_then(|folder| {
         let there = folder.exists() && !ways.replace;
-        there.then(|| standing(clip, sheet, &folder, ways)).transpose()
+        there
+            .then(|| standing(clip, sheet, &folder, ways))
+            .transpose()
     });
     match standing {
         Err(error) => Outcome::Failed(error.into()),
@@ -153,9 +155,18 @@ fn standing(
     let run = &summary["run"];
     let by = &summary["measured_by"];
     let differs = [
-        (run["clip_sha256"] != sha256_of_file(clip)?, "it is of another clip"),
-        (run["sheet"] != sheet_facts(sheet), "the run sheet was another one"),
-        (by["draws_asked"] != ways.draws, "it has another number of draws"),
+        (
+            run["clip_sha256"] != sha256_of_file(clip)?,
+            "it is of another clip",
+        ),
+        (
+            run["sheet"] != sheet_facts(sheet),
+            "the run sheet was another one",
+        ),
+        (
+            by["draws_asked"] != ways.draws,
+            "it has another number of draws",
+        ),
         (
             by["tool"] != concat!("gripline ", env!("CARGO_PKG_VERSION")),
             "another version of gripline made it",
@@ -225,7 +236,10 @@ pub fn measure_all(
             scope.spawn(work);
         }
     });
-    done.into_inner().unwrap_or_default().into_values().collect()
+    done.into_inner()
+        .unwrap_or_default()
+        .into_values()
+        .collect()
 }
 
 /// For each clip the earlier one that has its result folder, if any.
@@ -234,13 +248,9 @@ fn folders_taken(clips: &[PathBuf], out: &Path) -> Vec<Option<PathBuf>> {
     (clips.iter())
         .map(|clip| {
             let folder = result_folder(out, clip).ok()?;
-            match owners.get(&folder) {
-                Some(other) => Some((*other).clone()),
-                None => {
-                    owners.insert(folder, clip);
-                    None
-                }
-            }
+            let other = owners.get(&folder).map(|other| (*other).clone());
+            owners.entry(folder).or_insert(clip);
+            other
         })
         .collect()
 }

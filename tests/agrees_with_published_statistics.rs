@@ -126,8 +126,18 @@ fn nist_norris_line() {
     let line = common_slope(&[points]).unwrap();
     certified("Norris b0", line.intercept, -0.262_323_073_774_029, 11.0);
     certified("Norris b1", line.slope, 1.002_116_818_020_45, 13.0);
-    certified("Norris se b0", line.intercept_error, 0.232_818_234_301_152, 12.0);
-    certified("Norris se b1", line.slope_error, 0.000_429_796_848_199_937, 12.0);
+    certified(
+        "Norris se b0",
+        line.intercept_error,
+        0.232_818_234_301_152,
+        12.0,
+    );
+    certified(
+        "Norris se b1",
+        line.slope_error,
+        0.000_429_796_848_199_937,
+        12.0,
+    );
     certified("Norris s", line.residual_sd, 0.884_796_396_144_373, 12.0);
     certified("Norris R2", line.r_squared, 0.999_993_745_883_712, 14.0);
 }
@@ -147,7 +157,10 @@ fn nist_anova_sets() {
     assert_eq!(small.iter().map(Vec::len).sum::<usize>(), 189);
     let raised = |by: f64| -> Vec<Vec<f64>> {
         let shift = |v: &f64| v - 1.0 + by;
-        small.iter().map(|g| g.iter().map(shift).collect()).collect()
+        small
+            .iter()
+            .map(|g| g.iter().map(shift).collect())
+            .collect()
     };
     let silicon = groups("SiRstv");
     check(
@@ -167,8 +180,22 @@ fn nist_anova_sets() {
         1.510_483_144_464_10e-5,
         8.0,
     );
-    check("SmLs04", &raised(1e6), 21.0, 0.482_758_620_689_655, 0.1, 9.0);
-    check("SmLs07", &raised(1e12), 21.0, 0.482_758_620_689_655, 0.1, 2.0);
+    check(
+        "SmLs04",
+        &raised(1e6),
+        21.0,
+        0.482_758_620_689_655,
+        0.1,
+        9.0,
+    );
+    check(
+        "SmLs07",
+        &raised(1e12),
+        21.0,
+        0.482_758_620_689_655,
+        0.1,
+        2.0,
+    );
 }
 
 /// The sleep of ten patients with either of two drugs ("Student", *Biometrika* 6, 1908), as R ships it.
@@ -179,10 +206,7 @@ const SLEEP: [[f64; 10]; 2] = [
 
 #[track_caller]
 fn near(found: f64, expected: f64, within: f64) {
-    assert!(
-        (found - expected).abs() <= within,
-        "{found} for {expected}"
-    );
+    assert!((found - expected).abs() <= within, "{found} for {expected}");
 }
 
 /// R, `t.test(extra ~ group, data = sleep)`, as its documentation prints it; R takes first less second.
@@ -209,10 +233,17 @@ fn the_printed_paired_test() {
     near(test.interval.high, 2.4599, 5e-5);
     // Counted: 4 of 1024 sign patterns reach this sum.
     let shuffles = shuffle_signs(&differences).unwrap();
-    assert_eq!((shuffles.as_far, shuffles.of, shuffles.exact), (4, 1024, true));
+    assert_eq!(
+        (shuffles.as_far, shuffles.of, shuffles.exact),
+        (4, 1024, true)
+    );
     // One value less wide: g of pairs is t over root n, times the small-sample factor.
     let size = hedges_g_of_pairs(&describe(&differences).unwrap()).unwrap();
-    near(size.g, 4.0621 / 10f64.sqrt() * small_sample_factor(9.0), 5e-5);
+    near(
+        size.g,
+        4.0621 / 10f64.sqrt() * small_sample_factor(9.0),
+        5e-5,
+    );
 }
 
 /// R, `oneway.test`: on the sleep data it prints F 3.4626, df 1 and 17.776, p 0.07939; on `PlantGrowth` F 5.181,
@@ -287,7 +318,12 @@ fn the_textbook_effect_size() {
 /// group for effects of 0.2, 0.5 and 0.8. The table's digits are from memory; the decimals are statsmodels 0.15's.
 #[test]
 fn runs_needed_are_those_of_the_tables() {
-    for (effect, n) in [(0.2, 393.405_7), (0.5, 63.765_6), (0.8, 25.524_6), (1.0, 16.714_7)] {
+    for (effect, n) in [
+        (0.2, 393.405_7),
+        (0.5, 63.765_6),
+        (0.8, 25.524_6),
+        (1.0, 16.714_7),
+    ] {
         near(runs_for(Design::Groups, effect, 0.80).unwrap(), n, 1e-3);
     }
     assert_eq!(whole_runs_for(Design::Groups, 0.5), Some(64));
@@ -322,7 +358,13 @@ fn repeatability_of_resistivity() {
 /// use_t=True)`; its weighted interval is Hartung and Knapp's.
 #[test]
 fn measuring_is_told_from_run_to_run() {
-    let runs = [(0.31, 0.03), (0.42, 0.05), (0.27, 0.02), (0.55, 0.04), (0.36, 0.10)];
+    let runs = [
+        (0.31, 0.03),
+        (0.42, 0.05),
+        (0.27, 0.02),
+        (0.55, 0.04),
+        (0.36, 0.10),
+    ];
     let spread = take_apart(&runs.map(|(value, standard_uncertainty)| Measured {
         value,
         standard_uncertainty,
@@ -338,7 +380,9 @@ fn measuring_is_told_from_run_to_run() {
 /// each group.
 #[test]
 fn drift_is_told_from_treatments() {
-    let values = [1.9, 1.2, 0.8, 1.85, 1.25, 0.7, 1.7, 1.1, 0.72, 1.66, 1.0, 0.61];
+    let values = [
+        1.9, 1.2, 0.8, 1.85, 1.25, 0.7, 1.7, 1.1, 0.72, 1.66, 1.0, 0.61,
+    ];
     let mut groups = vec![Vec::new(); 3];
     for (place, value) in values.into_iter().enumerate() {
         groups[place % 3].push((place as f64 + 1.0, value));

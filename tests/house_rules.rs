@@ -47,7 +47,15 @@ const MAY_USE: &[(&str, &[&str])] = &[
 ];
 
 /// What may use everything: the arguments, and the files that only call the stages in order.
-const KNOWS_ALL: &[&str] = &["cli", "batch.rs", "making.rs", "run.rs", "pair.rs", "lib.rs", "main.rs"];
+const KNOWS_ALL: &[&str] = &[
+    "cli",
+    "batch.rs",
+    "making.rs",
+    "run.rs",
+    "pair.rs",
+    "lib.rs",
+    "main.rs",
+];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;

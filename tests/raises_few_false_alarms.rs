@@ -60,49 +60,114 @@ fn welch_tests_of_two_groups() {
         let [first, second] = spreads.map(|sd| describe(&club.runs(2.0, sd)).unwrap());
         welch_t(&first, &second).unwrap().p < 0.05
     };
-    between("Welch t, equal spread", share(1, MORE_EVENINGS, |club| alarm(club, [0.1, 0.1])), 0.04, 0.06);
-    between("Welch t, 1 to 2", share(2, MORE_EVENINGS, |club| alarm(club, [0.1, 0.2])), 0.04, 0.06);
-    between("Welch t, 1 to 4", share(2, MORE_EVENINGS, |club| alarm(club, [0.1, 0.4])), 0.04, 0.06);
+    between(
+        "Welch t, equal spread",
+        share(1, MORE_EVENINGS, |club| alarm(club, [0.1, 0.1])),
+        0.04,
+        0.06,
+    );
+    between(
+        "Welch t, 1 to 2",
+        share(2, MORE_EVENINGS, |club| alarm(club, [0.1, 0.2])),
+        0.04,
+        0.06,
+    );
+    between(
+        "Welch t, 1 to 4",
+        share(2, MORE_EVENINGS, |club| alarm(club, [0.1, 0.4])),
+        0.04,
+        0.06,
+    );
 }
 
 #[test]
 fn tests_of_three_groups_and_of_pairs() {
-    let three = |club: &mut Club| -> Vec<Vec<f64>> { (0..3).map(|_| club.runs(2.0, 0.1)).collect() };
+    let three =
+        |club: &mut Club| -> Vec<Vec<f64>> { (0..3).map(|_| club.runs(2.0, 0.1)).collect() };
     let welch = |club: &mut Club| {
         let samples: Vec<_> = three(club).iter().map(|g| describe(g).unwrap()).collect();
         welch_anova(&samples).unwrap().p < 0.05
     };
-    between("Welch ANOVA, three groups", share(3, MORE_EVENINGS, welch), 0.04, 0.06);
+    between(
+        "Welch ANOVA, three groups",
+        share(3, MORE_EVENINGS, welch),
+        0.04,
+        0.06,
+    );
     let shuffled = |club: &mut Club| shuffle_groups(&three(club)).unwrap().p() <= 0.05;
-    between("shuffles, three groups", share(4, EVENINGS, shuffled), 0.04, 0.06);
+    between(
+        "shuffles, three groups",
+        share(4, EVENINGS, shuffled),
+        0.04,
+        0.06,
+    );
     let pairs = |club: &mut Club| {
         let (first, second) = (club.runs(2.0, 0.1), club.runs(2.0, 0.1));
         let differences: Vec<f64> = first.iter().zip(&second).map(|(a, b)| b - a).collect();
         differences
     };
-    between("paired t", share(5, MORE_EVENINGS, |club| paired_t(&pairs(club)).unwrap().p < 0.05), 0.04, 0.06);
+    between(
+        "paired t",
+        share(5, MORE_EVENINGS, |club| {
+            paired_t(&pairs(club)).unwrap().p < 0.05
+        }),
+        0.04,
+        0.06,
+    );
     let signs = |club: &mut Club| shuffle_signs(&pairs(club)).unwrap().p() <= 0.05;
-    assert_eq!(share(6, EVENINGS, signs), 0.0, "four pairs cannot reach 5 %");
+    assert_eq!(
+        share(6, EVENINGS, signs),
+        0.0,
+        "four pairs cannot reach 5 %"
+    );
 }
 
 #[test]
 fn shuffles_of_two_groups_raise_what_counting_allows() {
     let p = |club: &mut Club| {
-        shuffle_groups(&[club.runs(2.0, 0.1), club.runs(2.0, 0.1)]).unwrap().p()
+        shuffle_groups(&[club.runs(2.0, 0.1), club.runs(2.0, 0.1)])
+            .unwrap()
+            .p()
     };
-    between("shuffles, 2 of 70", share(7, EVENINGS, |club| p(club) <= 0.05), 0.02, 0.037);
-    between("shuffles, 4 of 70", share(7, EVENINGS, |club| p(club) <= 4.0 / 70.0 + 1e-9), 0.047, 0.067);
+    between(
+        "shuffles, 2 of 70",
+        share(7, EVENINGS, |club| p(club) <= 0.05),
+        0.02,
+        0.037,
+    );
+    between(
+        "shuffles, 4 of 70",
+        share(7, EVENINGS, |club| p(club) <= 4.0 / 70.0 + 1e-9),
+        0.047,
+        0.067,
+    );
 }
 
 #[test]
 fn intervals_hold_the_truth() {
-    let mean = |club: &mut Club| describe(&club.runs(2.0, 0.1)).unwrap().interval().unwrap().holds(2.0);
+    let mean = |club: &mut Club| {
+        describe(&club.runs(2.0, 0.1))
+            .unwrap()
+            .interval()
+            .unwrap()
+            .holds(2.0)
+    };
     between("mean", share(8, EVENINGS, mean), 0.93, 0.97);
     let difference = |club: &mut Club, spreads: [f64; 2]| {
         let first = describe(&club.runs(2.0, spreads[0])).unwrap();
         let second = describe(&club.runs(1.7, spreads[1])).unwrap();
         welch_t(&first, &second).unwrap().interval.holds(-0.3)
     };
-    between("difference, equal spread", share(9, EVENINGS, |club| difference(club, [0.1, 0.1])), 0.93, 0.97);
-    between("difference, 1 to 2", share(10, EVENINGS, |club| difference(club, [0.1, 0.2])), 0.93, 0.97);
+    between(
+        "difference, equal spread",
+        share(9, EVENINGS, |club| difference(club, [0.1, 0.1])),
+        0.93,
+        0.97,
+    );
+    between(
+        "difference, 1 to 2",
+        share(10, EVENINGS, |club| difference(club, [0.1, 0.2])),
+        0.93,
+        0.97,
+    );
 }

@@ -20,12 +20,24 @@ pub(super) fn run(
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let at_once = at_once.unwrap_or(cores.min(MOST_AT_ONCE));
     let names: Vec<String> = (clips.iter())
-        .map(|clip| clip.file_name().unwrap_or_default().to_string_lossy().into_owned())
+        .map(|clip| {
+            clip.file_name()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .into_owned()
+        })
         .collect();
     let bars = Bars::new(clips.len());
-    let outcomes = measure_all(clips, common, out, ways, at_once, &|place, stage, done, of| {
-        bars.tell(&names[place], place, stage, done, of);
-    });
+    let outcomes = measure_all(
+        clips,
+        common,
+        out,
+        ways,
+        at_once,
+        &|place, stage, done, of| {
+            bars.tell(&names[place], place, stage, done, of);
+        },
+    );
     bars.finish();
     say(&table(&names, &outcomes));
     say(&format!("Results: {}\n", out.display()));
@@ -49,7 +61,10 @@ fn table(names: &[String], outcomes: &[Outcome]) -> String {
         .collect();
     let head = ["clip", "verdict", "what shows it"].map(str::to_owned);
     let wide = |column: usize| {
-        let cells = rows.iter().chain([&head]).map(|row| row[column].chars().count());
+        let cells = rows
+            .iter()
+            .chain([&head])
+            .map(|row| row[column].chars().count());
         cells.max().unwrap_or_default()
     };
     let (first, second) = (wide(0), wide(1));
@@ -79,7 +94,9 @@ fn told(outcome: &Outcome) -> [String; 2] {
         }
         Outcome::UpToDate { cause, because, .. } => [
             cause.clone(),
-            format!("{} (up to date)", because.as_deref().unwrap_or_default()).trim().to_owned(),
+            format!("{} (up to date)", because.as_deref().unwrap_or_default())
+                .trim()
+                .to_owned(),
         ],
         Outcome::Failed(error) => ["no result".to_owned(), error.to_string()],
     }
@@ -105,7 +122,9 @@ impl Bars {
     }
 
     fn tell(&self, name: &str, place: usize, stage: Option<Stage>, done: u64, of: Option<u64>) {
-        let Ok(mut open) = self.open.lock() else { return };
+        let Ok(mut open) = self.open.lock() else {
+            return;
+        };
         let drawing = stage == Some(Stage::Drawing);
         let mut close = |drawing: bool| {
             if let Some(bar) = open.remove(&(place, drawing)) {

@@ -14,7 +14,7 @@ pub(super) struct CompareArguments {
     /// Results to compare: result folders, folders of them, or summary.json files
     #[arg(required = true, value_name = "RESULTS")]
     results: Vec<PathBuf>,
-    /// What runs are grouped by: treatment, car, change, floor, or any key of the run sheet (car.mass_g)
+    /// What runs are grouped by: treatment, car, change, floor, or any key of the run sheet (`car.mass_g`)
     #[arg(long, value_name = "KEY", default_value = "treatment")]
     by: String,
     /// Quantities to compare, by their names in summary.json, with commas between; or "all"
@@ -30,7 +30,7 @@ pub(super) struct CompareArguments {
     /// The group that the others are set against [default: that of the first run]
     #[arg(long, value_name = "GROUP")]
     against: Option<String>,
-    /// A difference that you would like to see, such as spun_away_m=0.1: says how many runs that takes
+    /// A difference that you would like to see, such as `spun_away_m=0.1`: says how many runs that takes
     #[arg(long, value_name = "QUANTITY=DIFFERENCE")]
     detect: Vec<String>,
     /// Folder for the comparison

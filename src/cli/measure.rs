@@ -126,7 +126,13 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
             }
         };
     }
-    super::batch::run(clips, common.as_ref(), &arguments.out, &ways, arguments.at_once)
+    super::batch::run(
+        clips,
+        common.as_ref(),
+        &arguments.out,
+        &ways,
+        arguments.at_once,
+    )
 }
 
 /// Measures one clip and prints its verdict, or complains; whether there is a result.

@@ -286,7 +286,10 @@ const FIRST_YEAR: i32 = 2000;
 /// The moment of making that MP4 and MOV keep in their headers (ISO/IEC 14496-12, `creation_time`).
 fn filmed(input: &Input, stream: &Stream<'_>) -> Option<String> {
     let (of_file, of_stream) = (input.metadata(), stream.metadata());
-    let time = of_file.get("creation_time").or_else(|| of_stream.get("creation_time"))?.trim();
+    let time = of_file
+        .get("creation_time")
+        .or_else(|| of_stream.get("creation_time"))?
+        .trim();
     let year: i32 = time.get(..4)?.parse().ok()?;
     (year >= FIRST_YEAR && time.ends_with('Z')).then(|| time.to_owned())
 }

@@ -321,7 +321,9 @@ fn a_sheet_can_be_laid_over_another() {
         std::fs::write(&own, text).unwrap();
         common.with(&own)
     };
-    let sheet = lay("[car]\ntreatment = 'silicone bead'\nmass_g = 205\n[wheel_mark]\nat_px = [3, 4]\n").unwrap();
+    let sheet =
+        lay("[car]\ntreatment = 'silicone bead'\nmass_g = 205\n[wheel_mark]\nat_px = [3, 4]\n")
+            .unwrap();
     assert_eq!(sheet.car.treatment.as_deref(), Some("silicone bead"));
     assert_eq!(sheet.car.mass_kg, Some(0.205));
     assert_eq!(sheet.car.name.as_deref(), Some("No. 7"), "the rest stays");
@@ -330,7 +332,11 @@ fn a_sheet_can_be_laid_over_another() {
     assert_eq!(sheet.floor_marks, common.floor_marks);
     assert_eq!(lay("").unwrap(), common, "nothing changes nothing");
     let marks = "[[floor_mark]]\ncolour = 'blue'\nx_mm = 0\ny_mm = 0\n";
-    assert_eq!(lay(marks).unwrap().floor_marks.len(), 1, "lists are replaced");
+    assert_eq!(
+        lay(marks).unwrap().floor_marks.len(),
+        1,
+        "lists are replaced"
+    );
 
     // Faults of the file itself are told with its own lines.
     let error = lay("[car]\n\ntretment = 'x'\n").unwrap_err();
@@ -339,6 +345,9 @@ fn a_sheet_can_be_laid_over_another() {
     // A radius that only the other sheet's diameter makes too large has no line.
     let error = lay("[wheel_mark]\nradius_mm = 70\n").unwrap_err();
     assert_eq!(error.line(), None, "{error}");
-    assert!(matches!(error.problem(), Problem::Conflict { .. }), "{error}");
+    assert!(
+        matches!(error.problem(), Problem::Conflict { .. }),
+        "{error}"
+    );
     assert!(common.with(&folder.path().join("none.toml")).is_err());
 }

@@ -27,7 +27,7 @@ pub struct Sample {
 /// Mean and standard deviation; `None` without values.
 ///
 /// The variance is taken about the mean in two passes, so that values that differ in their last digits
-/// only keep them (NIST StRD, NumAcc 3 and 4).
+/// only keep them (NIST `StRD`, `NumAcc3` and `NumAcc4`).
 pub fn describe(values: &[f64]) -> Option<Sample> {
     if values.is_empty() {
         return None;

@@ -25,7 +25,7 @@ pub struct Line {
 /// Least squares of one slope through groups with a level each: with one group, the straight line of the
 /// textbooks; with several, the analysis of covariance. `None` where the slope or its error cannot be told.
 ///
-/// Sums are taken about each group's means, which keeps the digits (NIST StRD, Norris).
+/// Sums are taken about each group's means, which keeps the digits (NIST `StRD`, Norris).
 pub fn common_slope(groups: &[Vec<(f64, f64)>]) -> Option<Line> {
     let (mut sxx, mut sxy, mut syy) = (0.0, 0.0, 0.0);
     let (mut count, mut levels) = (0.0, 0.0);

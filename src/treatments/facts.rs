@@ -210,9 +210,7 @@ impl Facts {
         let keys: std::collections::BTreeSet<&String> =
             before.0.keys().chain(self.0.keys()).collect();
         keys.into_iter()
-            .filter(|key| {
-                !key.starts_with(NOTES) && !POINTED.iter().any(|end| key.ends_with(end))
-            })
+            .filter(|key| !key.starts_with(NOTES) && !POINTED.iter().any(|end| key.ends_with(end)))
             .filter_map(|key| {
                 let (then, now) = (before.0.get(key), self.0.get(key));
                 let text = |fact: Option<&'a Fact>| fact.map(|fact| fact.text.as_str());

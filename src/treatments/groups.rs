@@ -102,9 +102,12 @@ fn group_of(groups: &mut Vec<Group>, label: &str, run: usize) -> usize {
 
 /// Groups of numbers go by number; others stay in the order of their first runs.
 fn sort_groups(runs: &[Run], groups: &mut [Group], by: SheetKey) {
-    let numbers = (groups.iter())
-        .flat_map(|group| &group.runs)
-        .all(|run| runs[*run].facts.get(by).is_some_and(|fact| fact.number.is_some()));
+    let numbers = (groups.iter()).flat_map(|group| &group.runs).all(|run| {
+        runs[*run]
+            .facts
+            .get(by)
+            .is_some_and(|fact| fact.number.is_some())
+    });
     if numbers {
         groups.sort_by(|a, b| natural(&a.label, &b.label));
     }

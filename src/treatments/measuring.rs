@@ -103,7 +103,10 @@ mod tests {
         assert!((spread.measuring_sd - 0.05).abs() < 1e-12);
         // The weighed mean is then no better known than measuring allows.
         let half = (spread.weighed_interval.high - spread.weighed_interval.low) / 2.0;
-        assert!((half - 4.302_65 * 0.05 / 3f64.sqrt()).abs() < 1e-5, "{half}");
+        assert!(
+            (half - 4.302_65 * 0.05 / 3f64.sqrt()).abs() < 1e-5,
+            "{half}"
+        );
     }
 
     #[test]

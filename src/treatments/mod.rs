@@ -39,7 +39,9 @@ pub use noncentral::{noncentral_t_cdf, noncentrality_at};
 pub use of_quantity::{Contrast, GroupStatistics, OfQuantity, Overall, Point, of_quantity};
 pub use order::{OrderBy, natural, put_in_order};
 pub use plan::{Need, Plan, Why};
-pub use power::{Design, MOST_RUNS, WANTED_POWER, power, runs_for, smallest_effect, whole_runs_for};
+pub use power::{
+    Design, MOST_RUNS, WANTED_POWER, power, runs_for, smallest_effect, whole_runs_for,
+};
 pub use reading::{LAYOUT, ReadError, Run, Seen, Value95, read_runs};
 pub use shuffles::{MOST_COUNTED, Shuffles, shuffle_groups, shuffle_signs};
 pub use variance::{Anova, Repeatability, WelchAnova, anova, repeatability, welch_anova};
@@ -136,7 +138,9 @@ pub enum CompareError {
         by: SheetKey,
     },
     /// So many groups that none can be told from the others.
-    #[error("the runs have {groups} different values of `{by}`; at most {MOST_GROUPS} are compared")]
+    #[error(
+        "the runs have {groups} different values of `{by}`; at most {MOST_GROUPS} are compared"
+    )]
     TooManyGroups {
         /// Groups found.
         groups: usize,
@@ -170,7 +174,9 @@ impl CompareError {
             Self::NoGroups { .. } => {
                 "write it on the run sheets and measure again, or group by another key with `--by`"
             }
-            Self::TooManyGroups { .. } => "group by a key with few values, such as `treatment` or `car`",
+            Self::TooManyGroups { .. } => {
+                "group by a key with few values, such as `treatment` or `car`"
+            }
             Self::NoSuchGroup { .. } => "give `--against` one of these",
             Self::NothingObserved { .. } => {
                 "name others with `--of`, or film again so that they can be seen"

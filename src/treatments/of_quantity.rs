@@ -142,7 +142,9 @@ pub fn of_quantity(
     let placed: Vec<Vec<(f64, f64)>> = (grouped.iter())
         .map(|group| {
             let placed = group.iter();
-            placed.map(|p| (p.run as f64 + 1.0, p.value.value)).collect()
+            placed
+                .map(|p| (p.run as f64 + 1.0, p.value.value))
+                .collect()
         })
         .collect();
     let contrasts = contrasts(key, runs, &grouped, question.pair_by);
@@ -150,7 +152,9 @@ pub fn of_quantity(
     OfQuantity {
         key,
         left_out,
-        groups: (grouped.iter()).map(|group| in_numbers(key, runs, group)).collect(),
+        groups: (grouped.iter())
+            .map(|group| in_numbers(key, runs, group))
+            .collect(),
         overall: overall(&values, &contrasts),
         drift: drift(&placed),
         plan: plan(key, repeatability.as_ref(), &contrasts, &values, question),
@@ -165,7 +169,10 @@ fn values_of(points: &[Point]) -> Vec<f64> {
 }
 
 fn seen<'a>(runs: &'a [Run], points: &[Point]) -> Vec<(&'a Run, Value95)> {
-    points.iter().map(|point| (&runs[point.run], point.value)).collect()
+    points
+        .iter()
+        .map(|point| (&runs[point.run], point.value))
+        .collect()
 }
 
 fn in_numbers(key: Key, runs: &[Run], points: &[Point]) -> Option<GroupStatistics> {
@@ -182,13 +189,18 @@ fn in_numbers(key: Key, runs: &[Run], points: &[Point]) -> Option<GroupStatistic
     Some(GroupStatistics {
         sample,
         interval,
-        sd_interval: sample.sd.and_then(|sd| sd_interval(sd, sample.n as f64 - 1.0)),
+        sd_interval: sample
+            .sd
+            .and_then(|sd| sd_interval(sd, sample.n as f64 - 1.0)),
         limit: sample.sd.map(|sd| REPEATABILITY_FACTOR * sd),
         spread: take_apart(&measured),
         shared_uncertainty,
         full_interval: interval.map(|scatter| {
             let half = (scatter.high - scatter.low) / 2.0;
-            Interval::about(sample.mean, half.hypot(COVERAGE_FACTOR * shared_uncertainty))
+            Interval::about(
+                sample.mean,
+                half.hypot(COVERAGE_FACTOR * shared_uncertainty),
+            )
         }),
     })
 }

@@ -31,7 +31,10 @@ pub fn put_in_order(runs: &mut [Run], asked: Option<OrderBy>) -> OrderBy {
 }
 
 fn times_tell(runs: &[Run]) -> bool {
-    let mut times: Vec<&str> = runs.iter().filter_map(|run| run.filmed.as_deref()).collect();
+    let mut times: Vec<&str> = runs
+        .iter()
+        .filter_map(|run| run.filmed.as_deref())
+        .collect();
     if times.len() < runs.len() {
         return false;
     }
@@ -94,7 +97,9 @@ pub fn natural(a: &str, b: &str) -> Ordering {
 
 /// The number that a text begins with, without leading zeros, and what follows.
 fn leading_number(text: &str) -> (&str, &str) {
-    let end = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+    let end = text
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(text.len());
     let (digits, rest) = text.split_at(end);
     (digits.trim_start_matches('0'), rest)
 }

@@ -1,8 +1,8 @@
 //! How many runs it takes: power of the t tests from the noncentral t (J. Cohen, *Statistical Power
 //! Analysis for the Behavioral Sciences*, 1988, ch. 2).
 
-use super::noncentral::{noncentral_t_cdf, root};
 use super::describe::t_factor;
+use super::noncentral::{noncentral_t_cdf, root};
 
 /// Chance of seeing a difference that is there, which a plan should reach: common practice.
 pub const WANTED_POWER: f64 = 0.80;
@@ -41,7 +41,12 @@ pub fn runs_for(design: Design, effect: f64, wanted: f64) -> Option<f64> {
         return Some(2.0);
     }
     // Halving on a scale of ratios: plans go from two runs to thousands.
-    Some(root(2f64.ln(), MOST_RUNS.ln(), |n| power(design, effect, n.exp()) - wanted).exp())
+    Some(
+        root(2f64.ln(), MOST_RUNS.ln(), |n| {
+            power(design, effect, n.exp()) - wanted
+        })
+        .exp(),
+    )
 }
 
 /// Whole runs a group (or pairs) for [`WANTED_POWER`].
@@ -53,5 +58,9 @@ pub fn whole_runs_for(design: Design, effect: f64) -> Option<usize> {
 /// The smallest difference, in standard deviations, that `n` runs a group (or pairs) show with
 /// [`WANTED_POWER`]; `None` for fewer than two.
 pub fn smallest_effect(design: Design, n: usize) -> Option<f64> {
-    (n >= 2).then(|| root(0.0, 60.0, |effect| power(design, effect, n as f64) - WANTED_POWER))
+    (n >= 2).then(|| {
+        root(0.0, 60.0, |effect| {
+            power(design, effect, n as f64) - WANTED_POWER
+        })
+    })
 }

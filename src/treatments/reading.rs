@@ -118,7 +118,9 @@ impl ReadError {
             Self::NotASummary { .. } => {
                 "leave the file out, or measure its clip again with `gripline measure --replace`"
             }
-            Self::TooNew { .. } => "use the newer gripline, or measure the clip again with this one",
+            Self::TooNew { .. } => {
+                "use the newer gripline, or measure the clip again with this one"
+            }
             Self::TooMany { .. } => "compare the runs of fewer evenings at once",
         }
     }
@@ -283,7 +285,9 @@ fn budgets(rest: &Map<String, Value>) -> BTreeMap<Key, BTreeMap<String, f64>> {
     let budget = |key: Key| {
         let value = rest.get("uncertainty_budget")?.get(key.as_str())?;
         let parts = Vec::<SharePart>::deserialize(value).ok()?;
-        let shares = parts.into_iter().map(|part| (part.input, part.share.clamp(0.0, 1.0)));
+        let shares = parts
+            .into_iter()
+            .map(|part| (part.input, part.share.clamp(0.0, 1.0)));
         Some((key, shares.collect()))
     };
     Key::ALL.into_iter().filter_map(budget).collect()

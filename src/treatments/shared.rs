@@ -15,12 +15,48 @@ const OWN: &str = "pixel_noise";
 
 /// Sizes of the run sheet by the budget's names.
 const SIZES: [(&str, SheetKey); 6] = [
-    ("sticker_height", SheetKey { table: "sticker", key: "height_mm" }),
-    ("sticker_ahead", SheetKey { table: "sticker", key: "ahead_mm" }),
-    ("sticker_off_centre", SheetKey { table: "sticker", key: "off_centre_mm" }),
-    ("track_width", SheetKey { table: "car", key: "track_width_mm" }),
-    ("wheel_diameter", SheetKey { table: "car", key: "wheel_diameter_mm" }),
-    ("mark_radius", SheetKey { table: "wheel_mark", key: "radius_mm" }),
+    (
+        "sticker_height",
+        SheetKey {
+            table: "sticker",
+            key: "height_mm",
+        },
+    ),
+    (
+        "sticker_ahead",
+        SheetKey {
+            table: "sticker",
+            key: "ahead_mm",
+        },
+    ),
+    (
+        "sticker_off_centre",
+        SheetKey {
+            table: "sticker",
+            key: "off_centre_mm",
+        },
+    ),
+    (
+        "track_width",
+        SheetKey {
+            table: "car",
+            key: "track_width_mm",
+        },
+    ),
+    (
+        "wheel_diameter",
+        SheetKey {
+            table: "car",
+            key: "wheel_diameter_mm",
+        },
+    ),
+    (
+        "mark_radius",
+        SheetKey {
+            table: "wheel_mark",
+            key: "radius_mm",
+        },
+    ),
 ];
 
 /// Standard uncertainty of a value.
@@ -41,7 +77,10 @@ pub(super) fn own_uncertainty(run: &Run, key: Key, value: Value95) -> f64 {
 /// Standard uncertainty that comes with the set-up, as a root mean square over runs.
 pub(super) fn set_up_uncertainty(runs: &[(&Run, Value95)], key: Key) -> f64 {
     mean(runs.iter().map(|(run, value)| {
-        let (all, own) = (standard_uncertainty(*value), own_uncertainty(run, key, *value));
+        let (all, own) = (
+            standard_uncertainty(*value),
+            own_uncertainty(run, key, *value),
+        );
         (all * all - own * own).max(0.0)
     }))
     .sqrt()

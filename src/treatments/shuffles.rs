@@ -120,7 +120,13 @@ pub fn shuffle_signs(differences: &[f64]) -> Option<Shuffles> {
     let mut as_far = 1;
     for _ in 0..DRAWN {
         let sum: f64 = (differences.iter())
-            .map(|d| if rand::RngExt::random(&mut random) { *d } else { -d })
+            .map(|d| {
+                if rand::RngExt::random(&mut random) {
+                    *d
+                } else {
+                    -d
+                }
+            })
             .sum();
         as_far += u64::from(sum.abs() >= bar);
     }
@@ -230,7 +236,10 @@ mod tests {
         assert!(counted.exact);
         let drawn = shuffle_groups(&[group(11, 0.0), group(11, 0.5)]).unwrap();
         assert!(!drawn.exact && drawn.of == 100_000);
-        assert!((counted.p() - drawn.p()).abs() < 0.05, "{counted:?} {drawn:?}");
+        assert!(
+            (counted.p() - drawn.p()).abs() < 0.05,
+            "{counted:?} {drawn:?}"
+        );
         let again = shuffle_groups(&[group(11, 0.0), group(11, 0.5)]).unwrap();
         assert_eq!(drawn, again, "the seed is fixed");
     }

@@ -22,7 +22,7 @@ pub struct Anova {
 /// One-way analysis of variance with equal spread; `None` without two groups and a spread.
 ///
 /// Everything is taken about the grand mean first, so that leading digits that all values share cost
-/// no accuracy (NIST StRD, SmLs04 and 07).
+/// no accuracy (NIST `StRD`, `SmLs04` and `SmLs07`).
 pub fn anova(groups: &[Vec<f64>]) -> Option<Anova> {
     let all: Vec<f64> = groups.iter().flatten().copied().collect();
     let grand = describe(&all)?.mean;
@@ -31,7 +31,10 @@ pub fn anova(groups: &[Vec<f64>]) -> Option<Anova> {
         let shifted: Vec<f64> = group.iter().map(|v| v - grand).collect();
         let sample = describe(&shifted)?;
         between += sample.n as f64 * sample.mean * sample.mean;
-        within += shifted.iter().map(|v| (v - sample.mean).powi(2)).sum::<f64>();
+        within += shifted
+            .iter()
+            .map(|v| (v - sample.mean).powi(2))
+            .sum::<f64>();
         count += 1.0;
     }
     let df = [count - 1.0, all.len() as f64 - count];
@@ -92,7 +95,9 @@ pub fn welch_anova(samples: &[Sample]) -> Option<WelchAnova> {
 }
 
 fn f_p(f: f64, df: [f64; 2]) -> Option<f64> {
-    FisherSnedecor::new(df[0], df[1]).ok().map(|dist| dist.sf(f))
+    FisherSnedecor::new(df[0], df[1])
+        .ok()
+        .map(|dist| dist.sf(f))
 }
 
 /// Precision of single runs as ISO 5725-2:1994, 7.4.5, estimates it; its laboratories are our groups.

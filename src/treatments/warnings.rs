@@ -195,7 +195,8 @@ fn rates(rates: impl Iterator<Item = Option<(f64, String)>>) -> Vec<Option<Strin
     rates
         .map(|rate| {
             let (rate, text) = rate?;
-            if let Some((_, same)) = (known.iter()).find(|(one, _)| (rate / one - 1.0).abs() < SAME_RATE)
+            if let Some((_, same)) =
+                (known.iter()).find(|(one, _)| (rate / one - 1.0).abs() < SAME_RATE)
             {
                 return Some(same.clone());
             }
@@ -285,7 +286,9 @@ fn mostly_measuring(of: &Comparison) -> Option<Warning> {
         let seen: f64 = spreads.iter().map(|(_, sd)| sd * sd).sum();
         !spreads.is_empty() && measuring > MUCH * seen
     };
-    let keys: Vec<Key> = (of.quantities.iter().filter(mostly)).map(|q| q.key).collect();
+    let keys: Vec<Key> = (of.quantities.iter().filter(mostly))
+        .map(|q| q.key)
+        .collect();
     (!keys.is_empty()).then_some(Warning::MostlyMeasuring { keys })
 }
 

@@ -3,14 +3,17 @@
 use super::names::{Scale, noun};
 use super::say::{chance, list};
 use crate::findings::Key;
-use crate::treatments::{Comparison, Condition, FEWEST_RUNS, Warning};
+use crate::treatments::{Comparison, Condition, FEWEST_RUNS, SheetKey, Warning};
 
 /// Clips named in one warning; more are counted.
 const NAMED: usize = 3;
 
 /// Every warning as a sentence, without its full stop.
 pub(super) fn care(of: &Comparison) -> Vec<String> {
-    of.warnings.iter().map(|warning| words(of, warning)).collect()
+    of.warnings
+        .iter()
+        .map(|warning| words(of, warning))
+        .collect()
 }
 
 fn words(of: &Comparison, warning: &Warning) -> String {
@@ -54,7 +57,7 @@ fn words(of: &Comparison, warning: &Warning) -> String {
             list(&keys.iter().map(|key| noun(*key)).collect::<Vec<_>>())
         ),
         Warning::Unpaired { runs } => {
-            let by = of.question.pair_by.map(|key| key.words()).unwrap_or_default();
+            let by = of.question.pair_by.map(SheetKey::words).unwrap_or_default();
             format!("without a partner of the same {by}, and so in no pair: {}", clips(of, runs))
         }
         Warning::SeveralTools { tools } => format!(
@@ -157,5 +160,8 @@ fn many(tested: usize, fallen: &[Key]) -> String {
         return head;
     }
     let fallen: Vec<&str> = fallen.iter().map(|key| noun(*key)).collect();
-    format!("{head}; what looked different alone and does not stand: {}", list(&fallen))
+    format!(
+        "{head}; what looked different alone and does not stand: {}",
+        list(&fallen)
+    )
 }

@@ -55,7 +55,12 @@ fn outline(group: usize) -> Vec<(i32, i32)> {
             })
             .collect(),
         1 => vec![(0, -s - 1), (s + 1, s - 1), (-s - 1, s - 1)],
-        2 => vec![(-s + 1, -s + 1), (s - 1, -s + 1), (s - 1, s - 1), (-s + 1, s - 1)],
+        2 => vec![
+            (-s + 1, -s + 1),
+            (s - 1, -s + 1),
+            (s - 1, s - 1),
+            (-s + 1, s - 1),
+        ],
         3 => vec![(0, -s - 1), (s + 1, 0), (0, s + 1), (-s - 1, 0)],
         4 => vec![(0, s + 1), (s + 1, -s + 1), (-s - 1, -s + 1)],
         _ => {
@@ -108,11 +113,7 @@ fn mark(chart: &mut Chart<'_>, group: usize, at: (f64, f64)) -> Result<(), Faile
     Ok(())
 }
 
-fn line(
-    chart: &mut Chart<'_>,
-    ends: [(f64, f64); 2],
-    style: ShapeStyle,
-) -> Result<(), Failed> {
+fn line(chart: &mut Chart<'_>, ends: [(f64, f64); 2], style: ShapeStyle) -> Result<(), Failed> {
     chart.draw_series(std::iter::once(PathElement::new(ends, style)))?;
     Ok(())
 }
@@ -137,7 +138,9 @@ fn rows(of: &Comparison, quantity: &OfQuantity) -> Rows {
             let step = (BLOCK / count.max(1) as f64).clamp(ROW.start, ROW.end);
             let name = at + LINE / 2.0;
             at += LINE + 2.0;
-            let runs: Vec<f64> = (0..count).map(|run| at + (run as f64 + 0.5) * step).collect();
+            let runs: Vec<f64> = (0..count)
+                .map(|run| at + (run as f64 + 0.5) * step)
+                .collect();
             at += count as f64 * step;
             let mean = (count > 1).then_some(at + MEAN / 3.0);
             at += if count > 1 { MEAN } else { MEAN / 3.0 };
@@ -208,7 +211,11 @@ fn draw_group(
     let text = EmptyElement::at((left, -row.name)) + Text::new(words, (4, 0), style);
     chart.draw_series(std::iter::once(text))?;
     let (hue, _) = look(group);
-    let points: Vec<&Point> = quantity.points.iter().filter(|p| p.group == group).collect();
+    let points: Vec<&Point> = quantity
+        .points
+        .iter()
+        .filter(|p| p.group == group)
+        .collect();
     for (point, at) in points.iter().zip(&row.runs) {
         let v = point.value;
         let ends = [v.low, v.high].map(|end| (end * scale.factor, -at));
@@ -252,7 +259,10 @@ fn group_words(of: &Comparison, quantity: &OfQuantity, group: usize) -> String {
 
 /// From the least to the largest end of any interval that is drawn.
 fn values_range(quantity: &OfQuantity, scale: &Scale) -> Range<f64> {
-    let runs = quantity.points.iter().flat_map(|p| [p.value.low, p.value.high]);
+    let runs = quantity
+        .points
+        .iter()
+        .flat_map(|p| [p.value.low, p.value.high]);
     let means = (quantity.groups.iter().flatten())
         .filter_map(|found| found.full_interval)
         .flat_map(|interval| [interval.low, interval.high]);
@@ -266,7 +276,10 @@ pub(super) fn in_order(
     scale: &Scale,
     name: &str,
 ) -> Result<Drawn, Failed> {
-    let runs = quantity.points.iter().flat_map(|p| [p.value.low, p.value.high]);
+    let runs = quantity
+        .points
+        .iter()
+        .flat_map(|p| [p.value.low, p.value.high]);
     let y = range_of(runs.map(|v| v * scale.factor), 0.07);
     let x = 0.5..of.runs.len() as f64 + 0.5;
     let mut svg = String::new();
@@ -281,7 +294,13 @@ pub(super) fn in_order(
             .build_cartesian_2d(x, y.clone())?;
         let letters = ("sans-serif", LETTERS).into_font().color(&BLACK_INK);
         let digits = digits_for(&y, 6);
-        let whole = |v: &f64| if v.fract() == 0.0 { format!("{v:.0}") } else { String::new() };
+        let whole = |v: &f64| {
+            if v.fract() == 0.0 {
+                format!("{v:.0}")
+            } else {
+                String::new()
+            }
+        };
         chart
             .configure_mesh()
             .max_light_lines(0)
@@ -332,7 +351,10 @@ fn draw_levels(
             continue;
         };
         let centre = places().sum::<f64>() / count as f64;
-        let ends = [places().fold(f64::MAX, f64::min), places().fold(f64::MIN, f64::max)];
+        let ends = [
+            places().fold(f64::MAX, f64::min),
+            places().fold(f64::MIN, f64::max),
+        ];
         let level = |place: f64| (found.sample.mean + slope * (place - centre)) * scale.factor;
         let ends = ends.map(|place| (place, level(place)));
         let (hue, _) = look(group);

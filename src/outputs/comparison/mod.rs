@@ -5,9 +5,11 @@
 
 mod care;
 mod dots;
+mod method;
 mod names;
 mod numbers;
 mod page;
+mod rows;
 mod say;
 mod table;
 mod terminal;

@@ -80,7 +80,9 @@ impl Scale {
         let unit = unit_of(quantity.key, size);
         let spread = quantity.repeatability.map(|found| found.sd);
         let own = || {
-            let halves = values().map(|v| (v.high - v.low) / 2.0).filter(|half| *half > 0.0);
+            let halves = values()
+                .map(|v| (v.high - v.low) / 2.0)
+                .filter(|half| *half > 0.0);
             halves.fold(f64::INFINITY, f64::min)
         };
         let fine = spread.filter(|sd| *sd > 0.0).unwrap_or_else(own);
@@ -105,6 +107,14 @@ impl Scale {
             " "
         };
         format!("{}{gap}{}", self.bare(value), self.unit)
+    }
+
+    /// The same unit with the decimals that an interval of this half width is told in.
+    pub(super) fn to_half(self, half: f64) -> Self {
+        Self {
+            digits: decimals(half * self.factor),
+            ..self
+        }
     }
 
     /// A number with its unit, to three digits at most: for differences that someone plans for.

@@ -3,8 +3,8 @@
 use super::names::{Scale, capital, has_side, noun, verb};
 use crate::outputs::shown::number;
 use crate::treatments::{
-    Comparison, Contrast, Design, Interval, MOST_RUNS, Need, OfQuantity, Plan, REPEATABILITY_FACTOR, SIGNIFICANT,
-    Shuffles, Why,
+    Comparison, Contrast, Design, Interval, MOST_RUNS, Need, OfQuantity, Plan,
+    REPEATABILITY_FACTOR, SIGNIFICANT, Shuffles, Why,
 };
 
 /// A chance as text.
@@ -20,7 +20,9 @@ pub(super) fn chance(p: f64) -> String {
 
 /// "in 1 of 35 shuffles".
 pub(super) fn shuffle_words(shuffles: &Shuffles) -> String {
-    let Shuffles { as_far, of, exact, .. } = *shuffles;
+    let Shuffles {
+        as_far, of, exact, ..
+    } = *shuffles;
     if !exact && as_far == 1 {
         return format!("in fewer than 1 of {} shuffles", of / 2);
     }
@@ -45,7 +47,11 @@ pub(super) fn shuffle_words(shuffles: &Shuffles) -> String {
 }
 
 fn common_divisor(a: u64, b: u64) -> u64 {
-    if b == 0 { a.max(1) } else { common_divisor(b, a % b) }
+    if b == 0 {
+        a.max(1)
+    } else {
+        common_divisor(b, a % b)
+    }
 }
 
 /// "4 runs each", "4 and 5 runs", "4 pairs".
@@ -70,13 +76,28 @@ pub(super) fn deed(quantity: &OfQuantity, contrast: &Contrast, scale: &Scale) ->
     let key = quantity.key;
     let size = scale.with_unit(contrast.difference.abs());
     if has_side(key) {
-        return format!("moved the {} to the {} by {size}", noun(key), side(contrast.difference));
+        return format!(
+            "moved the {} to the {} by {size}",
+            noun(key),
+            side(contrast.difference)
+        );
     }
-    format!("{} the {} by {size}", verb(key, contrast.difference), noun(key))
+    format!(
+        "{} the {} by {size}",
+        verb(key, contrast.difference),
+        noun(key)
+    )
 }
 
 fn side(difference: f64) -> &'static str {
     if difference < 0.0 { "right" } else { "left" }
+}
+
+/// The decimals that a difference is told in are those of its own interval.
+pub(super) fn fine(scale: Scale, contrast: &Contrast) -> Scale {
+    contrast.test.map_or(scale, |test| {
+        scale.to_half((test.interval.high - test.interval.low) / 2.0)
+    })
 }
 
 /// A whole sentence on a difference, without its full stop.
@@ -86,6 +107,7 @@ pub(super) fn sentence(
     contrast: &Contrast,
     scale: &Scale,
 ) -> String {
+    let scale = &fine(*scale, contrast);
     let [from, to] = contrast.groups.map(|group| of.groups[group].label.as_str());
     // Against whom goes without saying where there are only two.
     let against = if of.groups.len() > 2 {
@@ -140,14 +162,19 @@ pub(super) fn headline(of: &Comparison) -> String {
             continue;
         };
         let name = |contrast: &Contrast| of.groups[contrast.groups[1]].label.clone();
-        let mut out = format!("{} {}", capital(&name(first)), deed(quantity, first, &scale));
+        let mut out = format!(
+            "{} {}",
+            capital(&name(first)),
+            deed(quantity, first, &fine(scale, first))
+        );
         for other in others {
+            let scale = fine(scale, other);
             let by = scale.with_unit(other.difference.abs());
             // Another direction needs its own verb.
             if (other.difference < 0.0) == (first.difference < 0.0) {
-                out += &format!(", {} by {by}", name(other));
+                out = format!("{out}, {} by {by}", name(other));
             } else {
-                out += &format!("; {} {}", name(other), deed(quantity, other, &scale));
+                out = format!("{out}; {} {}", name(other), deed(quantity, other, &scale));
             }
         }
         return out + ".";
@@ -203,8 +230,15 @@ pub(super) fn because(of: &Comparison) -> Vec<String> {
     }
     if !untold.is_empty() {
         let first = &of.groups[0].label;
-        let against = if of.groups.len() > 2 { format!(" against {first}") } else { String::new() };
-        out.push(format!("no difference{against} can be told in the {}", list(&untold)));
+        let against = if of.groups.len() > 2 {
+            format!(" against {first}")
+        } else {
+            String::new()
+        };
+        out.push(format!(
+            "no difference{against} can be told in the {}",
+            list(&untold)
+        ));
     }
     out
 }
@@ -219,6 +253,7 @@ fn all_against_first(
     let first = &of.groups[0].label;
     let one = |contrast: &&Contrast| {
         let label = &of.groups[contrast.groups[1]].label;
+        let scale = &fine(*scale, contrast);
         let interval = contrast.test.map_or_else(String::new, |test| {
             let Interval { low, high } = test.interval;
             format!(" ({})", scale.range_of_size(low, high))
@@ -229,7 +264,10 @@ fn all_against_first(
         .filter_map(|contrast| contrast.shuffles)
         .max_by(|a, b| a.p().total_cmp(&b.p()));
     let chance = chance.map_or_else(String::new, |shuffles| {
-        format!("; chance alone would do the least of it {}", shuffle_words(&shuffles))
+        format!(
+            "; chance alone would do the least of it {}",
+            shuffle_words(&shuffles)
+        )
     });
     let deeds: Vec<String> = told.iter().map(one).collect();
     format!("against {first}, {}{chance}", list(&deeds))
@@ -321,7 +359,10 @@ mod tests {
         assert_eq!(words(6, 34_650, true), "in 1 of 5775 shuffles");
         assert_eq!(words(42, 34_650, true), "in 1 of 825 shuffles");
         assert_eq!(words(15_048, 184_756, true), "in about 1 of 12 shuffles");
-        assert_eq!(words(1, 100_000, false), "in fewer than 1 of 50000 shuffles");
+        assert_eq!(
+            words(1, 100_000, false),
+            "in fewer than 1 of 50000 shuffles"
+        );
         assert_eq!(words(30_000, 100_000, false), "in about 30 of 100 shuffles");
     }
 

@@ -46,7 +46,10 @@ fn head(of: &Comparison) -> Vec<String> {
 
 /// `spun_away_low_m` of `spun_away_m`: the unit stays at the end.
 fn end_of(name: &str, end: &str) -> String {
-    let unit = END_UNITS.iter().map(|(unit, _)| *unit).find(|unit| name.ends_with(unit));
+    let unit = END_UNITS
+        .iter()
+        .map(|(unit, _)| *unit)
+        .find(|unit| name.ends_with(unit));
     let unit = unit.unwrap_or_default();
     let stem = name.strip_suffix(unit).unwrap_or(name);
     format!("{stem}_{end}{unit}")
@@ -54,7 +57,9 @@ fn end_of(name: &str, end: &str) -> String {
 
 fn row(of: &Comparison, place: usize, run: &Run) -> Vec<String> {
     let role = of.roles[place];
-    let group = role.group().map_or("", |group| of.groups[group].label.as_str());
+    let group = role
+        .group()
+        .map_or("", |group| of.groups[group].label.as_str());
     let counted = match role {
         Role::In(_) => "yes",
         Role::SameClipAs(_) => "no: the same clip again",
@@ -72,12 +77,16 @@ fn row(of: &Comparison, place: usize, run: &Run) -> Vec<String> {
         fact(SheetKey::TREATMENT),
         fact(SheetKey::CHANGE),
         harmless(run.filmed.as_deref().unwrap_or_default()),
-        run.frames_per_s.map_or_else(String::new, |rate| rate.to_string()),
+        run.frames_per_s
+            .map_or_else(String::new, |rate| rate.to_string()),
         harmless(run.view.as_deref().unwrap_or_default()),
         harmless(&run.cause),
     ];
     for quantity in &of.quantities {
-        let seen = run.values.get(&quantity.key).and_then(|seen| seen.as_ref().ok());
+        let seen = run
+            .values
+            .get(&quantity.key)
+            .and_then(|seen| seen.as_ref().ok());
         let cell = |number: Option<f64>| number.map_or_else(String::new, |n| n.to_string());
         out.extend([
             cell(seen.map(|v| v.value)),
@@ -115,7 +124,10 @@ mod tests {
     #[test]
     fn the_unit_stays_at_the_end_of_a_columns_name() {
         assert_eq!(end_of("spun_away_m", "low"), "spun_away_low_m");
-        assert_eq!(end_of("peak_speed_m_per_s", "high"), "peak_speed_high_m_per_s");
+        assert_eq!(
+            end_of("peak_speed_m_per_s", "high"),
+            "peak_speed_high_m_per_s"
+        );
         assert_eq!(end_of("max_slip", "low"), "max_slip_low");
     }
 }

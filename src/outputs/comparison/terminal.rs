@@ -35,13 +35,18 @@ pub fn comparison_words(of: &Comparison) -> String {
         );
         for (group, found) in of.groups.iter().zip(&quantity.groups) {
             let Some(found) = found else {
-                line(&mut out, &format!("  {}: not observable in any run", group.label));
+                line(
+                    &mut out,
+                    &format!("  {}: not observable in any run", group.label),
+                );
                 continue;
             };
             let interval = found.interval.map_or_else(String::new, |interval| {
                 let scatter = scale.range(interval.low, interval.high);
-                let full = (found.full_interval.map(|full| scale.range(full.low, full.high)))
-                    .filter(|full| *full != scatter);
+                let full = (found
+                    .full_interval
+                    .map(|full| scale.range(full.low, full.high)))
+                .filter(|full| *full != scatter);
                 let full = full.map_or_else(String::new, |full| {
                     format!("; with errors that all runs share {full}")
                 });
