@@ -195,7 +195,7 @@ fn the_table_has_a_row_a_run() {
     let club = Club::new();
     club.change(2, |s| s["run"]["clip"] = json!("=1+1.mp4"));
     club.change(5, |s| {
-        s["run"]["sheet"]["change"] = json!({"note": "-x, \"y\""})
+        s["run"]["sheet"]["change"] = json!({"note": "-x, \"y\""});
     });
     club.compared(&[]);
     let path = club.out().join("comparison.csv");
@@ -340,7 +340,7 @@ fn cars_can_be_compared_with_themselves() {
     for (car, (bare, strip)) in cars.into_iter().enumerate() {
         for run in [bare, strip] {
             club.change(run, |s| {
-                s["run"]["sheet"]["car"]["name"] = json!(format!("No. {car}"))
+                s["run"]["sheet"]["car"]["name"] = json!(format!("No. {car}"));
             });
         }
     }
@@ -383,7 +383,7 @@ fn sizes_that_the_sheets_say_differently_widen_the_difference() {
     assert_eq!(half(&before).0, 0.0, "one sheet for all: its errors cancel");
     for run in [2, 5, 8, 11] {
         club.change(run, |s| {
-            s["run"]["sheet"]["sticker"]["height_mm"] = json!(97.0)
+            s["run"]["sheet"]["sticker"]["height_mm"] = json!(97.0);
         });
     }
     let (_, after) = club.compared(&[]);
@@ -465,7 +465,7 @@ fn unusable_results_get_one_clear_error() {
         refused(&compare(&empty), 1, &["summary.json", part, "hint: "]);
     }
     club.change(4, |s| {
-        s["max_slip"] = json!({"value": 2.0, "low": 0.0, "high": 1.0})
+        s["max_slip"] = json!({"value": 2.0, "low": 0.0, "high": 1.0});
     });
     refused(
         &compare(&club.results()),

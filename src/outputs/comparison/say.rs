@@ -251,6 +251,7 @@ fn all_against_first(
     scale: &Scale,
 ) -> String {
     let first = &of.groups[0].label;
+    let falls = |contrast: &Contrast| contrast.difference < 0.0;
     let one = |contrast: &&Contrast| {
         let label = &of.groups[contrast.groups[1]].label;
         let scale = &fine(*scale, contrast);
@@ -258,6 +259,12 @@ fn all_against_first(
             let Interval { low, high } = test.interval;
             format!(" ({})", scale.range_of_size(low, high))
         });
+        // The verb and the noun are said once where all go the same way.
+        let repeated = !std::ptr::eq(*contrast, told[0]) && falls(contrast) == falls(told[0]);
+        if repeated {
+            let by = scale.with_unit(contrast.difference.abs());
+            return format!("{label} by {by}{interval}");
+        }
         format!("{label} {}{interval}", deed(quantity, contrast, scale))
     };
     let chance = (told.iter())
