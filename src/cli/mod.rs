@@ -1,5 +1,7 @@
 //! Arguments, progress, exit codes and printing; nothing is computed here.
 
+mod batch;
+mod compare;
 mod demo;
 mod measure;
 mod progress;
@@ -22,6 +24,8 @@ enum Command {
     Demo(demo::DemoArguments),
     /// Measure clips of runs
     Measure(measure::MeasureArguments),
+    /// Compare many measured runs: treatments, cars, or anything else on the run sheet
+    Compare(compare::CompareArguments),
 }
 
 /// Results were not written because the input could not be measured.
@@ -33,6 +37,7 @@ pub fn main() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
     };
     if outcome {
         ExitCode::SUCCESS
