@@ -3,11 +3,14 @@
 use crate::camera::{locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
-use crate::known::{Known, Sized, marks_wanted};
+use crate::findings::RollingSource;
+use crate::known::{
+    Known, Sized, WheelSays, completed, marks_named, marks_wanted, plan_contradicted, without_plan,
+};
 use crate::motion::settle_readout;
 use crate::sheet::RunSheet;
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{FollowError, Lead, MarksWanted, Track, follow};
+use crate::track::{FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, follow};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -243,17 +246,17 @@ pub fn measure(
     let wanted = marks_wanted(sheet);
     let looked = look_at_clip(path, &wanted, progress)?;
     let clock = clock(&looked, sheet);
-    let times_s = real_times(&looked.seen, clock);
-    let mut track = follow(&looked.seen, times_s, &wanted)
-        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
-    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
-    let doubt = clock_doubt(&analysis, &looked, sheet, clock);
+    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)?;
+    let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
+    let doubt = clock_doubt(&analysis, &looked, &sheet, clock);
     if let Some(doubt) = &doubt {
         // Slip and path do not depend on the times, but limits of speed and time within the stages do.
         for time_s in &mut track.times_s {
             *time_s /= doubt.likely_slowing;
         }
-        (known, analysis) = settled(&track, known_at(sheet, &track));
+        let notes = known.assumed;
+        (known, analysis) = settled(&track, known_at(&sheet, &track));
+        known.assumed = notes;
     }
     let mut result = analysis
         .as_ref()
@@ -275,6 +278,66 @@ pub fn measure(
         result,
         verdict,
     })
+}
+
+/// The marks followed, and the sheet with the printed kit's marks that the clip shows where it names none.
+fn followed(
+    path: &Path,
+    seen: &Sightings,
+    clock: Clock,
+    sheet: &RunSheet,
+) -> Result<(RunSheet, Track), RunError> {
+    let named = marks_named(sheet);
+    let wanted = marks_wanted(sheet);
+    let times_s = real_times(seen, clock);
+    let by = |wanted: &MarksWanted| {
+        follow(seen, times_s.clone(), wanted).map_err(|why| not_followed(path, seen, wanted, why))
+    };
+    if wanted != named
+        && let Ok(track) = by(&wanted)
+    {
+        let full = completed(sheet, &track);
+        let there = marks_named(&full);
+        // What is not there must not weigh in with what moves and what lies still.
+        let track = if there == wanted { track } else { by(&there)? };
+        return Ok((full, track));
+    }
+    Ok((sheet.clone(), by(&named)?))
+}
+
+/// The analysis, without the kit's floor plan where the coasting wheel says that it was not laid so.
+fn settled_by(
+    sheet: RunSheet,
+    track: &mut Track,
+    seen: &Sightings,
+) -> (RunSheet, Known, Result<Analysis, String>) {
+    let (known, analysis) = settled(track, known_at(&sheet, track));
+    let says = match &analysis {
+        Ok(best) => wheel_says(track, best),
+        Err(_) => WheelSays::Nothing,
+    };
+    let Some(why) = plan_contradicted(&known, &says) else {
+        return (sheet, known, analysis);
+    };
+    let plain = without_plan(&sheet);
+    if let Ok(again) = follow(seen, track.times_s.clone(), &marks_named(&plain)) {
+        *track = again;
+    }
+    let (mut known, analysis) = settled(track, known_at(&plain, track));
+    known.assumed.push(why);
+    (plain, known, analysis)
+}
+
+fn wheel_says(track: &Track, best: &Analysis) -> WheelSays {
+    match (&best.motion.wheel, &best.findings.rolling) {
+        (Err(why), _) | (Ok(_), Err(why)) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => {
+            WheelSays::IsElsewhere(why.clone())
+        }
+        (Ok(_), Ok(rolling)) if rolling.source == RollingSource::Coast => {
+            WheelSays::RollsOn(rolling.radius_m.value, rolling.radius_m.sd)
+        }
+        _ => WheelSays::Nothing,
+    }
 }
 
 /// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.

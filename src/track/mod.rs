@@ -14,6 +14,7 @@ mod wheel;
 pub use floor::StillMark;
 pub use link::{Piece, join_pieces, link_pieces};
 pub use unsteady::FloorPath;
+pub use wheel::MIN_FRAMES as MIN_CIRCLING_FRAMES;
 
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
