@@ -11,6 +11,7 @@ pub mod clock;
 pub mod colour;
 pub mod findings;
 pub mod joining;
+pub mod kit;
 pub mod known;
 pub mod making;
 pub mod motion;

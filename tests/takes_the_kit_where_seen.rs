@@ -41,10 +41,17 @@ fn four_lines_measure_a_kits_clip() {
     ];
     assert_eq!(run.known.from_kit, from_kit);
     for part in from_kit {
-        assert!(run.known.assumed.contains(&part.words()), "{}", part.words());
+        assert!(
+            run.known.assumed.contains(&part.words()),
+            "{}",
+            part.words()
+        );
     }
     let view = &run.analysis.as_ref().unwrap().view;
-    assert!(matches!(view.source, ViewSource::FloorMarks { marks: 6, .. }));
+    assert!(matches!(
+        view.source,
+        ViewSource::FloorMarks { marks: 6, .. }
+    ));
     let result = run.result.as_ref().unwrap();
     let speed = result.get(Key::PeakSpeedMPerS).unwrap();
     let true_speed = truth("kit-beside", "peak_speed_m_per_s");
@@ -72,10 +79,19 @@ fn the_kits_marks_named_one_by_one_give_the_same_camera() {
 fn a_plan_of_another_size_is_not_taken_for_the_kits() {
     let run = measured("kit-shape", FOUR_LINES);
     assert!(!run.known.from_kit.contains(&KitPart::FloorPlan));
-    let why = run.known.assumed.iter().find(|why| why.contains("the plan was not taken"));
+    let why = run
+        .known
+        .assumed
+        .iter()
+        .find(|why| why.contains("the plan was not taken"));
     assert!(why.is_some(), "{:?}", run.known.assumed);
     // What is left is a plain scale from the wheel: by the plan the speed would be 1.25 times the true one.
-    let speed = run.result.as_ref().unwrap().get(Key::PeakSpeedMPerS).unwrap();
+    let speed = run
+        .result
+        .as_ref()
+        .unwrap()
+        .get(Key::PeakSpeedMPerS)
+        .unwrap();
     let true_speed = truth("kit-shape", "peak_speed_m_per_s");
     assert!(
         speed.low <= true_speed && true_speed <= speed.high,

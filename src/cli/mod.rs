@@ -3,6 +3,7 @@
 mod batch;
 mod compare;
 mod demo;
+mod kit;
 mod measure;
 mod progress;
 
@@ -26,6 +27,8 @@ enum Command {
     Measure(measure::MeasureArguments),
     /// Compare many measured runs: treatments, cars, or anything else on the run sheet
     Compare(compare::CompareArguments),
+    /// Draw stickers, floor marks and the filming card as a PDF to print
+    Kit(kit::KitArguments),
 }
 
 /// Results were not written because the input could not be measured.
@@ -38,6 +41,7 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
+        Command::Kit(arguments) => kit::run(&arguments),
     };
     if outcome {
         ExitCode::SUCCESS
