@@ -11,6 +11,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("clip", &[]),
     ("colour", &[]),
     ("sheet", &["colour"]),
+    ("kit", &["sheet", "colour"]),
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
     ("smoothing", &[]),

@@ -150,5 +150,5 @@ pub(super) fn phone_on_books(canvas: &mut Canvas<'_, '_>, foot: At, high: f32) {
     }
     let top = foot.1 - high;
     canvas.rectangle((foot.0 - 0.8, top - 5.6), 1.6, 5.6, INK);
-    canvas.disc((foot.0 + 0.9, top - 4.4), 1.0, SOFT);
+    canvas.disc((foot.0 - 0.9, top - 4.4), 1.0, SOFT);
 }

@@ -33,8 +33,12 @@ impl FileError {
     /// What to do next.
     pub const fn hint(&self) -> &'static str {
         match self {
-            Self::Exists { .. } => "pass `--replace` to write over it, or another name with `--out`",
-            Self::NotAFile { .. } => "name a file, for example with the folder before it: `--out folder/name`",
+            Self::Exists { .. } => {
+                "pass `--replace` to write over it, or another name with `--out`"
+            }
+            Self::NotAFile { .. } => {
+                "name a file, for example with the folder before it: `--out folder/name`"
+            }
             Self::Io { .. } => {
                 "choose a place that you may write to, with `--out`, and see that the disk is not full"
             }

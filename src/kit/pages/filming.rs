@@ -10,11 +10,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     from_above(canvas);
     from_the_side(canvas);
     lists(canvas, 96.0);
-    table(canvas, 184.0);
+    table(canvas, 186.0);
     cautions(
         canvas,
-        234.0,
-        24.0,
+        242.0,
+        17.0,
         &[
             "Nobody stands ahead of the car or over it. Wind the spring last, with eyes covered and fingers away from \
              the arm; let go from behind. A car that will not start is unwound before anyone looks at it.",
@@ -29,7 +29,7 @@ fn from_above(canvas: &mut Canvas<'_, '_>) {
     canvas.rectangle((0.0, 18.0), CARD_WIDE, 70.0, WASH);
     canvas.words((3.0, 24.0), "From above", Type::bold(3.6), Anchor::Left);
     let scale = 0.0165;
-    let (x0, y0) = (29.5, 32.0);
+    let (x0, y0) = (29.5, 35.0);
     let at = |x_mm: f32, y_mm: f32| (x0 + scale * x_mm, y0 - scale * y_mm);
     let phone = at(1000.0, -2950.0);
     let wedge = [phone, at(-540.0, 340.0), at(2540.0, 340.0)];
@@ -75,7 +75,7 @@ fn from_the_side(canvas: &mut Canvas<'_, '_>) {
     canvas.rectangle((left, 18.0), CARD_WIDE, 70.0, WASH);
     canvas.words(
         (left + 3.0, 24.0),
-        "From the end of the track",
+        "From behind the start",
         Type::bold(3.6),
         Anchor::Left,
     );
@@ -84,18 +84,18 @@ fn from_the_side(canvas: &mut Canvas<'_, '_>) {
         &[(left + 3.0, floor), (left + CARD_WIDE - 3.0, floor)],
         Pen::new(INK, 0.4),
     );
-    let foot = (left + 13.0, floor);
+    let foot = (left + CARD_WIDE - 11.0, floor);
     let high = 24.0;
     car::phone_on_books(canvas, foot, high);
-    let lens = (foot.0 + 1.5, floor - high - 4.4);
-    let (near, far) = (left + 55.0, left + 78.0);
+    let lens = (foot.0 - 1.5, floor - high - 4.4);
+    let (near, far) = (left + 37.0, left + 14.0);
     for x in [near, far] {
         canvas.line(&[lens, (x, floor)], Pen::dashed(HAIR, 0.3, [1.8, 1.2]));
         canvas.rectangle((x - 2.6, floor - 0.7), 5.2, 0.7, patch_rgb(FLOOR_MARK));
     }
     car::from_behind(canvas, (f32::midpoint(near, far), floor), 0.085);
     let pen = Pen::new(INK, 0.3);
-    canvas.size((left + 28.0, floor), (left + 28.0, lens.1), "0.8 m", pen);
+    canvas.size((left + 63.0, floor), (left + 63.0, lens.1), "0.8 m", pen);
     let small = Type::plain(2.7);
     canvas.paragraph(
         (left + 36.0, 31.0),
@@ -105,12 +105,12 @@ fn from_the_side(canvas: &mut Canvas<'_, '_>) {
         small.in_ink(SOFT),
     );
     canvas.words(
-        (left + 3.0, floor + 5.0),
+        (left + 3.0, floor + 9.0),
         "tripod, or books and a clamp",
         small,
         Anchor::Left,
     );
-    canvas.words((far + 3.0, floor + 5.0), "far row", small, Anchor::Middle);
+    canvas.words((far, floor + 5.0), "far row", small, Anchor::Middle);
     canvas.words((near, floor + 5.0), "near row", small, Anchor::Middle);
 }
 

@@ -18,20 +18,28 @@ const AXLE_DISC_MM: f32 = 42.0;
 
 pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     heading(canvas, 2, "Patches for the car");
-    let side = "body, facing the camera";
-    stickers(canvas, 19.0, STICKER, side);
-    let end = "body, facing a second phone";
-    stickers(canvas, 95.0, END_STICKER, end);
-    wheel_marks(canvas, 171.0);
-    axle_marks(canvas, 216.0);
+    stickers(
+        canvas,
+        18.0,
+        ("1", STICKER),
+        "body sticker, facing the camera",
+    );
+    stickers(
+        canvas,
+        93.0,
+        ("4", END_STICKER),
+        "end sticker, second phone",
+    );
+    wheel_marks(canvas, 168.0);
+    axle_marks(canvas, 216.5);
 }
 
-fn stickers(canvas: &mut Canvas<'_, '_>, top: f32, colour: Colour, place: &str) {
+fn stickers(canvas: &mut Canvas<'_, '_>, top: f32, (number, colour): (&str, Colour), place: &str) {
     let mut x = 0.0;
     for diameter_mm in STICKER_DIAMETERS_MM {
         let diameter = diameter_mm as f32;
         let side = diameter + 2.0 * STICKER_WHITE_MM;
-        let first = format!("{colour} sticker, {diameter_mm:.0} mm");
+        let first = format!("{number}  {colour}, {diameter_mm:.0} mm");
         let what = Patch {
             colour,
             first: &first,
@@ -48,11 +56,12 @@ fn wheel_marks(canvas: &mut Canvas<'_, '_>, top: f32) {
         for diameter_mm in WHEEL_MARK_DIAMETERS_MM {
             let diameter = diameter_mm as f32;
             let side = diameter + 2.0 * WHEEL_WHITE_MM;
-            let first = format!("{WHEEL_MARK} {diameter_mm:.0} mm");
+            let first = format!("2  {WHEEL_MARK}");
+            let second = format!("wheel, {diameter_mm:.0} mm");
             let what = Patch {
                 colour: WHEEL_MARK,
                 first: &first,
-                second: "driven wheel",
+                second: &second,
             };
             patch(canvas, (x, top), side, diameter, &what);
             x += side + 2.0;
@@ -72,19 +81,19 @@ fn axle_marks(canvas: &mut Canvas<'_, '_>, top: f32) {
     }
     let left = 2.0 * AXLE_DISC_MM + 13.0;
     let wide = crate::kit::WIDTH_MM - left;
-    let first = format!("{AXLE_MARK} axle mark, {AXLE_MARK_DIAMETER_MM:.0} mm on a white disc");
+    let first = format!("3  {AXLE_MARK} axle mark, {AXLE_MARK_DIAMETER_MM:.0} mm on a white disc");
     let next = canvas.paragraph((left, top + 4.0), wide, &first, Type::bold(3.0));
     let next = canvas.paragraph(
         (left, next + 0.4),
         wide,
-        "For the end of the driven axle, camera's side. Optional: it shows a wheel that turns on its axle. Glue \
-         it on card, the little cross on the axle's middle, clear of the wheel mark.",
+        "For the end of the driven axle, camera\u{2019}s side. Optional: it shows a wheel that turns on its axle. Glue \
+         it on card, the little cross on the axle\u{2019}s middle, clear of the wheel mark.",
         Type::plain(2.9),
     );
     canvas.paragraph(
         (left, next + 0.8),
         wide,
-        "Which size? The largest that fits. In a 1080p clip from 3 m, a phone's main lens (60 degrees across) \
+        "Which size? The largest that fits. In a 1080p clip from 3 m, a phone\u{2019}s main lens (60 degrees across) \
          shows 50, 40 and 30 mm as about 27, 22 and 16 pixels, 24 and 18 mm as 13 and 10.",
         Type::plain(2.9).in_ink(SOFT),
     );

@@ -8,14 +8,14 @@ use crate::sheet::kit::{
 };
 
 /// Millimetres of the page for one of the floor.
-const SCALE: f32 = 0.062;
+const SCALE: f32 = 0.058;
 /// Where the start, x = y = 0, lies on the page.
-const START: At = (38.0, 52.0);
+const START: At = (36.0, 52.0);
 
 pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     heading(canvas, 4, "Floor plan");
     plan(canvas);
-    steps(canvas, 97.0);
+    steps(canvas, 98.0);
     for (index, x) in [(4, 0.0), (5, WIDTH_MM - floor::SIDE_MM)] {
         floor::mark(canvas, (x, 155.0), index);
     }
@@ -34,7 +34,7 @@ fn on_page([x_mm, y_mm]: [f64; 2]) -> At {
 
 fn plan(canvas: &mut Canvas<'_, '_>) {
     let [a, b, c, d, half_right, half_left] = FLOOR_PLAN_MM.map(on_page);
-    canvas.rectangle((0.0, 20.0), WIDTH_MM, 68.0, WASH);
+    canvas.rectangle((0.0, 20.0), WIDTH_MM, 70.0, WASH);
     canvas.area(&[a, b, c, d], WHITE);
     canvas.outline(&[a, b, c, d], Pen::new(HAIR, 0.35));
     canvas.line(&[a, c], Pen::dashed(HAIR, 0.3, [2.0, 1.4]));
@@ -46,7 +46,7 @@ fn plan(canvas: &mut Canvas<'_, '_>) {
     canvas.words((end.0 + 1.5, end.1 + 3.2), "(x)", aim, Anchor::Left);
     canvas.paragraph(
         (3.0, START.1 - 3.0),
-        27.0,
+        26.0,
         "start: driven axle over the line from 1 to 4",
         Type::bold(3.0).in_ink(TEAL),
     );
@@ -88,8 +88,8 @@ fn plan(canvas: &mut Canvas<'_, '_>) {
         Anchor::Middle,
     );
     canvas.words(
-        (3.0, 85.0),
-        "The camera stands on the side of marks 1, 5 and 2 when it looks at the car's right side. Drawn 1 : 16.",
+        (3.0, 87.0),
+        "The camera stands on the side of marks 1, 5 and 2 when it looks at the car\u{2019}s right side. Drawn 1 : 17.",
         Type::plain(2.9).in_ink(SOFT),
         Anchor::Left,
     );

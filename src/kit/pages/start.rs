@@ -8,11 +8,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     heading(canvas, 1, "From this page to a verdict");
     bar(canvas, (0.0, 23.0));
     marks(canvas);
-    steps(canvas, 152.0);
+    steps(canvas, 153.0);
     cautions(
         canvas,
-        221.0,
-        38.0,
+        229.0,
+        30.0,
         &[
             "The rules of your school or club and the grown-up in charge come first.",
             "Spring: a trap spring can break a finger and throw parts at eyes. Hold it by its base, work with it \
@@ -28,7 +28,8 @@ fn bar(canvas: &mut Canvas<'_, '_>, (x, y): At) {
     let pen = Pen::new(INK, 0.4);
     canvas.rectangle((x, y), BAR_MM, 3.0, INK);
     for tick in 0..=10_u8 {
-        let at = x + BAR_MM * f32::from(tick) / 10.0;
+        // The outer ticks' lines lie within the bar, so that its ends are its length apart.
+        let at = (x + BAR_MM * f32::from(tick) / 10.0).clamp(x + 0.2, x + BAR_MM - 0.2);
         canvas.line(&[(at, y + 3.0), (at, y + 5.0)], pen);
     }
     let small = Type::plain(2.7).in_ink(SOFT);
@@ -56,32 +57,29 @@ fn bar(canvas: &mut Canvas<'_, '_>, (x, y): At) {
 fn marks(canvas: &mut Canvas<'_, '_>) {
     let floor = 128.0;
     canvas.line(&[(0.0, floor), (WIDTH_MM, floor)], Pen::new(SOFT, 0.3));
-    let side = car::from_the_side(canvas, (40.0, floor), 0.36);
+    let side = car::from_the_side(canvas, (44.0, floor), 0.34);
+    let mut callout = |to, at, first, second| callout(canvas, to, at, first, second);
     callout(
-        canvas,
         side.sticker,
-        (99.0, 56.0),
+        (98.0, 50.0),
         "1  body sticker: magenta",
-        "upright, on the camera's side",
+        "upright, facing the camera",
     );
     callout(
-        canvas,
         side.wheel_mark,
-        (0.0, 76.0),
+        (50.0, 50.0),
         "2  wheel mark: green",
-        "near the rim, camera's side",
+        "near the rim, camera\u{2019}s side",
     );
     callout(
-        canvas,
         side.axle_mark,
-        (99.0, 68.0),
+        (50.0, 62.0),
         "3  axle mark: orange",
-        "optional, on the axle's end",
+        "optional, on the axle\u{2019}s end",
     );
     callout(
-        canvas,
         side.end_sticker,
-        (0.0, 56.0),
+        (0.0, 50.0),
         "4  end sticker: cyan",
         "only for a second phone behind",
     );
@@ -97,7 +95,7 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
         "wheelbase",
         pen,
     );
-    let left = side.hub.0 - side.wheel_radius - 9.0;
+    let left = side.hub.0 - side.wheel_radius - 8.0;
     let top = floor - 2.0 * side.wheel_radius;
     canvas.line(&[(left - 1.5, top), (side.hub.0, top)], guide);
     canvas.arrow((left, floor - 10.0), (left, top), pen);
@@ -105,10 +103,10 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
     canvas.paragraph(
         (0.0, floor - 18.5),
         21.0,
-        "driven wheel's diameter",
+        "driven wheel\u{2019}s diameter",
         Type::bold(3.2).in_ink(TEAL),
     );
-    let right = side.front_hub.0 + 20.0;
+    let right = side.front_hub.0 + 16.5;
     canvas.line(
         &[
             (side.sticker.0 + side.sticker_radius + 2.0, side.sticker.1),
@@ -124,8 +122,8 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
         "sticker height",
         Type::bold(3.2).in_ink(TEAL),
     );
-    let middle = 166.0;
-    let faces = car::from_behind(canvas, (middle, floor), 0.30);
+    let middle = 171.0;
+    let faces = car::from_behind(canvas, (middle, floor), 0.28);
     for x in faces {
         canvas.line(&[(x, floor), (x, below + 1.5)], guide);
     }
@@ -141,7 +139,7 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
 
 /// Words with a line to what they are about.
 fn callout(canvas: &mut Canvas<'_, '_>, to: At, at: At, first: &str, second: &str) {
-    let from = (at.0.clamp(to.0 - 30.0, to.0 + 25.0).max(at.0), at.1 + 5.0);
+    let from = (at.0 + if to.0 > at.0 { 14.0 } else { 0.5 }, at.1 + 5.3);
     canvas.line(&[from, to], Pen::new(INK, 0.25));
     canvas.disc(to, 1.2, INK);
     canvas.words(at, first, Type::bold(3.3), Anchor::Left);
