@@ -5,6 +5,7 @@
 
 pub mod batch;
 pub mod camera;
+pub mod checking;
 pub mod cli;
 pub mod clip;
 pub mod clock;

@@ -1,6 +1,6 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::{locate, relocate};
+use crate::camera::{View, locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
 use crate::findings::RollingSource;
@@ -8,9 +8,11 @@ use crate::known::{
     Known, Sized, WheelSays, completed, marks_named, marks_wanted, plan_contradicted, without_plan,
 };
 use crate::motion::settle_readout;
-use crate::sheet::RunSheet;
+use crate::sheet::{KitPart, RunSheet};
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, follow};
+use crate::track::{
+    FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, follow, follow_at_rest,
+};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -60,6 +62,16 @@ pub enum Clock {
         /// File time over real time.
         slowed: f64,
     },
+}
+
+impl Clock {
+    /// File time over real time.
+    pub const fn slowed(self) -> f64 {
+        match self {
+            Self::File => 1.0,
+            Self::ClipRate { slowed, .. } | Self::SheetRate { slowed, .. } => slowed,
+        }
+    }
 }
 
 /// Why a clip could not be measured.
@@ -243,12 +255,24 @@ pub fn measure(
     draws: usize,
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Measured, RunError> {
-    let wanted = marks_wanted(sheet);
-    let looked = look_at_clip(path, &wanted, progress)?;
-    let clock = clock(&looked, sheet);
+    let looked = look_at_clip(path, &marks_wanted(sheet), progress)?;
+    measure_looked(path, &looked, sheet, draws)
+}
+
+/// Measures a clip that was looked at for [`marks_wanted`].
+///
+/// # Errors
+/// That no sticker could be followed.
+pub fn measure_looked(
+    path: &Path,
+    looked: &Looked,
+    sheet: &RunSheet,
+    draws: usize,
+) -> Result<Measured, RunError> {
+    let clock = clock(looked, sheet);
     let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)?;
     let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
-    let doubt = clock_doubt(&analysis, &looked, &sheet, clock);
+    let doubt = clock_doubt(&analysis, looked, &sheet, clock);
     if let Some(doubt) = &doubt {
         // Slip and path do not depend on the times, but limits of speed and time within the stages do.
         for time_s in &mut track.times_s {
@@ -267,8 +291,8 @@ pub fn measure(
     }
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
-        clip: looked.clip,
-        damage: looked.damage,
+        clip: looked.clip.clone(),
+        damage: looked.damage.clone(),
         zero_s: looked.zero_s,
         clock,
         clock_doubt: doubt.map(|doubt| doubt.words),
@@ -303,6 +327,22 @@ fn followed(
         return Ok((full, track));
     }
     Ok((sheet.clone(), by(&named)?))
+}
+
+/// A car that only stands there: its marks, what is known, and how the floor is seen. `None` where nothing of
+/// the sticker's colour stands still.
+pub fn at_rest(looked: &Looked, sheet: &RunSheet) -> Option<(Track, Known, View)> {
+    let times_s = real_times(&looked.seen, clock(looked, sheet));
+    let track = follow_at_rest(&looked.seen, times_s, &marks_wanted(sheet))?;
+    let mut full = completed(sheet, &track);
+    // Whether a mark of the wheel's colour is on the wheel, only a run shows.
+    if sheet.wheel_marks.is_empty() {
+        full.wheel_marks.clear();
+        full.from_kit.retain(|part| *part != KitPart::WheelMark);
+    }
+    let known = known_at(&full, &track);
+    let view = locate(&track, &known.camera_sheet());
+    Some((track, known, view))
 }
 
 /// The analysis, without the kit's floor plan where the coasting wheel says that it was not laid so.
@@ -460,10 +500,7 @@ fn median_interval(times_s: &[f64]) -> Option<f64> {
 }
 
 fn real_times(seen: &Sightings, clock: Clock) -> Vec<f64> {
-    let slowed = match clock {
-        Clock::File => 1.0,
-        Clock::ClipRate { slowed, .. } | Clock::SheetRate { slowed, .. } => slowed,
-    };
+    let slowed = clock.slowed();
     seen.frames
         .iter()
         .map(|frame| frame.time_s / slowed)

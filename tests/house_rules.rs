@@ -28,6 +28,18 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
     (
+        "checking",
+        &[
+            "colour",
+            "sighting",
+            "track",
+            "camera",
+            "findings",
+            "known",
+            "uncertainty",
+        ],
+    ),
+    (
         "outputs",
         &[
             "clip",

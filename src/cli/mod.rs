@@ -2,6 +2,7 @@
 
 mod batch;
 mod compare;
+mod check;
 mod demo;
 mod kit;
 mod measure;
@@ -27,6 +28,8 @@ enum Command {
     Measure(measure::MeasureArguments),
     /// Compare many measured runs: treatments, cars, or anything else on the run sheet
     Compare(compare::CompareArguments),
+    /// Judge whether a clip is good enough to measure, and what would make it so
+    Check(check::CheckArguments),
     /// Draw stickers, floor marks and the filming card as a PDF to print
     Kit(kit::KitArguments),
 }
@@ -41,6 +44,7 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
         Command::Kit(arguments) => kit::run(&arguments),
     };
     if outcome {
