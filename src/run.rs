@@ -107,6 +107,14 @@ pub enum RunError {
         /// The colour of both.
         colour: String,
     },
+    /// There is no run sheet, and the clip does not show the printed kit.
+    #[error("without a run sheet the printed kit's marks are needed, and in `{path}` {missing}")]
+    NoKit {
+        /// The clip.
+        path: PathBuf,
+        /// What was not seen.
+        missing: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -134,6 +142,10 @@ impl RunError {
             Self::SeveralCars { .. } => {
                 "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
                  those named here or any other moment; or film again without the others"
+            }
+            Self::NoKit { .. } => {
+                "run `gripline setup CLIP --sheet run.toml` to point at the marks and type the sizes, then pass \
+                 `--sheet run.toml`; `gripline kit` prints marks that need no sheet"
             }
             Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
@@ -270,7 +282,9 @@ pub fn measure_looked(
     draws: usize,
 ) -> Result<Measured, RunError> {
     let clock = clock(looked, sheet);
-    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)?;
+    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)
+        .and_then(|(full, track)| kit_is_there(path, full, track))
+        .map_err(|why| without_sheet(path, sheet, why))?;
     let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
     let doubt = clock_doubt(&analysis, looked, &sheet, clock);
     if let Some(doubt) = &doubt {
@@ -327,6 +341,34 @@ fn followed(
         return Ok((full, track));
     }
     Ok((sheet.clone(), by(&named)?))
+}
+
+/// Where there is no run sheet, only the kit's floor plan gives metres.
+fn kit_is_there(path: &Path, sheet: RunSheet, track: Track) -> Result<(RunSheet, Track), RunError> {
+    let bare = sheet.from_kit.contains(&KitPart::WholeSheet);
+    if bare && !sheet.from_kit.contains(&KitPart::FloorPlan) {
+        let floor = KitPart::FloorPlan.colour();
+        return Err(RunError::NoKit {
+            path: path.to_path_buf(),
+            missing: format!("no {floor} floor marks lie on the kit's plan"),
+        });
+    }
+    Ok((sheet, track))
+}
+
+/// The error of a clip without a run sheet: that the kit's sticker was not seen.
+fn without_sheet(path: &Path, sheet: &RunSheet, why: RunError) -> RunError {
+    match why {
+        RunError::NoSticker { colour, seen, .. }
+            if sheet.from_kit.contains(&KitPart::WholeSheet) =>
+        {
+            RunError::NoKit {
+                path: path.to_path_buf(),
+                missing: format!("no {colour} sticker could be followed: {seen}"),
+            }
+        }
+        other => other,
+    }
 }
 
 /// A car that only stands there: its marks, what is known, and how the floor is seen. `None` where nothing of

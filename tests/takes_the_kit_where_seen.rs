@@ -108,3 +108,47 @@ fn blue_marks_of_another_layout_are_not_the_kits_plan() {
         [KitPart::StickerColour, KitPart::WheelMark]
     );
 }
+
+/// `gripline measure CLIP` without a sheet.
+fn without_a_sheet(name: &str) -> (std::process::Output, tempfile::TempDir) {
+    let home = tempfile::tempdir().unwrap();
+    let run = std::process::Command::new(env!("CARGO_BIN_EXE_gripline"))
+        .arg("measure")
+        .arg(clip(name))
+        .args(["--no-overlay", "--no-report", "--draws", "20", "--out"])
+        .arg(home.path().join("out"))
+        .output()
+        .unwrap();
+    (run, home)
+}
+
+#[test]
+fn a_kits_clip_needs_no_sheet() {
+    let (run, home) = without_a_sheet("kit-beside");
+    assert_eq!(run.status.code(), Some(0), "{run:?}");
+    let summary = home.path().join("out/clip/summary.json");
+    let summary: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(summary).unwrap()).unwrap();
+    let speed = &summary["peak_speed_m_per_s"];
+    let true_speed = truth("kit-beside", "peak_speed_m_per_s");
+    assert!(
+        speed["low"].as_f64().unwrap() <= true_speed
+            && true_speed <= speed["high"].as_f64().unwrap(),
+        "{speed} {true_speed}"
+    );
+    let assumed = summary["measured_by"]["assumed"].to_string();
+    assert!(assumed.contains("there is no run sheet"), "{assumed}");
+}
+
+#[test]
+fn without_sheet_and_kit_the_page_that_makes_a_sheet_is_named() {
+    let (run, home) = without_a_sheet("clean");
+    assert_eq!(run.status.code(), Some(1));
+    let said = String::from_utf8(run.stderr).unwrap();
+    assert!(
+        said.contains("no blue floor marks lie on the kit's plan"),
+        "{said}"
+    );
+    assert!(said.contains("gripline setup"), "{said}");
+    assert!(!home.path().join("out").exists());
+}

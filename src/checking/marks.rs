@@ -24,6 +24,8 @@ const USABLE_PLACED_PX: f64 = 0.35;
 /// print pale, and the smaller wheel mark suffers first.
 const GOOD_CONTRAST: f64 = 40.0;
 const USABLE_CONTRAST: f64 = 10.0;
+/// A phone corrects its main lens to less bend (k1) than this; a wide one leaves more. From memory, no source.
+const GOOD_BEND: f64 = 0.06;
 /// Residual of the floor marks on the floor, m: a tape and a hand leave a millimetre or two; more than 4 mm is
 /// a mark that was misread, moved or half hidden.
 const GOOD_RESIDUAL_M: f64 = 0.0015;
@@ -32,10 +34,14 @@ const USABLE_RESIDUAL_M: f64 = 0.004;
 const GOOD_FLOOR_MARKS: usize = 5;
 
 pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Vec<Item> {
-    let mut out = vec![camera(run), sticker(run), light(run)];
+    let mut out = vec![
+        camera(run),
+        colours(evidence, run),
+        sticker(run),
+        light(run),
+    ];
     out.extend(wheel_mark(evidence, run, moved));
     out.push(floor_marks(run));
-    out.push(colours(evidence, run));
     out
 }
 
@@ -60,16 +66,38 @@ fn seen_share(places: &Places) -> f64 {
 fn camera(run: &RunEvidence<'_>) -> Item {
     let moves =
         run.view.is_ok_and(|view| view.moving.is_some()) || !run.track.floor_paths.is_empty();
-    let (grade, says) = if moves {
+    let bend = run.view.ok().and_then(|view| match view.source {
+        ViewSource::FloorMarks { k1, .. } => Some(k1),
+        _ => None,
+    });
+    let bent = bend.is_some_and(|k1| k1.abs() > GOOD_BEND);
+    let (grade, says, change) = if moves {
+        let says = "the camera moves; what moves with it is taken out";
         (
             Grade::Usable,
-            "the camera moves; what moves with it is taken out",
+            says.to_owned(),
+            "put the phone on a tripod, or on books with a clamp",
+        )
+    } else if bent {
+        let says = format!(
+            "the lens bends straight lines (k1 = {:.2})",
+            bend.unwrap_or(0.0)
+        );
+        (
+            Grade::Usable,
+            says,
+            "use the main lens (1\u{d7}), from further away rather than with the wide one",
         )
     } else {
-        (Grade::Good, "it stands still")
+        (
+            Grade::Good,
+            "it stands still and sees straight".to_owned(),
+            "",
+        )
     };
-    Item::new("camera", "camera", grade, says.to_owned())
-        .change("put the phone on a tripod, or on books with a clamp")
+    let item = Item::new("camera", "camera", grade, says).change(change);
+    bend.into_iter()
+        .fold(item, |item, k1| item.number("lens_k1", k1))
 }
 
 fn sticker(run: &RunEvidence<'_>) -> Item {
@@ -285,6 +313,8 @@ fn colours(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {
     let alike: Vec<String> = [Some(wanted.sticker), wanted.wheel]
         .into_iter()
         .flatten()
+        // Floor marks of the sticker's colour lie still, and it does not.
+        .filter(|colour| !wanted.floor.contains(colour))
         .filter_map(|colour| match lookalikes(evidence, run, colour) {
             0 => None,
             1 => Some(format!("one other {colour} thing is in the picture")),

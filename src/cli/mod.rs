@@ -1,8 +1,8 @@
 //! Arguments, progress, exit codes and printing; nothing is computed here.
 
 mod batch;
-mod compare;
 mod check;
+mod compare;
 mod demo;
 mod kit;
 mod measure;

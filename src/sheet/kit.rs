@@ -70,11 +70,13 @@ pub enum KitPart {
     WheelMark,
     /// The floor marks with their places, and the aim line.
     FloorPlan,
+    /// Everything: there is no run sheet.
+    WholeSheet,
 }
 
 impl KitPart {
     /// All of them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::StickerColour,
         Self::WheelMarkColour,
         Self::AxleMarkColour,
@@ -82,12 +84,13 @@ impl KitPart {
         Self::EndStickerColour,
         Self::WheelMark,
         Self::FloorPlan,
+        Self::WholeSheet,
     ];
 
     /// The colour that goes with it.
     pub const fn colour(self) -> Colour {
         match self {
-            Self::StickerColour => STICKER,
+            Self::StickerColour | Self::WholeSheet => STICKER,
             Self::WheelMarkColour | Self::WheelMark => WHEEL_MARK,
             Self::AxleMarkColour => AXLE_MARK,
             Self::FloorMarkColour | Self::FloorPlan => FLOOR_MARK,
@@ -102,6 +105,11 @@ impl KitPart {
             format!("the colour of {what} is not in the run sheet; the kit's {colour} was taken")
         };
         match self {
+            Self::WholeSheet => {
+                "there is no run sheet: sizes of an ordinary car were taken, and the intervals are as wide as cars \
+                 differ"
+                    .to_owned()
+            }
             Self::StickerColour => of("the sticker"),
             Self::WheelMarkColour => of("the wheel mark"),
             Self::AxleMarkColour => of("the axle mark"),
@@ -188,7 +196,23 @@ pub fn run_sheet() -> RunSheet {
         }),
         change_note: None,
         written: toml::Table::new(),
-        from_kit: KitPart::ALL.to_vec(),
+        from_kit: KitPart::ALL[..KitPart::ALL.len() - 1].to_vec(),
+    }
+}
+
+/// What stands for a run sheet where there is none: the kit's marks, where the clip shows them.
+pub fn no_sheet() -> RunSheet {
+    RunSheet {
+        wheel_marks: Vec::new(),
+        axle_mark: None,
+        floor_marks: Vec::new(),
+        aim: None,
+        from_kit: vec![
+            KitPart::StickerColour,
+            KitPart::EndStickerColour,
+            KitPart::WholeSheet,
+        ],
+        ..run_sheet()
     }
 }
 
