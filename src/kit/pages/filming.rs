@@ -88,12 +88,12 @@ fn from_the_side(canvas: &mut Canvas<'_, '_>) {
     let high = 24.0;
     car::phone_on_books(canvas, foot, high);
     let lens = (foot.0 - 1.5, floor - high - 4.4);
-    let (near, far) = (left + 37.0, left + 14.0);
+    let (near, far) = (left + 42.0, left + 10.0);
     for x in [near, far] {
         canvas.line(&[lens, (x, floor)], Pen::dashed(HAIR, 0.3, [1.8, 1.2]));
         canvas.rectangle((x - 2.6, floor - 0.7), 5.2, 0.7, patch_rgb(FLOOR_MARK));
     }
-    car::from_behind(canvas, (f32::midpoint(near, far), floor), 0.085);
+    car::from_behind(canvas, (left + 31.0, floor), 0.06);
     let pen = Pen::new(INK, 0.3);
     canvas.size((left + 63.0, floor), (left + 63.0, lens.1), "0.8 m", pen);
     let small = Type::plain(2.7);
@@ -105,10 +105,10 @@ fn from_the_side(canvas: &mut Canvas<'_, '_>) {
         small.in_ink(SOFT),
     );
     canvas.words(
-        (left + 3.0, floor + 9.0),
+        (left + CARD_WIDE - 2.0, floor + 9.0),
         "tripod, or books and a clamp",
         small,
-        Anchor::Left,
+        Anchor::Right,
     );
     canvas.words((far, floor + 5.0), "far row", small, Anchor::Middle);
     canvas.words((near, floor + 5.0), "near row", small, Anchor::Middle);
