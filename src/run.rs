@@ -1,6 +1,6 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::{View, locate, relocate};
+use crate::camera::{View, ViewSource, locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
 use crate::findings::RollingSource;
@@ -424,7 +424,19 @@ fn wheel_says(track: &Track, best: &Analysis) -> WheelSays {
 
 /// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
 fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
-    let first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    let mut first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    if let Ok(best) = &first
+        && let Some(mark_sd_m) = misfit_m(&best.view, &known)
+    {
+        known.mark_sd_m = mark_sd_m;
+        let view = relocate(track, &known.camera_sheet(), &best.view);
+        known.assumed.push(format!(
+            "the floor marks fit the places in the run sheet no better than {:.0} mm, which widens the intervals: \
+             measure them again, and see that nothing hides a part of one",
+            1000.0 * mark_sd_m
+        ));
+        first = analyse(track, view, &known, None);
+    }
     let best = match first {
         Ok(best) if !known.readout_given => best,
         other => return (known, other),
@@ -441,6 +453,23 @@ fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>)
     let view = relocate(track, &known.camera_sheet(), &best.view);
     let again = analyse(track, view, &known, None);
     (known, again)
+}
+
+/// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
+const MISFIT: f64 = 3.0;
+/// What a camera is fitted by: focal length and pose.
+const CAMERA_UNKNOWNS: f64 = 7.0;
+
+/// Standard uncertainty that the marks' places must have for the camera to fit as it does, m (Birge ratio,
+/// R. T. Birge, Phys. Rev. 40, 207, 1932); `None` where they fit as well as a tape measures.
+fn misfit_m(view: &View, known: &Known) -> Option<f64> {
+    let ViewSource::FloorMarks { marks, .. } = view.source else {
+        return None;
+    };
+    let residual_m = view.mark_residual_m(&known.marks)?;
+    let looks = 2.0 * marks as f64;
+    let mark_sd_m = residual_m * (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt();
+    (residual_m > MISFIT * known.mark_sd_m).then_some(mark_sd_m)
 }
 
 fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {

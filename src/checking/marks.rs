@@ -1,10 +1,9 @@
 //! Sticker, wheel mark and floor marks: sizes, colours and light.
 
 use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
-use crate::camera::{Projection, View, ViewSource};
+use crate::camera::ViewSource;
 use crate::colour::{Closeness, Colour, closeness};
 use crate::track::{MIN_CIRCLING_FRAMES, Piece, Place, Places, join_pieces, link_pieces};
-use nalgebra::Point3;
 
 /// Diameters of the sticker, px: from 14 on a disc is placed to some hundredths of a pixel (DEVELOPERS.md,
 /// accuracy floors); below 8 it is not told from clutter.
@@ -223,8 +222,7 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             moving,
             ..
         } => {
-            let px_per_m = px_per_m(run, view).unwrap_or(f64::NAN);
-            let residual_m = residual_px / px_per_m;
+            let residual_m = view.mark_residual_m(&run.known.marks).unwrap_or(f64::NAN);
             let by_fit = at_most(residual_m, GOOD_RESIDUAL_M, USABLE_RESIDUAL_M);
             let spare = if *marks >= GOOD_FLOOR_MARKS {
                 Grade::Good
@@ -270,22 +268,6 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             )
         }
     }
-}
-
-/// How far a metre goes in the picture at the middle of the floor marks.
-fn px_per_m(run: &RunEvidence<'_>, view: &View) -> Option<f64> {
-    const STEP_M: f64 = 1e-3;
-    let Projection::Pinhole(_) = view.projection else {
-        return None;
-    };
-    let pixel = |x: f64, y: f64| view.projection.pixel(&Point3::new(x, y, 0.0));
-    let scales = run.known.marks.iter().filter_map(|mark| {
-        let (x, y) = (mark.floor_m.x, mark.floor_m.y);
-        let here = pixel(x, y)?;
-        let (along, across) = (pixel(x + STEP_M, y)? - here, pixel(x, y + STEP_M)? - here);
-        Some(along.norm().max(across.norm()) / STEP_M)
-    });
-    median(scales.collect())
 }
 
 fn colours(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {

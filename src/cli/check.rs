@@ -1,7 +1,7 @@
 //! `gripline check`: is a clip good enough, and what would make it so.
 
 use super::{complain, progress, say};
-use crate::checking::{Checked, Evidence, Grade, Outcome, RunEvidence, car_moved, check};
+use crate::checking::{Checked, Evidence, Grade, Item, Outcome, RunEvidence, car_moved, check};
 use crate::known::marks_wanted;
 use crate::run::{Clock, RunError, at_rest, look_at_clip, measure_looked};
 use crate::sheet::RunSheet;
@@ -133,33 +133,28 @@ fn table(clip: &str, checked: &Checked) -> String {
         Outcome::TestShot => "a test shot: nothing moves in it, and what it shows is good enough",
         Outcome::NotMeasurable => "cannot be measured as it is",
     };
-    let mut out = format!("{clip}: {outcome}\n");
-    for item in &checked.items {
-        out += &format!(
-            "  {} {:<11} {:<20} {}\n",
+    let mut lines = vec![format!("{clip}: {outcome}")];
+    lines.extend(checked.items.iter().map(|item| {
+        format!(
+            "  {} {:<11} {:<20} {}",
             sign(item.grade),
             item.grade.words(),
             item.title,
             item.says
-        );
+        )
+    }));
+    let told = |item: &Item| {
+        let change = item.change.as_deref().unwrap_or_default();
+        format!("({}): {change}", item.title)
+    };
+    if let Some(first) = checked.first_to_change() {
+        lines.push(format!("Change first {}", told(first)));
+        let others = checked.items.iter().filter(|item| item.change.is_some());
+        let others = others.filter(|item| item.name != first.name);
+        lines.extend(others.map(|item| format!("  then {}", told(item))));
+    } else {
+        lines.push("Nothing to change.".to_owned());
     }
-    match checked.first_to_change() {
-        Some(first) => {
-            let change = first.change.as_deref().unwrap_or_default();
-            out += &format!("Change first ({}): {change}\n", first.title);
-            let more = checked
-                .items
-                .iter()
-                .filter(|item| item.change.is_some() && item.name != first.name);
-            for item in more.filter(|item| !item.name.starts_with("expected")) {
-                out += &format!(
-                    "  then ({}): {}\n",
-                    item.title,
-                    item.change.as_deref().unwrap_or_default()
-                );
-            }
-        }
-        None => out += "Nothing to change.\n",
-    }
-    out
+    lines.push(String::new());
+    lines.join("\n")
 }

@@ -69,11 +69,35 @@ impl Letters {
         }
         lines
     }
+}
 
-    /// Whether a face has every letter of `words`.
-    #[cfg(test)]
-    pub(super) fn has(&self, face: Face, words: &str) -> bool {
-        let outlines = &self.outlines[face as usize];
-        words.chars().all(|c| outlines.glyph_id(c).0 != 0)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_faces_have_every_sign_of_the_pages() {
+        let letters = Letters::built_in().unwrap();
+        let ascii: String = (' '..='~').collect();
+        for outlines in &letters.outlines {
+            for sign in ascii
+                .chars()
+                .chain("\u{2212}\u{2019}\u{201c}\u{201d}\u{d7}".chars())
+            {
+                assert_ne!(outlines.glyph_id(sign).0, 0, "{sign:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn lines_are_no_wider_than_asked() {
+        let letters = Letters::built_in().unwrap();
+        let words = "hold it by its base and work with it unwound";
+        let lines = letters.lines(Face::Regular, 3.3, words, 40.0);
+        assert!(lines.len() > 1);
+        assert_eq!(lines.join(" "), words);
+        for line in &lines {
+            assert!(letters.width_mm(Face::Regular, 3.3, line) <= 40.0, "{line}");
+        }
     }
 }
