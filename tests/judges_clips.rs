@@ -2,6 +2,12 @@
 //!
 //! The clips are drawn by `scripts/draw_run`, which shares nothing with the tool; what is wrong with each
 //! stands in its scene.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test's helpers: what is missing is the failure"
+)]
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};

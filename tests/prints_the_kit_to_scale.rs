@@ -1,5 +1,11 @@
 //! The printed kit, measured on its pages as a renderer that knows nothing of the tool draws them
 //! (`pdftoppm` and `pdftotext` of poppler-utils, which `scripts/setup` installs for the tests).
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test's helpers: what is missing is the failure"
+)]
 
 use gripline::colour::{Colour, Membership};
 use gripline::kit::{BAR_MM, MARGIN_MM, Paper, kit_pdf, patch_rgb};

@@ -1,6 +1,12 @@
 //! A sheet of four lines measures a clip of the printed kit; a floor plan that was never laid is not taken.
 //!
 //! Truth is that of `scripts/draw_run`, which shares nothing with the tool.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test's helpers: what is missing is the failure"
+)]
 
 use gripline::camera::ViewSource;
 use gripline::findings::Key;
