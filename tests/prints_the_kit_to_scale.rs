@@ -330,17 +330,17 @@ fn a_phone_sees_each_printed_colour_as_its_name() {
     ];
     // Paper is duller than a screen, and printers and lamps turn colours: each is mixed with grey and its
     // red or blue raised by an eighth (common practice, no source).
-    let prints: Vec<Box<dyn Fn([f64; 3]) -> [f64; 3]>> = vec![
-        Box::new(|rgb| rgb),
-        Box::new(|rgb| rgb.map(|c| 0.65 * c + 0.35 * 110.0)),
-        Box::new(|rgb| [(1.125 * rgb[0]).min(255.0), rgb[1], 0.875 * rgb[2]]),
-        Box::new(|rgb| [0.875 * rgb[0], rgb[1], (1.125 * rgb[2]).min(255.0)]),
+    let prints: [fn([f64; 3]) -> [f64; 3]; 4] = [
+        |rgb| rgb,
+        |rgb| rgb.map(|c| 0.65 * c + 0.35 * 110.0),
+        |rgb| [(1.125 * rgb[0]).min(255.0), rgb[1], 0.875 * rgb[2]],
+        |rgb| [0.875 * rgb[0], rgb[1], (1.125 * rgb[2]).min(255.0)],
     ];
     let mut looks = 0;
     for set in sets {
         let table = Membership::new(&set, 112.0, (128.0, 128.0), chroma);
         for (slot, colour) in set.into_iter().enumerate() {
-            for print in &prints {
+            for print in prints {
                 let (cb, cr) = chroma(print(patch_rgb(colour).map(f64::from)));
                 let code = |x: f64| (x + 128.0).round().clamp(0.0, 255.0) as u8;
                 let cell = table.packed(code(cb), code(cr));

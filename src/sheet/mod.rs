@@ -306,14 +306,12 @@ impl RunSheet {
         let document = document(text, path)?;
         let mut faults = Faults::default();
         let mut sheet = tables::sheet(document.get_ref(), &mut faults);
-        match faults.into_first() {
-            Some((at, problem)) => Err(SheetError::new(path, Some(line_of(text, at)), problem)),
-            None => {
-                // It was read once already, so it is TOML; what it says is kept beside what it means.
-                sheet.written = text.parse().unwrap_or_default();
-                Ok(sheet)
-            }
+        if let Some((at, problem)) = faults.into_first() {
+            return Err(SheetError::new(path, Some(line_of(text, at)), problem));
         }
+        // It was read once already, so it is TOML; what it says is kept beside what it means.
+        sheet.written = text.parse().unwrap_or_default();
+        Ok(sheet)
     }
 }
 
