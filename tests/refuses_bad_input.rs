@@ -221,7 +221,7 @@ fn wrong_usage_exits_2() {
     let clip = spin_out_clip();
     let sheet = fixture("spin-out", "run.toml");
     let words = [
-        vec!["measure".as_ref(), clip.as_os_str()],
+        vec!["measure".as_ref(), clip.as_os_str(), "--sheet".as_ref()],
         vec!["measure".as_ref(), "--sheet".as_ref(), sheet.as_os_str()],
     ];
     for (words, wanted) in words.iter().zip(["--sheet", "CLIP"]) {
