@@ -11,7 +11,7 @@ use crate::motion::settle_readout;
 use crate::sheet::{KitPart, RunSheet};
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
 use crate::track::{
-    FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, follow, follow_at_rest,
+    FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, TrackNote, follow, follow_at_rest,
 };
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
@@ -422,8 +422,14 @@ fn wheel_says(track: &Track, best: &Analysis) -> WheelSays {
     }
 }
 
+const NEVER_MOVED: &str = "the sticker never moved in this clip, so there is no run to measure; start filming before the \
+                           release, and keep the car in view until it coasts";
+
 /// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
 fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
+    if track.notes.contains(&TrackNote::StickerStill) {
+        return (known, Err(NEVER_MOVED.to_owned()));
+    }
     let mut first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
     if let Ok(best) = &first
         && let Some(mark_sd_m) = misfit_m(&best.view, &known)

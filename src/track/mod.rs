@@ -188,6 +188,13 @@ pub fn follow(
     let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
     let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
     let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
+    // What never moved shows nothing by its motion: the strongest standing disc is the likelier sticker.
+    if chosen.notes.contains(&TrackNote::StickerStill)
+        && wanted.sticker_hint.is_none()
+        && let Some(standing) = follow_at_rest(seen, times_s.clone(), wanted)
+    {
+        return Ok(standing);
+    }
     let whole = without_odd(&chosen.piece.places(seen.frames.len()));
     let sticker = doubted_where_frozen(&whole);
     let in_view = in_view(seen, slot, chosen.piece);
