@@ -273,6 +273,25 @@ fn unequal_conditions_and_few_runs_are_named() {
 }
 
 #[test]
+fn two_runs_of_a_kind_tell_nothing() {
+    let club = Club::new();
+    club.remove([3, 4, 7, 8, 9, 10, 11, 12]);
+    let (words, numbers) = club.compared(&["--of", "spun_away_m"]);
+    has(
+        &words,
+        "fewer than 3 runs of bare (2) and inner-tube strip (2)",
+    );
+    has(&words, "No difference by treatment can be told.");
+    has(&words, "shuffling cannot show anything below 5");
+    let found = &numbers["quantities"]["spun_away_m"]["differences"][0];
+    assert_eq!(found["told"], false);
+    has(
+        found["words"].as_str().unwrap(),
+        "from so few nothing is told",
+    );
+}
+
+#[test]
 fn conditions_that_go_with_the_groups_are_said_to() {
     let club = Club::new();
     club.remove([3, 4, 9, 10]);

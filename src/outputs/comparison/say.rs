@@ -3,9 +3,12 @@
 use super::names::{Scale, capital, has_side, noun, verb};
 use crate::outputs::shown::number;
 use crate::treatments::{
-    Comparison, Contrast, Design, Interval, MOST_RUNS, Need, OfQuantity, Plan,
+    Comparison, Contrast, Design, FEWEST_RUNS, Interval, MOST_RUNS, Need, OfQuantity, Plan,
     REPEATABILITY_FACTOR, SIGNIFICANT, Shuffles, Why,
 };
+
+/// Groups named in the headline after the first; more are counted.
+const NAMED: usize = 2;
 
 /// A chance as text.
 pub(super) fn chance(p: f64) -> String {
@@ -65,10 +68,12 @@ pub(super) fn count_words(contrast: &Contrast) -> String {
     }
 }
 
-/// Whether a difference is more than chance, with all pairs of groups and all quantities looked at.
+/// Whether a difference is more than chance, with all pairs of groups and all quantities looked at. Two
+/// runs of a kind tell none: their spread is a guess, whatever a formula makes of it.
 pub(super) fn is_told(quantity: &OfQuantity, contrast: &Contrast) -> bool {
     let among = (quantity.overall).is_none_or(|overall| overall.p_among_quantities < SIGNIFICANT);
-    among && contrast.p_holm.is_some_and(|p| p < SIGNIFICANT)
+    let enough = contrast.n.iter().all(|n| *n >= FEWEST_RUNS);
+    enough && among && contrast.p_holm.is_some_and(|p| p < SIGNIFICANT)
 }
 
 /// "cut the spun-away distance by 0.31 m": what one group did against another.
@@ -133,7 +138,10 @@ pub(super) fn sentence(
             scale.range_of_size(test.interval.low, test.interval.high),
         );
     }
-    let doubt = if test.p < SIGNIFICANT {
+    let few = contrast.n.iter().any(|n| *n < FEWEST_RUNS);
+    let doubt = if few {
+        "; from so few nothing is told"
+    } else if test.p < SIGNIFICANT {
         "; alone it would count, among so many comparisons it does not"
     } else {
         ""
@@ -167,7 +175,7 @@ pub(super) fn headline(of: &Comparison) -> String {
             capital(&name(first)),
             deed(quantity, first, &fine(scale, first))
         );
-        for other in others {
+        for other in others.iter().take(NAMED) {
             let scale = fine(scale, other);
             let by = scale.with_unit(other.difference.abs());
             // Another direction needs its own verb.
@@ -176,6 +184,9 @@ pub(super) fn headline(of: &Comparison) -> String {
             } else {
                 out = format!("{out}; {} {}", name(other), deed(quantity, other, &scale));
             }
+        }
+        if others.len() > NAMED {
+            out = format!("{out}; and {} more", others.len() - NAMED);
         }
         return out + ".";
     }
