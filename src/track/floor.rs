@@ -75,7 +75,8 @@ fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
         .iter()
         .filter(|(_, place)| place.fitted)
         .collect();
-    let used: Vec<_> = if fitted.len() >= 2 {
+    let is_fitted = fitted.len() >= 2;
+    let used: Vec<_> = if is_fitted {
         fitted
     } else {
         piece.steps.iter().collect::<Vec<_>>()
@@ -89,13 +90,23 @@ fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
     if spread > STILL_PX {
         return None;
     }
+    // A mask's place is wrong alike in every frame, by how the mark meets the pixel grid.
+    let alike = if is_fitted {
+        FLOOR_SD_PX
+    } else {
+        median(
+            used.iter()
+                .map(|(_, p)| p.var_u_px2.max(p.var_v_px2).sqrt())
+                .collect(),
+        )
+    };
     // Frames are not independent; a handful of looks is what a long clip is worth.
     let looks = (used.len() as f64).clamp(1.0, 6.0);
     Some(StillMark {
         colour,
         u_px,
         v_px,
-        sd_px: (spread * spread / looks + FLOOR_SD_PX * FLOOR_SD_PX).sqrt(),
+        sd_px: (spread * spread / looks + alike * alike).sqrt(),
         area_px2: median(used.iter().map(|(_, p)| p.area_px2).collect()),
         frames: piece.steps.len(),
     })
