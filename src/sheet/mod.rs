@@ -8,6 +8,7 @@
 
 mod error;
 mod keys;
+pub mod kit;
 mod range;
 mod section;
 mod tables;
