@@ -16,6 +16,7 @@ pub mod motion;
 pub mod outputs;
 pub mod pair;
 pub mod run;
+pub mod setting_up;
 pub mod sheet;
 pub mod sighting;
 pub mod smoothing;

@@ -242,19 +242,13 @@ pub fn measure(
 ) -> Result<Measured, RunError> {
     let wanted = marks_wanted(sheet);
     let looked = look_at_clip(path, &wanted, progress)?;
-    let clock = clock(&looked, sheet);
-    let times_s = real_times(&looked.seen, clock);
-    let mut track = follow(&looked.seen, times_s, &wanted)
-        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
-    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
-    let doubt = clock_doubt(&analysis, &looked, sheet, clock);
-    if let Some(doubt) = &doubt {
-        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
-        for time_s in &mut track.times_s {
-            *time_s /= doubt.likely_slowing;
-        }
-        (known, analysis) = settled(&track, known_at(sheet, &track));
-    }
+    let Outline {
+        clock,
+        doubt,
+        track,
+        known,
+        mut analysis,
+    } = outline(path, &looked, sheet)?;
     let mut result = analysis
         .as_ref()
         .ok()
@@ -274,6 +268,50 @@ pub fn measure(
         analysis,
         result,
         verdict,
+    })
+}
+
+/// What a clip shows before intervals and verdict.
+#[derive(Debug)]
+pub struct Outline {
+    /// Where the frames' real times come from.
+    pub clock: Clock,
+    /// Why those times cannot be believed.
+    pub doubt: Option<Doubt>,
+    /// The marks in pixels.
+    pub track: Track,
+    /// What is known of the run.
+    pub known: Known,
+    /// What was found; the reason where the path cannot be put on the floor.
+    pub analysis: Result<Analysis, String>,
+}
+
+/// Follows the marks that were seen, and works out how they moved on the floor. `path` is only named in
+/// errors.
+///
+/// # Errors
+/// That no sticker could be followed, or more than one.
+pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline, RunError> {
+    let wanted = marks_wanted(sheet);
+    let clock = clock(looked, sheet);
+    let times_s = real_times(&looked.seen, clock);
+    let mut track = follow(&looked.seen, times_s, &wanted)
+        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
+    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
+    let doubt = clock_doubt(&analysis, looked, sheet, clock);
+    if let Some(doubt) = &doubt {
+        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
+        for time_s in &mut track.times_s {
+            *time_s /= doubt.likely_slowing;
+        }
+        (known, analysis) = settled(&track, known_at(sheet, &track));
+    }
+    Ok(Outline {
+        clock,
+        doubt,
+        track,
+        known,
+        analysis,
     })
 }
 

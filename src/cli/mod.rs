@@ -3,6 +3,7 @@
 mod demo;
 mod measure;
 mod progress;
+mod setup;
 
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser, Subcommand};
@@ -22,6 +23,8 @@ enum Command {
     Demo(demo::DemoArguments),
     /// Measure clips of runs
     Measure(measure::MeasureArguments),
+    /// Make the run sheet on a page in your browser: point at the marks, type the sizes
+    Setup(setup::SetupArguments),
 }
 
 /// Results were not written because the input could not be measured.
@@ -33,6 +36,7 @@ pub fn main() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
+        Command::Setup(arguments) => setup::run(&arguments),
     };
     if outcome {
         ExitCode::SUCCESS

@@ -6,6 +6,8 @@
 
 mod colours;
 
+pub use colours::colour_notes;
+
 use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{RunSheet, Side};
@@ -286,7 +288,7 @@ impl Known {
                 true
             }
         };
-        assumed.extend(colours::colour_notes(sheet));
+        assumed.extend(colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,

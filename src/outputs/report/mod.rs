@@ -132,7 +132,7 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
     let told = told(story);
     let page = Page {
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
-        style: include_str!("page.css"),
+        style: concat!(include_str!("colours.css"), include_str!("page.css")),
         script: include_str!("page.js"),
         car: story.sheet.car.name.as_deref().unwrap_or("the car"),
         treatment: story.sheet.car.treatment.as_deref(),
