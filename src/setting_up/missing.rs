@@ -94,7 +94,7 @@ pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> 
         .iter()
         .enumerate()
         .filter(|(_, mark)| mark.text("x_mm").is_empty() || mark.text("y_mm").is_empty())
-        .map(|(row, _)| (row + 1).to_string())
+        .map(|(row, _)| format!("F{}", row + 1))
         .collect();
     if !half.is_empty() {
         let which = if half.len() == 1 {

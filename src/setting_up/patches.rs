@@ -31,6 +31,8 @@ pub(super) struct Patch {
     pub colour: Colour,
     /// How it behaves.
     pub manner: Manner,
+    /// Whether it looks like a mark: a disc, as strong of colour as the strongest of its name.
+    pub likely: bool,
     /// Frames in which it was seen.
     pub frames_seen: usize,
     /// Diameter of a disc of its area, px.
@@ -95,6 +97,9 @@ pub(super) fn look_for_all(
     })
 }
 
+/// Where a patch may be one of the kit's colours or a neighbour of it, the kit's has these odds.
+const KIT_ODDS_DEG: f64 = 8.0;
+
 /// A chain with what is known of it.
 struct Chain {
     colour: Colour,
@@ -112,7 +117,7 @@ const MOVED_PX: f64 = 12.0;
 /// Parts of one still patch are this near each other, px.
 const SAME_PX: f64 = 2.0;
 /// More patches than this nobody wants to look through.
-const MOST_STILL: usize = 24;
+const MOST_STILL: usize = 20;
 const MOST_MOVING: usize = 10;
 
 /// The patches of a clip, the longest seen and largest of each manner; numbers are given later.
@@ -125,7 +130,12 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
             let moves = piece.travel_px() > (MOVED_SIZES * size).max(MOVED_PX);
             let long = piece.steps.len() as f64 > MIN_SHARE * total as f64;
             if long || (moves && piece.steps.len() >= MIN_MOVING_FRAMES) {
-                let off_hue_deg = off_hue(seen, slot, &piece);
+                let odds = if slot < PASSES[0].len() {
+                    0.0
+                } else {
+                    KIT_ODDS_DEG
+                };
+                let off_hue_deg = off_hue(seen, slot, &piece) + odds;
                 chains.push(Chain {
                     colour,
                     piece,
@@ -138,7 +148,10 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
     let chains = each_once(chains);
     let mut out: Vec<(f64, Patch)> = chains
         .iter()
-        .map(|chain| (weight(&chain.piece), patch(chain, total)))
+        .map(|chain| {
+            let likely = is_likely(chain, &chains);
+            (weight(&chain.piece), patch(chain, total, likely))
+        })
         .collect();
     out.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut left = [MOST_STILL, MOST_MOVING];
@@ -151,20 +164,45 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
     out.into_iter().map(|(_, patch)| patch).collect()
 }
 
-/// What makes a patch worth being shown: seen long, large, strong of colour, and round.
-fn weight(piece: &Piece) -> f64 {
+/// Mean contrast of a chain, and the share of its looks that are discs.
+fn looks(piece: &Piece) -> (f64, f64) {
     let n = piece.steps.len().max(1) as f64;
-    let contrast: f64 = piece
-        .steps
-        .iter()
-        .map(|(_, place)| place.contrast)
-        .sum::<f64>()
-        / n;
-    let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count() as f64 / n;
-    n * contrast * piece.area_px2().max(0.0).sqrt().min(60.0) * (0.2 + fitted)
+    let contrast: f64 = piece.steps.iter().map(|(_, place)| place.contrast).sum();
+    let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
+    (contrast / n, fitted as f64 / n)
 }
 
-fn patch(chain: &Chain, total: usize) -> Patch {
+/// What makes a patch worth being shown: seen long, large, strong of colour, and round.
+fn weight(piece: &Piece) -> f64 {
+    let (contrast, fitted) = looks(piece);
+    let size = piece.area_px2().max(0.0).sqrt().min(60.0);
+    piece.steps.len() as f64 * contrast * size * (0.2 + fitted)
+}
+
+/// A mark has this share of its looks fitted as a disc ...
+const MIN_FITTED: f64 = 0.3;
+/// ... this share of the contrast of its own colour's strongest disc, since paper of one kind is alike, ...
+const OWN_SHARE: f64 = 0.45;
+/// ... and this share of the strongest of all: tinted patches of walls, boxes and bodies are pale.
+const ALL_SHARE: f64 = 0.35;
+
+/// Contrast of the strongest disc among some chains.
+fn strongest<'a>(chains: impl Iterator<Item = &'a Chain>) -> f64 {
+    chains
+        .map(|chain| looks(&chain.piece))
+        .filter(|(_, fitted)| *fitted > MIN_FITTED)
+        .map(|(contrast, _)| contrast)
+        .fold(0.0, f64::max)
+}
+
+fn is_likely(chain: &Chain, chains: &[Chain]) -> bool {
+    let (contrast, fitted) = looks(&chain.piece);
+    let own = strongest(chains.iter().filter(|other| other.colour == chain.colour));
+    let least = (OWN_SHARE * own).max(ALL_SHARE * strongest(chains.iter()));
+    fitted > MIN_FITTED && contrast > least
+}
+
+fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
     let round = |place: &Place| [place.u_px, place.v_px].map(|px| (px * 10.0).round() / 10.0);
     let middle = |get: fn(&Place) -> f64| {
         let mut all: Vec<f64> = chain
@@ -194,6 +232,7 @@ fn patch(chain: &Chain, total: usize) -> Patch {
         } else {
             Manner::Moving
         },
+        likely,
         frames_seen: chain.piece.steps.len(),
         width_px: 2.0 * (chain.piece.area_px2().max(0.0) / std::f64::consts::PI).sqrt(),
         travel_px: chain.piece.travel_px(),

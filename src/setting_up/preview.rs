@@ -110,7 +110,8 @@ pub(super) fn preview(
             });
     let mut lines = floor_lines;
     let mut wheel = None;
-    if let (Ok(analysis), Some(seen)) = (&outline.analysis, &projection) {
+    if let (Ok(analysis), Some(seen), true) = (&outline.analysis, &projection, view.lateral.is_ok())
+    {
         lines.extend(wheel_lines(seen, &outline.known, analysis, frame));
         wheel = wheel_words(outline);
     }

@@ -24,6 +24,12 @@ pub(super) struct Proposal {
 pub(super) fn propose(looked: &Looked, patches: Vec<Patch>) -> (Vec<Patch>, Proposal) {
     let mut proposal = Proposal::default();
     let floor = floor_colour(&patches);
+    let times_s: Vec<f64> = looked
+        .seen
+        .frames
+        .iter()
+        .map(|frame| frame.time_s)
+        .collect();
     let Some((wanted, track)) = likeliest_car(looked, &patches, floor) else {
         proposal.doubts.push(
             "Nothing that moves like a car was found by itself. Step to a frame that shows the sticker, \
@@ -31,12 +37,15 @@ pub(super) fn propose(looked: &Looked, patches: Vec<Patch>) -> (Vec<Patch>, Prop
                 .into(),
         );
         let patches = numbered(patches, None);
-        add_floor(&mut proposal, &patches, floor, None);
+        add_floor(&mut proposal, &patches, &times_s, floor, None);
         return (patches, proposal);
     };
     let patches = numbered(with_circling(patches, &wanted, &track), Some(&track));
     proposal.draft.sticker = Part::default().with("colour", wanted.sticker.as_str());
-    let circles = |places: &Places| places.iter().flatten().count() >= MIN_CIRCLING;
+    let count = |places: &Places| places.iter().flatten().count();
+    let circles = |places: &Places| {
+        count(places) >= MIN_CIRCLING && 4 * count(places) >= count(&track.sticker)
+    };
     match wanted.wheel {
         Some(colour) if circles(&track.wheel) => {
             proposal.draft.wheel_mark = Some(Part::default().with("colour", colour.as_str()));
@@ -50,7 +59,7 @@ pub(super) fn propose(looked: &Looked, patches: Vec<Patch>) -> (Vec<Patch>, Prop
     if let Some(colour) = wanted.axle.filter(|_| circles(&track.axle)) {
         proposal.draft.axle_mark = Some(Part::default().with("colour", colour.as_str()));
     }
-    add_floor(&mut proposal, &patches, floor, Some(&track));
+    add_floor(&mut proposal, &patches, &times_s, floor, Some(&track));
     (patches, proposal)
 }
 
@@ -66,11 +75,11 @@ fn likeliest_car(
     floor: Option<Colour>,
 ) -> Option<(MarksWanted, Track)> {
     let moving = |colour: &Colour| {
-        patches
-            .iter()
-            .any(|p| p.colour == *colour && p.manner == Manner::Moving)
+        let own = patches.iter().filter(|p| p.colour == *colour && p.likely);
+        Some(*colour) != floor && own.clone().any(|p| p.manner == Manner::Moving)
     };
-    let colours: Vec<Colour> = looked.seen.colours.iter().copied().filter(moving).collect();
+    let all = looked.seen.colours.iter().copied();
+    let colours: Vec<Colour> = all.filter(moving).collect();
     let times: Vec<f64> = looked
         .seen
         .frames
@@ -79,13 +88,8 @@ fn likeliest_car(
         .collect();
     let mut best: Option<(f64, MarksWanted, Track)> = None;
     for &sticker in &colours {
-        for wheel in colours
-            .iter()
-            .copied()
-            .filter(|c| *c != sticker)
-            .map(Some)
-            .chain([None])
-        {
+        let others = colours.iter().copied().filter(|c| *c != sticker);
+        for wheel in others.map(Some).chain([None]) {
             let wanted = MarksWanted {
                 sticker,
                 sticker_hint: None,
@@ -97,21 +101,26 @@ fn likeliest_car(
             let Ok(track) = follow(&looked.seen, times.clone(), &wanted) else {
                 continue;
             };
-            let score = likeness(&track, &wanted);
+            // A thing may be seen under two neighbouring names; it was kept under the better one.
+            let is_patch = |p: &Patch| p.colour == sticker && p.likely && p.is_at(&track.sticker);
+            let named = if patches.iter().any(is_patch) {
+                1.0
+            } else {
+                0.05
+            };
+            let score = named * likeness(&track, &wanted);
             if score > best.as_ref().map_or(0.0, |b| b.0) {
                 best = Some((score, wanted, track));
             }
         }
     }
     let (_, mut wanted, track) = best?;
-    let spare =
-        |c: &&Colour| **c != wanted.sticker && Some(**c) != wanted.wheel && Some(**c) != floor;
-    let axle = colours
-        .iter()
-        .find(|c| **c == kit::AXLE_MARK)
+    let spare = |c: &&Colour| **c != wanted.sticker && Some(**c) != wanted.wheel;
+    let axle = colours.iter().find(|c| **c == kit::AXLE_MARK);
+    wanted.axle = axle
         .filter(spare)
+        .filter(|_| wanted.wheel.is_some())
         .copied();
-    wanted.axle = axle.filter(|_| wanted.wheel.is_some());
     match wanted
         .axle
         .and_then(|_| follow(&looked.seen, times, &wanted).ok())
@@ -145,24 +154,30 @@ fn likeness(track: &Track, wanted: &MarksWanted) -> f64 {
         * kit(wanted.wheel == Some(kit::WHEEL_MARK))
 }
 
-/// The colour with the most patches that lie still.
+/// The colour with the most patches that lie still; where the camera moves nothing does, and it is the
+/// colour with the most patches.
 fn floor_colour(patches: &[Patch]) -> Option<Colour> {
-    let count = |colour: Colour| {
-        let still = patches
+    let likely = |colour: Colour| {
+        patches
             .iter()
-            .filter(|p| p.colour == colour && p.manner == Manner::Still)
-            .count() as f64;
-        still
-            * if colour == kit::FLOOR_MARK {
+            .filter(move |p| p.colour == colour && p.likely)
+    };
+    let still = |colour: Colour| likely(colour).filter(|p| p.manner == Manner::Still).count();
+    let any = |colour: Colour| likely(colour).count();
+    let most = |count: &dyn Fn(Colour) -> usize, least: usize| {
+        let bonus = |colour| {
+            if colour == kit::FLOOR_MARK {
                 KIT_BONUS
             } else {
                 1.0
             }
+        };
+        let weighed = |colour: Colour| count(colour) as f64 * bonus(colour);
+        let all = Colour::ALL.into_iter();
+        all.max_by(|a, b| weighed(*a).total_cmp(&weighed(*b)))
+            .filter(|c| count(*c) >= least)
     };
-    let best = Colour::ALL
-        .into_iter()
-        .max_by(|a, b| count(*a).total_cmp(&count(*b)))?;
-    (count(best) >= 2.0).then_some(best)
+    most(&still, 2).or_else(|| most(&any, 4))
 }
 
 /// The patches with the wheel mark's and the axle mark's pieces joined.
@@ -179,6 +194,7 @@ fn with_circling(mut patches: Vec<Patch>, wanted: &MarksWanted, track: &Track) -
             number: 0,
             colour,
             manner: Manner::Circling,
+            likely: true,
             frames_seen: seen.len(),
             width_px: 2.0 * (areas[areas.len() / 2] / std::f64::consts::PI).sqrt(),
             travel_px: seen
@@ -199,8 +215,9 @@ fn numbered(mut patches: Vec<Patch>, track: Option<&Track>) -> Vec<Patch> {
     let rank = |patch: &Patch| match patch.manner {
         Manner::Moving if track.is_some_and(|t| patch.is_at(&t.sticker)) => 0,
         Manner::Circling => 1,
-        Manner::Still => 2,
+        Manner::Still if patch.likely => 2,
         Manner::Moving => 3,
+        Manner::Still => 4,
     };
     let left = |patch: &Patch| patch.at(0).map_or(0.0, |[u, _]| u);
     patches.sort_by(|a, b| rank(a).cmp(&rank(b)).then(left(a).total_cmp(&left(b))));
@@ -210,12 +227,21 @@ fn numbered(mut patches: Vec<Patch>, track: Option<&Track>) -> Vec<Patch> {
     patches
 }
 
+/// Where and when a patch is first seen.
+fn first_place(patch: &Patch, times_s: &[f64]) -> Option<At> {
+    let first = patch.places.iter().position(Option::is_some)?;
+    let [u_px, v_px] = patch.at(first)?;
+    let at_s = times_s.get(first).copied().unwrap_or_default();
+    Some(At { u_px, v_px, at_s })
+}
+
 /// Marks that the kit's plan must explain before its places are proposed: with four, nearly any numbers fit.
 const MIN_PLAN_MARKS: usize = 5;
 
 fn add_floor(
     proposal: &mut Proposal,
     patches: &[Patch],
+    times_s: &[f64],
     floor: Option<Colour>,
     track: Option<&Track>,
 ) {
@@ -227,10 +253,17 @@ fn add_floor(
         );
         return;
     };
-    let still: Vec<&Patch> = patches
-        .iter()
-        .filter(|p| p.colour == colour && p.manner == Manner::Still)
-        .collect();
+    let of_colour = || patches.iter().filter(|p| p.colour == colour && p.likely);
+    let rest = of_colour().filter(|p| p.manner == Manner::Still);
+    let mut still: Vec<&Patch> = rest.collect();
+    if still.len() < 2 {
+        still = of_colour().collect();
+        proposal.doubts.push(
+            "The camera moves: the floor marks are followed through the clip, and four of them must be in \
+             view all along."
+                .into(),
+        );
+    }
     let plan = track
         .filter(|_| colour == kit::FLOOR_MARK)
         .and_then(|track| kit_plan(track, &still));
@@ -242,11 +275,7 @@ fn add_floor(
             };
             part = part.with("x_mm", x.to_string()).with("y_mm", y.to_string());
         }
-        part.at = patch.at(0).map(|[u_px, v_px]| At {
-            u_px,
-            v_px,
-            at_s: 0.0,
-        });
+        part.at = first_place(patch, times_s);
         proposal.draft.floor_marks.push(part);
     }
     if plan.is_some() {
@@ -279,7 +308,8 @@ fn kit_plan(track: &Track, still: &[&Patch]) -> Option<Vec<Option<[f64; 2]>>> {
     else {
         return None;
     };
-    if marks < MIN_PLAN_MARKS {
+    // A plan that leaves some of the marks over is not theirs.
+    if marks < MIN_PLAN_MARKS || marks != still.len() {
         return None;
     }
     let place = |patch: &&Patch| {

@@ -53,17 +53,23 @@ const showChanged = ({ disk, key, would_be: wouldBe }) => {
   byId("changed").querySelector("button").focus();
 };
 
+// The verdict in a line, all of it folded, and the report over the page's whole width.
 const report = (words) => {
-  byId("measured").replaceChildren(
-    make("pre", { class: "verdict", tabIndex: 0 }, words),
-    make("p", {}, make("a", { href: "/report", target: "_blank", rel: "noopener" }, "Open the report in a tab of its own")),
-    make("iframe", { title: "Report of this run", src: "/report" }));
+  const [verdict] = words.split("\n");
+  fill(byId("measured"),
+    make("p", { role: "status", class: "next verdict" }, verdict),
+    words.trim() !== verdict && folded("In words, with what to try", words),
+    make("p", {}, make("a", { href: "#report-here" }, "Go to the report below"), " or ",
+      make("a", { href: "/report", target: "_blank", rel: "noopener" }, "open it in a tab of its own"), "."));
+  byId("report-here").replaceChildren(make("h2", {}, "The report"), make("iframe", { title: "Report of this run", src: "/report" }));
+  byId("report-here").hidden = false;
 };
 
 const follow = async () => {
   const bar = make("progress", { max: 1, "aria-label": "Measuring" });
   const line = make("p", { role: "status" }, "Measuring \u2026");
   byId("measured").replaceChildren(line, bar);
+  byId("report-here").hidden = true;
   for (;;) {
     const said = await ask("/standing");
     if (!said.ok) { fill(byId("measured"), ...told(said)); return; }

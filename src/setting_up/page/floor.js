@@ -2,18 +2,17 @@
 import { byId, fill, make } from "./dom.js";
 import { shape, swatch } from "./shapes.js";
 import { fieldBox, showAim } from "./sizes.js";
-import { changed, listen, marks, patchOf, state, takeOut } from "./state.js";
+import { changed, listen, marks, state, takeOut } from "./state.js";
 
 const floorMarks = () => marks().filter((mark) => mark.role === "floor_mark");
 
 const row = (mark) => {
   const { key, part, row: index } = mark;
   return make("li", {},
-    make("button", { type: "button", class: "badge", "aria-label": `Show floor mark ${index + 1} in the picture`, onclick: () => { state.chosen = key; changed("choice"); byId("window").scrollIntoView({ block: "nearest" }); } },
-      shape("floor_mark"), make("b", {}, String(index + 1))),
-    make("span", { class: "patch-words" }, swatch(part.texts.colour), part.texts.colour, make("span", { class: "which" })),
-    make("span", { class: "asked" }, fieldBox("x", `floor_mark.${index}.x_mm`), fieldBox("y", `floor_mark.${index}.y_mm`),
-      make("button", { type: "button", "aria-label": `Take out floor mark ${index + 1}`, onclick: () => takeOut(mark) }, "\u00d7")),
+    make("button", { type: "button", class: "badge", "aria-label": `Show floor mark F${index + 1} in the picture`, onclick: () => { state.chosen = key; changed("choice"); byId("window").scrollIntoView({ block: "nearest" }); } },
+      shape("floor_mark"), make("b", {}, `F${index + 1}`)),
+    make("span", { class: "asked" }, swatch(part.texts.colour), fieldBox("x", `floor_mark.${index}.x_mm`), fieldBox("y", `floor_mark.${index}.y_mm`),
+      make("button", { type: "button", "aria-label": `Take out floor mark F${index + 1}`, onclick: () => takeOut(mark) }, "\u00d7")),
     make("span", { class: "fit", id: `fit-${index}` }));
 };
 
@@ -28,11 +27,9 @@ const drawFits = () => floorMarks().forEach((mark) => {
   const box = byId(`fit-${mark.row}`);
   if (!box) return;
   const seen = state.follows?.preview?.floor.find((own) => own.row === mark.row);
-  const patch = patchOf(mark);
   const words = seen?.says ?? (mark.part.texts.x_mm && mark.part.texts.y_mm ? "" : "type x and y");
   box.classList.toggle("odd", Boolean(seen?.odd));
   fill(box, words && `${seen?.odd ? "\u26a0 " : ""}${words}`);
-  fill(box.parentElement.querySelector(".which"), patch ? `, patch ${patch.number}` : "");
 });
 
 export const beginFloor = () => {

@@ -61,7 +61,7 @@ const words = ({ state: stands, told, preview }) => {
   return [
     make("p", {}, `Of ${car.frames} frames: ${seen}.`),
     make("p", {}, preview.view, preview.grid_step_mm ? ` Floor lines are ${preview.grid_step_mm} mm apart; crosses are where the numbers put the marks.` : ""),
-    odd.length > 0 && make("p", { class: "notice" }, `Floor mark ${odd.map((mark) => mark.row + 1).join(", ")}: more off than a tape is. Measure again, or see whether it is another mark. One wrong mark pulls at the others.`),
+    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => `F${mark.row + 1}`).join(", ")}: more off than a tape is. Measure again, or see whether it is another mark. One wrong mark pulls at the others.`),
     preview.wheel && make("p", {}, preview.wheel),
     preview.lines.some((line) => line.kind === "rim") && make("p", { class: "fine" }, "In the picture: rings where your sizes put the wheel\u2019s rim and the circle of its mark. The mark should run on its ring, the rim\u2019s ring on the rim. If not, a size is wrong."),
     ...preview.notes.map((note) => make("p", { class: "fine" }, `Note: ${note}.`)),

@@ -3,7 +3,7 @@ import { byId, choice, fill, make } from "./dom.js";
 import { goTo, pointAt } from "./picture.js";
 import { patchWords, ROLES, shape, swatch } from "./shapes.js";
 import { fieldBox } from "./sizes.js";
-import { changed, listen, markOf, marks, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
+import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
 
 const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
 
@@ -23,7 +23,7 @@ const questions = (patch) => {
 
 const row = (patch) => make("li", { class: markOf(patch) ? "is-mark" : "" },
   make("button", { type: "button", class: "badge", "aria-label": `Show patch ${patch.number} in the picture`, onclick: () => show(patch) },
-    shape(markOf(patch)?.role ?? ""), make("b", {}, String(patch.number))),
+    shape(markOf(patch)?.role ?? ""), make("b", {}, nameOf(markOf(patch), patch))),
   make("span", { class: "patch-words" }, swatch(patch.colour), make("b", {}, patch.colour || "your own"), ` ${patchWords(patch, state.times.length)}`),
   make("span", { class: "asked" }, ...questions(patch).filter(Boolean)));
 
@@ -48,9 +48,7 @@ const keepFocus = (draw) => {
 };
 
 const drawList = () => keepFocus(() => {
-  const worth = (patch) => markOf(patch) || patch.manner !== "moving" || patch.number < 3;
-  const mainColours = new Set(marks().map((mark) => mark.part.texts.colour));
-  const first = state.patches.filter((patch) => markOf(patch) || patch.manner === "pointed" || (worth(patch) && mainColours.has(patch.colour)));
+  const first = state.patches.filter((patch) => markOf(patch) || patch.likely);
   const rest = state.patches.filter((patch) => !first.includes(patch));
   fill(byId("patches"), ...first.map(row));
   fill(byId("more-patches"), ...rest.map(row));
@@ -73,7 +71,7 @@ const drawChosen = () => keepFocus(() => {
     return;
   }
   const name = ROLES.find(([role]) => role === mark?.role)?.[1] ?? "none of ours";
-  const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark ${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
+  const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark F${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
     patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": set by you, no patch was found there");
   const asked = patch ? questions(patch) : [choice(colours(mark.part.texts.colour), mark.part.texts.colour, "Its colour", (own) => setColour(mark, own))];
   const numbers = mark?.role === "floor_mark" ? ["x_mm", "y_mm"].map((key) => fieldBox(`${key[0]}`, `floor_mark.${mark.row}.${key}`)) : [];
@@ -83,12 +81,13 @@ const drawChosen = () => keepFocus(() => {
 
 export const beginMarks = (doubts) => {
   fill(byId("doubts"), ...doubts.map((doubt) => make("li", {}, doubt)));
+  byId("more").addEventListener("toggle", () => { state.showAll = byId("more").open; changed("choice"); });
   byId("point").addEventListener("click", () => {
     if (state.pointing) { state.pointing.done(null); return; }
     pointAt((place) => {
       const number = Math.max(0, ...state.patches.map((patch) => patch.number)) + 1;
       const width = Math.max(8, state.width / 60);
-      state.patches.push({ number, colour: "", manner: "pointed", frames_seen: 0, width_px: width, travel_px: 0, places: [place], at_s: state.times[state.frame] });
+      state.patches.push({ number, colour: "", manner: "pointed", likely: true, frames_seen: 0, width_px: width, travel_px: 0, places: [place], at_s: state.times[state.frame] });
       state.chosen = `patch.${number}`;
       changed("choice");
       drawList();

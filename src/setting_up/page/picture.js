@@ -2,7 +2,7 @@
 // the arrow keys.
 import { byId, fill, make } from "./dom.js";
 import { shape } from "./shapes.js";
-import { changed, listen, markOf, marks, moveTo, pinOf, placeOf, state } from "./state.js";
+import { changed, listen, markOf, marks, moveTo, nameOf, pinOf, placeOf, state } from "./state.js";
 
 const pins = new Map();
 let loading = false;
@@ -78,11 +78,11 @@ const put = (button, [u, v]) => {
 // Everything that has a pin in this frame: marks where they are, and patches that are no marks.
 const items = () => {
   const own = marks().map((mark) => ({
-    key: mark.key, role: mark.role, label: mark.role === "floor_mark" ? String(mark.row + 1) : "",
-    words: mark.role === "floor_mark" ? `floor mark ${mark.row + 1}` : mark.role.replace("_", " "),
+    key: mark.key, role: mark.role, label: nameOf(mark, null),
+    words: mark.role === "floor_mark" ? `floor mark F${mark.row + 1}` : mark.role.replace("_", " "),
     place: pinOf(mark), move: (place) => moveTo(mark, place),
   }));
-  const others = state.patches.filter((patch) => !markOf(patch)).map((patch) => ({
+  const others = state.patches.filter((patch) => (patch.likely || state.showAll) && !markOf(patch)).map((patch) => ({
     key: `patch.${patch.number}`, role: "", label: String(patch.number),
     words: `patch ${patch.number}, ${patch.colour || "no colour"}`, place: placeOf(patch), move: null,
   }));

@@ -102,6 +102,9 @@ export const moveTo = (mark, [u, v]) => {
   changed("marks");
 };
 
+// What a mark or a patch is called: floor marks F1, F2, ...; everything else by its patch's number.
+export const nameOf = (mark, patch) => (mark?.role === "floor_mark" ? `F${mark.row + 1}` : patch ? String(patch.number) : "");
+
 // Typed texts by the names that the tool uses for fields, such as car.mass_g or floor_mark.2.x_mm.
 const partOf = (field, forWriting) => {
   const names = field.split(".");
