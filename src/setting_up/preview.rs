@@ -6,8 +6,8 @@ use super::patches::Patch;
 use crate::camera::{Projection, View, ViewSource, disc_shift_px};
 use crate::known::colour_notes;
 use crate::run::Outline;
-use crate::sheet::RunSheet;
-use crate::track::{Places, TrackNote};
+use crate::sheet::{FloorMark, RunSheet};
+use crate::track::{Places, StillMark, TrackNote};
 use nalgebra::Vector2;
 use serde::Serialize;
 
@@ -186,7 +186,8 @@ fn floor_seen(
             let row = rows.get(index).copied().unwrap_or(index);
             let place = Vector2::new(mark.x_m, mark.y_m);
             let seen = view.naming.get(index).copied().flatten();
-            let still = seen.and_then(|patch| outline.track.floor.get(patch));
+            let named = seen.and_then(|patch| outline.track.floor.get(patch));
+            let still = named.or_else(|| pointed_patch(outline, mark));
             let floor = nalgebra::Point3::new(place.x, place.y, 0.0);
             let camera = projection.filter(|_| view.lateral.is_ok());
             let expected = camera.and_then(|camera| camera.pixel(&floor));
@@ -199,7 +200,7 @@ fn floor_seen(
                 residual_mm: None,
                 usual_px: None,
                 odd: false,
-                says: unseen_words(view, mark.pointed.is_some(), mark.colour.as_str()),
+                says: unseen_words(view, mark),
             };
             let (Some(still), Some(camera), Some(expected)) = (still, camera, expected) else {
                 return out;
@@ -224,8 +225,8 @@ fn floor_seen(
             out.residual_px = Some(residual_px);
             out.residual_mm = residual_mm;
             out.usual_px = Some(usual);
-            out.odd = residual_px > ODD_FACTOR * usual;
-            out.says = residual_words(&out, four);
+            out.odd = named.is_none() || residual_px > ODD_FACTOR * usual;
+            out.says = residual_words(&out, four, named.is_some());
             out
         })
         .collect()
@@ -238,11 +239,30 @@ fn is_near(patch: &Patch, at: Vector2<f64>) -> bool {
         .is_some_and(|[u, v]| (at - Vector2::new(u, v)).norm() < reach)
 }
 
-fn residual_words(seen: &FloorSeen, four: bool) -> String {
+/// The still patch that someone pointed at, whether or not its numbers fit.
+fn pointed_patch<'a>(outline: &'a Outline, mark: &FloorMark) -> Option<&'a StillMark> {
+    let pointed = mark.pointed?;
+    let away = |still: &StillMark| (still.u_px - pointed.u_px).hypot(still.v_px - pointed.v_px);
+    let own = outline
+        .track
+        .floor
+        .iter()
+        .filter(|still| still.colour == mark.colour);
+    let near = own.filter(|still| away(still) < still.area_px2.sqrt().max(6.0));
+    near.min_by(|a, b| away(a).total_cmp(&away(b)))
+}
+
+fn residual_words(seen: &FloorSeen, four: bool, used: bool) -> String {
     let off = seen.residual_px.unwrap_or_default();
     let mm = seen
         .residual_mm
         .map_or(String::new(), |mm| format!(", {mm:.1} mm on the floor"));
+    if !used {
+        return format!(
+            "not used: its numbers do not agree with the other marks' ({off:.0} px off{mm}). Measure it \
+             again, or see whether it is another mark."
+        );
+    }
     if seen.odd {
         return format!(
             "{off:.1} px off{mm}: more than a tape is usually out. Measure it again, or see whether it is \
@@ -257,11 +277,12 @@ fn residual_words(seen: &FloorSeen, four: bool) -> String {
     format!("fits: {off:.1} px off{mm}")
 }
 
-fn unseen_words(view: &View, pointed: bool, colour: &str) -> String {
+fn unseen_words(view: &View, mark: &FloorMark) -> String {
+    let colour = mark.colour;
     match (&view.lateral, &view.moving) {
         (_, Some(_)) => "the camera moves, and is followed by all marks together".into(),
         (Err(_), _) => "waits until four marks fit".into(),
-        (Ok(()), _) if pointed => {
+        (Ok(()), _) if mark.pointed.is_some() => {
             format!("nothing {colour} lies still where it was pointed at, so it is not used")
         }
         (Ok(()), _) => {
