@@ -93,7 +93,7 @@ fn drawn(
         match seen.pixel(&point) {
             // A point just beside the camera's own plane is seen at no place worth drawing.
             Some(px) if px.norm() < 1e5 => {
-                piece.push([px.x, px.y].map(|v| (10.0 * v).round() / 10.0))
+                piece.push([px.x, px.y].map(|v| (10.0 * v).round() / 10.0));
             }
             _ => end(&mut piece),
         }

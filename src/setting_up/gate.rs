@@ -32,11 +32,16 @@ fn secret() -> std::io::Result<String> {
     SysRng
         .try_fill_bytes(&mut bytes)
         .map_err(std::io::Error::other)?;
-    Ok(bytes.iter().fold(String::new(), |mut text, byte| {
+    Ok(in_hexadecimal(&bytes))
+}
+
+/// Bytes as pairs of hexadecimal digits.
+pub(super) fn in_hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
         // Writing to a string does not fail.
         write!(text, "{byte:02x}").ok();
         text
-    }))
+    })
 }
 
 fn same(a: &str, b: &str) -> bool {

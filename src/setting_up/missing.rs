@@ -70,112 +70,102 @@ const SIZES: &[(&str, &str, &str, &str, &str)] = &[
     ),
 ];
 
-/// What is missing.
-pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> {
-    let mut out = Vec::new();
-    let mut add = |needed: bool, field: &'static str, does: String, gives: &'static str| {
-        out.push(Missing {
+/// Collects what is missing.
+#[derive(Default)]
+struct List(Vec<Missing>);
+
+impl List {
+    fn add(&mut self, needed: bool, field: &'static str, does: &str, gives: &'static str) {
+        self.0.push(Missing {
             needed,
             field,
-            does,
+            does: does.to_owned(),
             gives,
         });
-    };
+    }
+}
+
+const SIDEWAYS: &str = "the way sideways, drift and a scale without parallax";
+
+/// What is missing.
+pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> {
+    let mut out = List::default();
     if draft.sticker.text("colour").is_empty() {
-        add(
-            true,
-            "marks",
-            "Say which patch is the sticker on the body.".into(),
-            "anything at all",
-        );
+        let does = "Say which patch is the sticker on the body.";
+        out.add(true, "marks", does, "anything at all");
     }
-    let half: Vec<String> = draft
-        .floor_marks
-        .iter()
-        .enumerate()
-        .filter(|(_, mark)| mark.text("x_mm").is_empty() || mark.text("y_mm").is_empty())
-        .map(|(row, _)| format!("F{}", row + 1))
-        .collect();
-    if !half.is_empty() {
-        let which = if half.len() == 1 {
-            "floor mark"
-        } else {
-            "floor marks"
-        };
-        let does = format!(
-            "Type x and y of {which} {}, or take them out.",
-            half.join(", ")
-        );
-        add(true, "floor", does, "their places on the floor");
+    floor_marks(&mut out, draft, preview);
+    let wheel = draft.wheel_mark.as_ref();
+    if wheel.is_none_or(|mark| mark.text("colour").is_empty()) {
+        let does = "Say which patch is the mark on the driven wheel.";
+        out.add(false, "marks", does, "wheel slip");
     }
-    let whole = draft.floor_marks.len() - half.len();
-    if whole < 4 {
-        let does = format!(
-            "Name {} more floor marks that are not all in a line.",
-            4 - whole
-        );
-        add(
-            false,
-            "floor",
-            does,
-            "the way sideways, drift and a scale without parallax",
-        );
-    } else if preview.is_some_and(|preview| !preview.sideways) && half.is_empty() {
-        let does = "Look at the floor marks again: no four of them fit their numbers.".into();
-        add(
-            false,
-            "floor",
-            does,
-            "the way sideways, drift and a scale without parallax",
-        );
-    } else if whole == 4 {
-        add(
-            false,
-            "floor",
-            "Lay and name a fifth floor mark.".into(),
-            "a check on the other four",
-        );
-    }
-    if draft
-        .wheel_mark
-        .as_ref()
-        .is_none_or(|mark| mark.text("colour").is_empty())
-    {
-        add(
-            false,
-            "marks",
-            "Say which patch is the mark on the driven wheel.".into(),
-            "wheel slip",
-        );
-    }
-    let part = |table: &str| -> &Part {
-        if table == "car" {
+    for (table, key, field, does, gives) in SIZES {
+        let part: &Part = if *table == "car" {
             &draft.car
         } else {
             &draft.sticker
-        }
-    };
-    for (table, key, field, does, gives) in SIZES {
-        if part(table).text(key).is_empty() {
-            add(false, field, (*does).into(), gives);
+        };
+        if part.text(key).is_empty() {
+            out.add(false, field, does, gives);
         }
     }
     if draft.aim.is_blank() {
-        add(
+        let gives = "drift: without it the x of the floor marks is taken";
+        out.add(
             false,
             "aim.from_x_mm",
-            "Say where the car should have gone.".into(),
-            "drift: without it the x of the floor marks is taken",
+            "Say where the car should have gone.",
+            gives,
         );
     }
-    if draft.car.text("axle_diameter_mm").is_empty() || draft.car.text("string_mm").is_empty() {
-        let does = "Measure the axle's diameter and the string, spring unwound.".into();
-        add(
+    let unsaid = |key| draft.car.text(key).is_empty();
+    if unsaid("axle_diameter_mm") || unsaid("string_mm") {
+        let does = "Measure the axle's diameter and the string, spring unwound.";
+        out.add(
             false,
             "car.axle_diameter_mm",
             does,
             "whether the string slips on its axle",
         );
     }
-    out
+    out.0
+}
+
+fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
+    let unplaced = |mark: &Part| mark.text("x_mm").is_empty() || mark.text("y_mm").is_empty();
+    let rows = draft.floor_marks.iter().enumerate();
+    let half: Vec<String> = rows
+        .filter(|(_, mark)| unplaced(mark))
+        .map(|(row, _)| format!("F{}", row + 1))
+        .collect();
+    if !half.is_empty() {
+        let marks = if half.len() == 1 { "mark" } else { "marks" };
+        let does = format!(
+            "Type x and y of floor {marks} {}, or take out what is none.",
+            half.join(", ")
+        );
+        out.add(true, "floor", &does, "their places on the floor");
+    }
+    let named = draft.floor_marks.len();
+    let whole = named - half.len();
+    if named < 4 {
+        let more = if named == 3 {
+            "one more floor mark"
+        } else {
+            "four floor marks or more"
+        };
+        let does = format!("Name {more}, not all in a line.");
+        out.add(false, "floor", &does, SIDEWAYS);
+    } else if half.is_empty() && preview.is_some_and(|preview| !preview.sideways) {
+        let does = "Look at the floor marks again: no four of them fit their numbers.";
+        out.add(false, "floor", does, SIDEWAYS);
+    } else if whole == 4 && named == 4 {
+        out.add(
+            false,
+            "floor",
+            "Lay and name a fifth floor mark.",
+            "a check on the other four",
+        );
+    }
 }

@@ -43,6 +43,10 @@ pub(super) struct Patch {
     pub places: Vec<Option<[f64; 2]>>,
 }
 
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the serializer hands over a reference"
+)]
 fn name_of<S: serde::Serializer>(colour: &Colour, out: S) -> Result<S::Ok, S::Error> {
     out.serialize_str(colour.as_str())
 }

@@ -226,7 +226,11 @@ fn floor_seen(
             out.residual_mm = residual_mm;
             out.usual_px = Some(usual);
             out.odd = named.is_none() || residual_px > ODD_FACTOR * usual;
-            out.says = residual_words(&out, four, named.is_some());
+            out.says = if named.is_some() {
+                residual_words(&out, four)
+            } else {
+                unused_words(&out)
+            };
             out
         })
         .collect()
@@ -252,29 +256,34 @@ fn pointed_patch<'a>(outline: &'a Outline, mark: &FloorMark) -> Option<&'a Still
     near.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
-fn residual_words(seen: &FloorSeen, four: bool, used: bool) -> String {
+fn off_words(seen: &FloorSeen) -> String {
     let off = seen.residual_px.unwrap_or_default();
     let mm = seen
         .residual_mm
         .map_or(String::new(), |mm| format!(", {mm:.1} mm on the floor"));
-    if !used {
-        return format!(
-            "not used: its numbers do not agree with the other marks' ({off:.0} px off{mm}). Measure it \
-             again, or see whether it is another mark."
-        );
-    }
+    format!("{off:.1} px off{mm}")
+}
+
+fn unused_words(seen: &FloorSeen) -> String {
+    format!(
+        "not used: its numbers do not agree with the other marks' ({}). Measure it again, or see whether \
+         it is another mark.",
+        off_words(seen)
+    )
+}
+
+fn residual_words(seen: &FloorSeen, four: bool) -> String {
+    let off = off_words(seen);
     if seen.odd {
         return format!(
-            "{off:.1} px off{mm}: more than a tape is usually out. Measure it again, or see whether it is \
+            "{off}: more than a tape is usually out. Measure it again, or see whether it is \
              another mark."
         );
     }
     if four {
-        return format!(
-            "{off:.1} px off{mm}. With four marks nothing checks the numbers; a fifth would."
-        );
+        return format!("{off}. With four marks nothing checks the numbers; a fifth would.");
     }
-    format!("fits: {off:.1} px off{mm}")
+    format!("fits: {off}")
 }
 
 fn unseen_words(view: &View, mark: &FloorMark) -> String {

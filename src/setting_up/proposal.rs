@@ -2,12 +2,13 @@
 
 use super::draft::{At, Draft, Part};
 use super::patches::{Manner, Patch};
-use crate::camera::{ViewSource, locate};
+use crate::camera::{View, ViewSource, locate};
 use crate::colour::Colour;
 use crate::known::Known;
 use crate::run::Looked;
 use crate::sheet::kit;
 use crate::track::{MarksWanted, Place, Places, Track, follow};
+use nalgebra::Vector2;
 use serde::Serialize;
 
 /// A proposal with its doubts.
@@ -296,6 +297,21 @@ fn add_floor(
     }
 }
 
+/// Marks laid out with a tape lie no farther from their places than this, m: common practice, no source.
+const TAPE_M: f64 = 0.006;
+
+/// Whether every mark lies where the kit's plan puts it.
+fn fits_a_tape(track: &Track, view: &View) -> bool {
+    let off = |(named, [x_mm, y_mm]): (&Option<usize>, &[f64; 2])| {
+        let seen = track.floor.get((*named)?)?;
+        let pixel = Vector2::new(seen.u_px, seen.v_px);
+        let found = view.projection.at_height(pixel, 0.0)?;
+        Some((found.x - x_mm / 1000.0).hypot(found.y - y_mm / 1000.0))
+    };
+    let marks = view.naming.iter().zip(&kit::FLOOR_PLAN_MM);
+    marks.filter_map(off).all(|off| off < TAPE_M)
+}
+
 /// For each patch its place by the kit's plan, where the plan fits enough of them.
 fn kit_plan(track: &Track, still: &[&Patch]) -> Option<Vec<Option<[f64; 2]>>> {
     let known = Known::from_sheet(&kit::run_sheet());
@@ -310,6 +326,9 @@ fn kit_plan(track: &Track, still: &[&Patch]) -> Option<Vec<Option<[f64; 2]>>> {
     };
     // A plan that leaves some of the marks over is not theirs.
     if marks < MIN_PLAN_MARKS || marks != still.len() {
+        return None;
+    }
+    if !fits_a_tape(track, &view) {
         return None;
     }
     let place = |patch: &&Patch| {

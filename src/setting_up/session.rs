@@ -80,7 +80,7 @@ pub(super) enum Saved {
         would_be: String,
     },
     /// It is not complete; nothing was written.
-    Incomplete(Checked),
+    Incomplete(Box<Checked>),
 }
 
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -228,7 +228,7 @@ impl Session {
         let checked = check(base.as_deref(), draft, &self.sheet)?;
         let whole = checked.faults.is_empty() && checked.rows.len() == draft.floor_marks.len();
         let Some(sheet) = checked.sheet.as_ref().filter(|_| whole) else {
-            return Ok(Saved::Incomplete(checked));
+            return Ok(Saved::Incomplete(Box::new(checked)));
         };
         let looked = self.look_for(&marks_wanted(sheet)).done();
         let work_out = |sheet: &RunSheet| outline(&self.clip, looked.as_deref()?, sheet).ok();

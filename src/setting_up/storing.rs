@@ -69,10 +69,7 @@ pub(super) fn read(path: &Path) -> Result<Option<String>, StoreError> {
 /// What a text on disk is known by.
 pub(super) fn key_of(text: Option<&str>) -> String {
     match text {
-        Some(text) => Sha256::digest(text)
-            .iter()
-            .map(|byte| format!("{byte:02x}"))
-            .collect(),
+        Some(text) => super::gate::in_hexadecimal(&Sha256::digest(text)),
         None => "none".into(),
     }
 }

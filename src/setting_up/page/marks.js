@@ -10,19 +10,19 @@ const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colo
 // What it is, and which colour: the two questions about a patch.
 const questions = (patch) => {
   const mark = markOf(patch);
-  const what = choice(ROLES, mark?.role ?? "", `What patch ${patch.number} is`, (role) => {
+  const what = choice(ROLES, mark?.role ?? "", `What ${nameOf(mark, patch)} is`, (role) => {
     setRole(patch, role);
     const now = markOf(patch);
     state.chosen = now?.key ?? `patch.${patch.number}`;
     changed("choice");
   });
   what.dataset.patch = patch.number;
-  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of patch ${patch.number}`, (own) => setColour(mark, own));
+  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${nameOf(mark, patch)}`, (own) => setColour(mark, own));
   return [what, colour];
 };
 
 const row = (patch) => make("li", { class: markOf(patch) ? "is-mark" : "" },
-  make("button", { type: "button", class: "badge", "aria-label": `Show patch ${patch.number} in the picture`, onclick: () => show(patch) },
+  make("button", { type: "button", class: "badge", "aria-label": `Show ${nameOf(markOf(patch), patch)} in the picture`, onclick: () => show(patch) },
     shape(markOf(patch)?.role ?? ""), make("b", {}, nameOf(markOf(patch), patch))),
   make("span", { class: "patch-words" }, swatch(patch.colour), make("b", {}, patch.colour || "your own"), ` ${patchWords(patch, state.times.length)}`),
   make("span", { class: "asked" }, ...questions(patch).filter(Boolean)));
