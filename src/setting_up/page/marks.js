@@ -7,18 +7,24 @@ import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, se
 
 const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
 
-// What it is, and which colour: the two questions about a patch.
+// What it is, and which colour: the two questions about a patch. A list that opens would answer with every
+// arrow key on the way; buttons answer when they are pressed.
 const questions = (patch) => {
   const mark = markOf(patch);
-  const what = choice(ROLES, mark?.role ?? "", `What ${nameOf(mark, patch)} is`, (role) => {
-    setRole(patch, role);
-    const now = markOf(patch);
-    state.chosen = now?.key ?? `patch.${patch.number}`;
-    changed("choice");
-  });
-  what.dataset.patch = patch.number;
-  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${nameOf(mark, patch)}`, (own) => setColour(mark, own));
+  const name = nameOf(mark, patch);
+  const answer = (role) => make("button", {
+    type: "button", class: "role", "aria-pressed": String((mark?.role ?? "") === role), title: ROLES[role].long,
+    "data-patch": patch.number, "data-role": role, onclick: () => answered(patch, role),
+  }, shape(role), ROLES[role].short);
+  const what = make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...Object.keys(ROLES).map(answer));
+  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${name}`, (own) => setColour(mark, own));
   return [what, colour];
+};
+
+const answered = (patch, role) => {
+  if ((markOf(patch)?.role ?? "") !== role) setRole(patch, role);
+  state.chosen = markOf(patch)?.key ?? `patch.${patch.number}`;
+  changed("choice");
 };
 
 const row = (patch) => make("li", { class: markOf(patch) ? "is-mark" : "" },
@@ -38,11 +44,11 @@ const show = (patch) => {
 const keepFocus = (draw) => {
   const own = document.activeElement;
   const where = own?.closest?.("[id]")?.id;
-  const patch = own?.dataset?.patch;
+  const { patch, role } = own?.dataset ?? {};
   const label = own?.getAttribute?.("aria-label");
   draw();
   if (own && !own.isConnected && where) {
-    const again = [...byId(where).querySelectorAll(own.tagName)].find((other) => (patch && other.dataset.patch === patch) || other.getAttribute("aria-label") === label);
+    const again = [...byId(where).querySelectorAll(own.tagName)].find((other) => (patch ? other.dataset.patch === patch && other.dataset.role === role : label && other.getAttribute("aria-label") === label));
     again?.focus({ preventScroll: true });
   }
 };
@@ -70,12 +76,12 @@ const drawChosen = () => keepFocus(() => {
     fill(byId("chosen"), make("p", { class: "fine" }, "Choose a mark in the picture to say what it is."));
     return;
   }
-  const name = ROLES.find(([role]) => role === mark?.role)?.[1] ?? "none of ours";
+  const name = ROLES[mark?.role ?? ""].long;
   const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark F${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
     patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": set by you, no patch was found there");
   const asked = patch ? questions(patch) : [choice(colours(mark.part.texts.colour), mark.part.texts.colour, "Its colour", (own) => setColour(mark, own))];
   const numbers = mark?.role === "floor_mark" ? ["x_mm", "y_mm"].map((key) => fieldBox(`${key[0]}`, `floor_mark.${mark.row}.${key}`)) : [];
-  const out = mark && make("button", { type: "button", onclick: () => { state.chosen = null; takeOut(mark); } }, "Take it out");
+  const out = mark && make("button", { type: "button", class: "out", onclick: () => { state.chosen = null; takeOut(mark); } }, "Take it out");
   fill(byId("chosen"), title, make("div", { class: "asked" }, ...asked.filter(Boolean), ...numbers, out));
 });
 
@@ -91,7 +97,7 @@ export const beginMarks = (doubts) => {
       state.chosen = `patch.${number}`;
       changed("choice");
       drawList();
-      byId("chosen").querySelector("select")?.focus();
+      byId("chosen").querySelector("button")?.focus();
     });
   });
   listen((what) => {

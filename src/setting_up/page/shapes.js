@@ -1,13 +1,13 @@
 // Shapes and words of marks. A mark is told by its shape and number; its colour only comes on top.
 import { make } from "./dom.js";
 
-export const ROLES = [
-  ["", "none of ours"],
-  ["sticker", "sticker on the body"],
-  ["wheel_mark", "mark on the driven wheel"],
-  ["axle_mark", "mark on the axle\u2019s end"],
-  ["floor_mark", "mark on the floor"],
-];
+export const ROLES = {
+  sticker: { short: "sticker", long: "sticker on the body" },
+  wheel_mark: { short: "wheel", long: "mark on the driven wheel" },
+  axle_mark: { short: "axle", long: "mark on the end of the driven axle" },
+  floor_mark: { short: "floor", long: "mark on the floor" },
+  "": { short: "none", long: "none of ours" },
+};
 
 const OUTLINES = {
   sticker: "M12 3a9 9 0 1 1 0 18a9 9 0 1 1 0-18z",
