@@ -55,6 +55,7 @@ fn main() -> anyhow::Result<()> {
     let story = Story {
         clip: &measured.clip,
         clip_sha256: "",
+        draws: 100,
         damage: &measured.damage,
         clock: "",
         clock_doubt: None,

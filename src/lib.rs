@@ -3,6 +3,7 @@
 //! One direction of flow: clip, sightings, track, motion, findings, verdict, outputs. Each arrow is
 //! one function from one plain type to the next.
 
+pub mod batch;
 pub mod camera;
 pub mod cli;
 pub mod clip;
@@ -21,5 +22,6 @@ pub mod sheet;
 pub mod sighting;
 pub mod smoothing;
 pub mod track;
+pub mod treatments;
 pub mod uncertainty;
 pub mod verdict;

@@ -139,6 +139,7 @@ pub fn make_result(
     let story = Story {
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
+        draws: ways.draws,
         damage: &measured.damage,
         clock: &clock,
         clock_doubt: measured.clock_doubt.as_deref(),

@@ -25,6 +25,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("clock", &["findings", "uncertainty"]),
     ("joining", &["clip", "findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
+    ("treatments", &["sheet", "findings", "uncertainty"]),
     (
         "outputs",
         &[
@@ -40,9 +41,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "uncertainty",
             "joining",
             "verdict",
+            "treatments",
         ],
     ),
-    ("treatments", &["outputs"]),
     (
         "setting_up",
         &[
@@ -65,7 +66,15 @@ const MAY_USE: &[(&str, &[&str])] = &[
 const CALLERS: &[&str] = &["run", "making"];
 
 /// What may use everything: the arguments, and the files that only call the stages in order.
-const KNOWS_ALL: &[&str] = &["cli", "making.rs", "run.rs", "pair.rs", "lib.rs", "main.rs"];
+const KNOWS_ALL: &[&str] = &[
+    "cli",
+    "batch.rs",
+    "making.rs",
+    "run.rs",
+    "pair.rs",
+    "lib.rs",
+    "main.rs",
+];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;

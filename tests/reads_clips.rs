@@ -329,3 +329,22 @@ fn odd_file_names_are_only_names() {
         assert_eq!(sha256_of_file(&path).unwrap(), print);
     }
 }
+
+/// `creation_time` of MP4 (ISO/IEC 14496-12, seconds since 1904) comes out as ISO 8601 in UTC; a clock that was
+/// never set tells nothing.
+#[test]
+fn a_clip_tells_when_it_was_made() {
+    let studio = Studio::new();
+    let made = |time: &str, name: &str| {
+        let words = format!(
+            "{} -metadata creation_time={time} -c:v libx264",
+            counting(3)
+        );
+        read(&studio.make(&words, name)).1.info().filmed.clone()
+    };
+    let filmed = made("2026-05-09T17:30:00Z", "may.mp4");
+    assert_eq!(filmed.as_deref(), Some("2026-05-09T17:30:00.000000Z"));
+    assert_eq!(made("1970-01-01T00:00:01Z", "never.mp4"), None);
+    let plain = studio.make(&(counting(3) + " -c:v libx264"), "plain.mp4");
+    assert_eq!(read(&plain).1.info().filmed, None);
+}

@@ -10,6 +10,7 @@ import { mkdirSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import { comparison } from "./comparison.mjs";
 
 const [gripline, repository, workplace, chromium] = process.argv.slice(2);
 const require = createRequire(join(workplace, "package.json"));
@@ -192,6 +193,8 @@ try {
     await accessible(browser, run, name);
     console.error(`browser test: ${name} good`);
   }
+  await comparison(browser, { gripline, repository, workplace, open, pages, accessible });
+  console.error("browser test: comparison good");
 } finally {
   await browser.close();
   rmSync(join(workplace, "results"), { recursive: true, force: true });

@@ -84,6 +84,8 @@ pub struct DriftingCircle {
     pub centre: Vector2<f64>,
     /// How far the centre moves for one unit of the way.
     pub drift: Vector2<f64>,
+    /// ... and for its square: a car that curves turns its sticker against its wheel.
+    pub bend: Vector2<f64>,
     /// Half-axes along and up, before the lean.
     pub radii: Vector2<f64>,
     /// How far along the upright axis leans for each unit up: where the way is 0, and for one unit of it.
@@ -99,7 +101,7 @@ pub struct DriftingCircle {
 impl DriftingCircle {
     /// Where a point would be on a circle about the origin whose radius is the half-axis along.
     pub fn round(&self, point: Vector2<f64>, way: f64) -> Vector2<f64> {
-        let off = point - self.centre - self.drift * way;
+        let off = point - self.centre - self.drift * way - self.bend * (way * way);
         let lean = (self.lean.x + self.lean.y * way) * off.y;
         let size = (1.0 + self.growth * way).max(0.1);
         Vector2::new(off.x - lean, off.y * self.radii.x / self.radii.y) / size
@@ -115,28 +117,34 @@ impl DriftingCircle {
 pub fn fit_drifting_circle(points: &[(Vector2<f64>, f64)]) -> Option<DriftingCircle> {
     let plain: Vec<Vector2<f64>> = points.iter().map(|(p, _)| *p).collect();
     let start = fit_circle(&plain)?;
-    let mut p = SVector::<f64, 9>::zeros();
+    let mut p = SVector::<f64, 11>::zeros();
     (p[0], p[1]) = (start.centre.x, start.centre.y);
     (p[4], p[5]) = (start.radius, start.radius);
-    let of = |p: &SVector<f64, 9>| DriftingCircle {
+    let of = |p: &SVector<f64, 11>| DriftingCircle {
         centre: Vector2::new(p[0], p[1]),
         drift: Vector2::new(p[2], p[3]),
         radii: Vector2::new(p[4], p[5]),
         lean: Vector2::new(p[6], p[7]),
         growth: p[8],
+        bend: Vector2::new(p[9], p[10]),
         residual: 0.0,
         covered_rad: start.covered_rad,
     };
-    let miss =
-        |p: &SVector<f64, 9>, (at, way): &(Vector2<f64>, f64)| of(p).round(*at, *way).norm() - p[4];
+    let miss = |p: &SVector<f64, 11>, (at, way): &(Vector2<f64>, f64)| {
+        of(p).round(*at, *way).norm() - p[4]
+    };
     for _ in 0..40 {
-        let mut normal = SMatrix::<f64, 9, 9>::zeros();
-        let mut right = SVector::<f64, 9>::zeros();
+        let mut normal = SMatrix::<f64, 11, 11>::zeros();
+        let mut right = SVector::<f64, 11>::zeros();
         for point in points {
             let here = miss(&p, point);
-            let slopes = SVector::<f64, 9>::from_fn(|i, _| {
+            let slopes = SVector::<f64, 11>::from_fn(|i, _| {
                 let mut off = p;
-                let step = if i < 6 { 1e-6 * start.radius } else { 1e-6 };
+                let step = if (6..=8).contains(&i) {
+                    1e-6
+                } else {
+                    1e-6 * start.radius
+                };
                 off[i] += step;
                 (miss(&off, point) - here) / step
             });
@@ -145,7 +153,7 @@ pub fn fit_drifting_circle(points: &[(Vector2<f64>, f64)]) -> Option<DriftingCir
         }
         // A way of few units and a radius of few pixels are alike in size; a touch of damping keeps
         // clips that leave the drift open from running away.
-        normal += SMatrix::<f64, 9, 9>::identity() * (1e-10 * normal.trace());
+        normal += SMatrix::<f64, 11, 11>::identity() * (1e-10 * normal.trace());
         let step = normal.cholesky()?.solve(&right);
         p += step;
         if step.norm() < 1e-9 * start.radius {
@@ -237,13 +245,14 @@ mod tests {
                 let lean = (0.02 + 0.1 * way) * up;
                 let size = 1.0 + 0.04 * way;
                 let round = Vector2::new(18.0 * cos + lean, up) * size;
-                let at = Vector2::new(40.0 + 5.0 * way, -9.0 + way) + round;
+                let at = Vector2::new(40.0 + 5.0 * way + 2.0 * way * way, -9.0 + way) + round;
                 (at, way)
             })
             .collect();
         let found = fit_drifting_circle(&points).unwrap();
         assert!((found.radii - Vector2::new(18.0, 17.0)).norm() < 1e-4);
         assert!((found.drift - Vector2::new(5.0, 1.0)).norm() < 1e-4);
+        assert!((found.bend - Vector2::new(2.0, 0.0)).norm() < 1e-4);
         assert!((found.lean - Vector2::new(0.02, 0.1)).norm() < 1e-5);
         assert!(found.residual < 1e-4);
     }

@@ -1,6 +1,7 @@
 //! The plain-scale fallback: a camera square to the track, one distance for everything.
 
-use super::{CameraSheet, Flat, Projection, View, ViewSource};
+use super::circle::DriftingCircle;
+use super::{CameraSheet, Flat, Keystone, Projection, Scale, View, ViewSource};
 use crate::track::{Place, Track};
 use nalgebra::Vector2;
 use serde::Serialize;
@@ -41,12 +42,13 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             scale_from_rolling(track, sheet)
                 .map(|px| (px, FlatSource::RollingWheel, ROLLING_SCALE_REL_SD))
         });
-    let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(not_square(track))));
+    let (keystone, uneven) = keystone(track);
+    let found = found.map(|(px, from, rel_sd)| (px, from, rel_sd.hypot(0.5 * uneven)));
     match found {
         Some((px_per_m, from, rel_sd)) => View {
-            projection: Projection::Flat(flat(track, sheet, px_per_m)),
+            projection: Projection::Flat(flat(track, sheet, px_per_m, keystone)),
             source: ViewSource::PlainScale { from },
-            scale: Ok(rel_sd),
+            scale: Ok(Scale { rel_sd, uneven }),
             travel: Ok(()),
             lateral,
             naming: Vec::new(),
@@ -55,7 +57,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
         },
         None => View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
-            projection: Projection::Flat(flat(track, sheet, 1000.0)),
+            projection: Projection::Flat(flat(track, sheet, 1000.0, keystone)),
             source: ViewSource::PixelsOnly,
             scale: Err(
                 "nothing in the view has a known size: lay floor marks at known places, or give \
@@ -71,9 +73,34 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
     }
 }
 
-/// How far the view is from square: half the change of the sticker's size from one end of the run to
-/// the other, as a share. A car that comes nearer or goes away has no single scale.
-fn not_square(track: &Track) -> f64 {
+/// A circle that grows by more than this is not only farther off: nothing is corrected by it.
+const MAX_KEYSTONE: f64 = 0.25;
+/// What is left of the change of scale once the circle's growth is taken out, as a share of it: the car may
+/// have come nearer at another pace, and what it goes towards the camera is not seen at all.
+const LEFT_OF_KEYSTONE: f64 = 0.35;
+
+/// How the scale changes along the picture, and what is left of that from one end of the run to the other,
+/// as a share: a car that comes nearer or goes away has no single one. The growth of the wheel mark's circle
+/// shows it; the sticker's size also changes with the angle from which it is seen, and only tells how much.
+fn keystone(track: &Track) -> (Keystone, f64) {
+    let middle_px = Vector2::new(0.5 * track.width_px, 0.5 * track.height_px);
+    let grown = full_circle(track)
+        .map(|(circle, ways)| (circle.growth / middle_px.x, (circle.growth * ways).abs()))
+        .filter(|(_, all)| *all < MAX_KEYSTONE);
+    match grown {
+        Some((per_px, all)) => {
+            let keystone = Keystone {
+                middle_px,
+                growth_per_px: Vector2::new(per_px, 0.0),
+            };
+            (keystone, LEFT_OF_KEYSTONE * all)
+        }
+        None => (Keystone::default(), sticker_growth(track).abs()),
+    }
+}
+
+/// Change of the sticker's size from one end of the run to the other, as a share.
+fn sticker_growth(track: &Track) -> f64 {
     let sizes: Vec<f64> = track
         .sticker
         .iter()
@@ -88,7 +115,7 @@ fn not_square(track: &Track) -> f64 {
     };
     let early = middle(&sizes[..part.min(sizes.len())]);
     let late = middle(&sizes[sizes.len().saturating_sub(part)..]);
-    0.5 * (late / early).ln().abs()
+    (late / early).ln()
 }
 
 fn at(place: &Place) -> Vector2<f64> {
@@ -116,7 +143,7 @@ fn direction(track: &Track, sheet: &CameraSheet) -> Vector2<f64> {
     }
 }
 
-fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
+fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64, keystone: Keystone) -> Flat {
     let along = direction(track, sheet);
     // Of the two directions square to the course, up is the one that points up in the picture.
     let square = Vector2::new(along.y, -along.x);
@@ -126,10 +153,11 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
         .iter()
         .flatten()
         .next()
-        .map_or_else(Vector2::zeros, at);
+        .map_or_else(Vector2::zeros, |place| keystone.straight(at(place)));
     // The origin is the floor under the middle of the driven axle, where the car was first seen.
     let origin = sticker - (along * sheet.sticker_ahead_m + up * sheet.sticker_height_m) * px_per_m;
     Flat {
+        keystone,
         origin_px: origin,
         along_px_per_m: along * px_per_m,
         up_px_per_m: up * px_per_m,
@@ -137,8 +165,9 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64) -> Flat {
     }
 }
 
-/// Radius along of the wheel mark's circle about a hub that travels with the sticker, px.
-fn circle_px(track: &Track) -> Option<f64> {
+/// The wheel mark's circle about a hub that travels with the sticker, px, by the sticker's way from the
+/// picture's middle in half widths; and that way from the first to the last look.
+fn full_circle(track: &Track) -> Option<(DriftingCircle, f64)> {
     let half_px = 0.5 * track.width_px;
     let relative: Vec<(Vector2<f64>, f64)> = track
         .sticker
@@ -151,11 +180,13 @@ fn circle_px(track: &Track) -> Option<f64> {
         .collect();
     let circle = super::circle::fit_drifting_circle(&relative)?;
     let full = circle.covered_rad > 1.5 * std::f64::consts::PI;
-    (full && circle.residual < 0.15 * circle.radii.x).then_some(circle.radii.x)
+    let ways = relative.iter().map(|(_, way)| *way);
+    let way = ways.clone().fold(f64::NEG_INFINITY, f64::max) - ways.fold(f64::INFINITY, f64::min);
+    (full && circle.residual < 0.15 * circle.radii.x).then_some((circle, way))
 }
 
 fn scale_from_circle(track: &Track, sheet: &CameraSheet) -> Option<f64> {
-    Some(circle_px(track)? / sheet.mark_radius_m?)
+    Some(full_circle(track)?.0.radii.x / sheet.mark_radius_m?)
 }
 
 /// Scale from two or more floor marks, paired in the order of the car's course.

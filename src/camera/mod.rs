@@ -20,7 +20,7 @@ pub use moving::Moving;
 pub use outline::disc_shift_px;
 pub use path::{CameraPath, PoseNode};
 pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
-pub use projection::{Flat, Pinhole, Projection};
+pub use projection::{Flat, Keystone, Pinhole, Projection};
 pub use sway::SwayTuning;
 
 use crate::track::{StillMark, Track};
@@ -78,6 +78,16 @@ pub enum ViewSource {
     PixelsOnly,
 }
 
+/// How sure lengths along the track are, apart from what the floor marks' places and the camera leave open.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Scale {
+    /// Standard uncertainty of all lengths alike, as a share: 0 for a camera, more for a plain scale.
+    pub rel_sd: f64,
+    /// By how much the scale may differ from one end of the run to the other, as a share: a car that
+    /// comes nearer or goes away before a plain scale.
+    pub uneven: f64,
+}
+
 /// How the run is seen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct View {
@@ -87,8 +97,8 @@ pub struct View {
     pub moving: Option<Moving>,
     /// Where it comes from.
     pub source: ViewSource,
-    /// Standard uncertainty of lengths along the track as a share; the reason where there are no metres.
-    pub scale: Result<f64, String>,
+    /// How sure lengths along the track are; the reason where there are no metres.
+    pub scale: Result<Scale, String>,
     /// Whether what moves in the picture moves on the floor; the reason where the camera moves unseen.
     pub travel: Result<(), String>,
     /// Whether sideways quantities can be seen; the reason where not.
@@ -194,7 +204,7 @@ fn moving_view(moving: Moving) -> View {
             k1: base.k1,
             moving: true,
         },
-        scale: Ok(0.0),
+        scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
         naming: Vec::new(),
@@ -271,7 +281,7 @@ fn pinhole_view(
             k1: fitted.camera.k1,
             moving: false,
         },
-        scale: Ok(0.0),
+        scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
         naming,

@@ -75,8 +75,9 @@ pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving
     }
     let best = best.ok_or_else(|| {
             format!(
-                "the camera moves, and in no frame do four of the {} floor marks fit the places in the \
-                 run sheet; keep at least four in view all along, or put the phone on something steady",
+                "the camera moves, and in no frame do four of the {} floor marks, no three of them in a line, \
+                 fit the places in the run sheet; keep at least four such in view all along, or put the phone \
+                 on something steady",
                 sheet.marks.len()
             )
     })?;

@@ -24,10 +24,36 @@ pub struct Pinhole {
     pub position_m: Point3<f64>,
 }
 
-/// A plain scale: the picture seen square-on, every point at one distance.
+/// A picture whose scale changes along it because the car comes nearer or goes away: a keystone, as of a
+/// slide thrown on the wall at a slant.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Keystone {
+    /// Where the scale is the plain one, px.
+    pub middle_px: Vector2<f64>,
+    /// How much larger things are for each pixel away from there, as a share.
+    pub growth_per_px: Vector2<f64>,
+}
+
+impl Keystone {
+    /// Where a pixel would be if everything were seen in the middle's scale.
+    pub fn straight(&self, pixel: Vector2<f64>) -> Vector2<f64> {
+        let off = pixel - self.middle_px;
+        self.middle_px + off / (1.0 + self.growth_per_px.dot(&off))
+    }
+
+    /// The pixel that [`Self::straight`] takes there.
+    fn seen(&self, straight: Vector2<f64>) -> Vector2<f64> {
+        let off = straight - self.middle_px;
+        self.middle_px + off / (1.0 - self.growth_per_px.dot(&off))
+    }
+}
+
+/// A plain scale: the picture seen square-on, every point at one distance, but for a keystone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flat {
-    /// Where the floor frame's origin is seen, px.
+    /// Change of the scale along the picture, taken out of pixels first.
+    pub keystone: Keystone,
+    /// Where the floor frame's origin is, straightened px.
     pub origin_px: Vector2<f64>,
     /// How far a metre along x goes, px.
     pub along_px_per_m: Vector2<f64>,
@@ -52,7 +78,9 @@ impl Projection {
         match self {
             Self::Pinhole(camera) => camera.pixel(point),
             Self::Flat(flat) => {
-                Some(flat.origin_px + flat.along_px_per_m * point.x + flat.up_px_per_m * point.z)
+                Some(flat.keystone.seen(
+                    flat.origin_px + flat.along_px_per_m * point.x + flat.up_px_per_m * point.z,
+                ))
             }
         }
     }
@@ -90,7 +118,8 @@ impl Projection {
             Self::Pinhole(_) => self.on_plane(pixel, &Point3::new(0.0, 0.0, z_m), &Vector3::z()),
             Self::Flat(flat) => {
                 let along = flat.along_px_per_m;
-                let off = pixel - flat.origin_px - flat.up_px_per_m * z_m;
+                let straight = flat.keystone.straight(pixel);
+                let off = straight - flat.origin_px - flat.up_px_per_m * z_m;
                 Some(Point3::new(
                     off.dot(&along) / along.norm_squared(),
                     0.0,
@@ -132,7 +161,7 @@ impl Flat {
         };
         let basis = nalgebra::Matrix2::from_columns(&[self.along_px_per_m, self.up_px_per_m]);
         let solved = basis.try_inverse().map_or(Vector2::zeros(), |inverse| {
-            inverse * (pixel - self.origin_px)
+            inverse * (self.keystone.straight(pixel) - self.origin_px)
         });
         (Point3::new(solved.x, 0.0, solved.y), away)
     }
@@ -218,6 +247,7 @@ mod tests {
     #[test]
     fn a_plain_scale_reads_metres_along() {
         let flat = Projection::Flat(Flat {
+            keystone: Keystone::default(),
             origin_px: Vector2::new(100.0, 400.0),
             along_px_per_m: Vector2::new(420.0, 0.0),
             up_px_per_m: Vector2::new(0.0, -420.0),

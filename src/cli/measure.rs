@@ -1,7 +1,8 @@
 //! `gripline measure`: clips in, result folders out.
 
 use super::{complain, progress, say};
-use crate::making::{Stage, Ways, Written, make_result};
+use crate::batch::{Outcome, measure_unless_done, sheet_beside, sheet_of};
+use crate::making::{Stage, Ways, Written};
 use crate::outputs::overlay::Pace;
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -13,9 +14,10 @@ pub(super) struct MeasureArguments {
     /// Clips to measure (MP4 or MOV, as phones make them)
     #[arg(required = true, value_name = "CLIP")]
     clips: Vec<PathBuf>,
-    /// The run sheet (TOML): sizes and colours of the marks
+    /// The run sheet (TOML) of all clips: sizes and colours of the marks. A sheet beside a clip, of the same name
+    /// with the ending .toml, is laid over it: what stands there holds for that clip
     #[arg(long, value_name = "RUN.TOML")]
-    sheet: PathBuf,
+    sheet: Option<PathBuf>,
     /// A second phone's clip of the same run, from behind the start line or from above; with one CLIP
     #[arg(long, value_name = "CLIP2")]
     end_view: Option<PathBuf>,
@@ -29,6 +31,10 @@ pub(super) struct MeasureArguments {
     #[arg(long, value_name = "N", default_value_t = DEFAULT_DRAWS,
           value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(10..=5000))]
     draws: usize,
+    /// Clips measured at the same time [default: as many as the computer has cores, at most 4]
+    #[arg(long, value_name = "N",
+          value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..=64))]
+    at_once: Option<usize>,
     #[command(flatten)]
     outputs: OutputChoice,
 }
@@ -82,36 +88,51 @@ impl OutputChoice {
     }
 }
 
-/// Measures every clip; false where one or more could not be measured. One bad clip does not stop
-/// the rest.
+/// Measures every clip; false where one or more have no result. One bad clip does not stop the rest.
 pub(super) fn run(arguments: &MeasureArguments) -> bool {
-    if arguments.end_view.is_some() && arguments.clips.len() > 1 {
+    let clips = &arguments.clips;
+    if arguments.end_view.is_some() && clips.len() > 1 {
         super::wrong_usage(
             "--end-view belongs to one run: give one CLIP with it, and measure the other runs one by one",
         );
     }
-    let sheet = match RunSheet::read(&arguments.sheet) {
-        Ok(sheet) => sheet,
+    let none_beside = || clips.iter().all(|clip| !sheet_beside(clip).is_file());
+    if arguments.sheet.is_none() && none_beside() {
+        super::wrong_usage(
+            "a clip needs a run sheet: give one for all clips with --sheet, or put one beside each clip, \
+             of its name with the ending .toml",
+        );
+    }
+    let common = match arguments.sheet.as_deref().map(RunSheet::read).transpose() {
+        Ok(common) => common,
         Err(error) => {
             complain(&error, &error.hint());
             return false;
         }
     };
-    let mut all_good = true;
-    for clip in &arguments.clips {
-        if arguments.clips.len() > 1 {
-            say(&format!("{}\n", clip.display()));
-        }
-        let ways = Ways {
-            end_view: arguments.end_view.as_deref(),
-            replace: arguments.replace,
-            draws: arguments.draws,
-            report: arguments.outputs.report(),
-            overlay: arguments.outputs.overlay(),
+    let ways = Ways {
+        end_view: arguments.end_view.as_deref(),
+        replace: arguments.replace,
+        draws: arguments.draws,
+        report: arguments.outputs.report(),
+        overlay: arguments.outputs.overlay(),
+    };
+    if let [clip] = clips.as_slice() {
+        return match sheet_of(clip, common.as_ref()) {
+            Ok(sheet) => one(clip, &sheet, &arguments.out, &ways),
+            Err(error) => {
+                complain(&error, &error.hint());
+                false
+            }
         };
-        all_good &= one(clip, &sheet, &arguments.out, &ways);
     }
-    all_good
+    super::batch::run(
+        clips,
+        common.as_ref(),
+        &arguments.out,
+        &ways,
+        arguments.at_once,
+    )
 }
 
 /// Measures one clip and prints its verdict, or complains; whether there is a result.
@@ -119,7 +140,7 @@ pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) ->
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
     let looking = progress::bar("looking", &name);
     let drawing = progress::bar("drawing", &name);
-    let made = make_result(clip, sheet, out, ways, &|stage, done, expected| {
+    let outcome = measure_unless_done(clip, sheet, out, ways, &|stage, done, expected| {
         let bar = match stage {
             Stage::Looking => &looking,
             Stage::Drawing => {
@@ -131,13 +152,21 @@ pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) ->
     });
     looking.finish_and_clear();
     drawing.finish_and_clear();
-    match made {
-        Ok(written) => {
+    match outcome {
+        Outcome::Measured(written) => {
             say(&words(&written));
             true
         }
-        Err(error) => {
-            complain(&error, error.hint());
+        Outcome::UpToDate { folder, cause, .. } => {
+            say(&format!(
+                "Up to date: clip, run sheet, draws and gripline are those of the result that is there\n  \
+                 verdict: {cause}; `--replace` measures it again\nResults: {}\n",
+                folder.display()
+            ));
+            true
+        }
+        Outcome::Failed(error) => {
+            complain(&error, &error.hint());
             false
         }
     }

@@ -1,5 +1,7 @@
 //! Arguments, progress, exit codes and printing; nothing is computed here.
 
+mod batch;
+mod compare;
 mod demo;
 mod measure;
 mod progress;
@@ -23,6 +25,8 @@ enum Command {
     Demo(demo::DemoArguments),
     /// Measure clips of runs
     Measure(measure::MeasureArguments),
+    /// Compare many measured runs: treatments, cars, or anything else on the run sheet
+    Compare(compare::CompareArguments),
     /// Make the run sheet on a page in your browser: point at the marks, type the sizes
     Setup(setup::SetupArguments),
 }
@@ -36,6 +40,7 @@ pub fn main() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Setup(arguments) => setup::run(&arguments),
     };
     if outcome {

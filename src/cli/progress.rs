@@ -19,3 +19,12 @@ pub(super) fn step(bar: &ProgressBar, done: u64, expected: Option<u64>) {
     }
     bar.set_position(done);
 }
+
+/// A bar that counts clips.
+pub(super) fn clips_bar() -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{bar:30} {pos} of {len} clips done")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    bar.set_style(style);
+    bar
+}

@@ -34,6 +34,8 @@ pub struct ClipInfo {
     /// Rate at which the frames were captured, where the phone wrote it down. It differs from
     /// [`nominal_fps`](Self::nominal_fps) in slow-motion clips that play slowly.
     pub capture_fps: Option<f64>,
+    /// When the clip was made, as its file says: ISO 8601, UTC. Programs that rewrite clips may drop it.
+    pub filmed: Option<String>,
     /// Whether there is a sound track.
     pub has_audio: bool,
     /// Size of the file.

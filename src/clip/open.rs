@@ -242,6 +242,7 @@ fn describe(
         coding,
         chroma: chroma_of(decoder.chroma_location(), stored),
         capture_fps: capture_fps(input, stream),
+        filmed: filmed(input, stream),
         has_audio: has_audio(input),
         file_bytes,
     })
@@ -277,6 +278,20 @@ fn capture_fps(input: &Input, stream: &Stream<'_>) -> Option<f64> {
             .any(|ending| name.ends_with(ending));
         known.then(|| value.trim().parse().ok().and_then(positive))?
     })
+}
+
+/// Times before this are a clock that was never set: MP4 counts from 1904, cameras' clocks from 1970 or 1980.
+const FIRST_YEAR: i32 = 2000;
+
+/// The moment of making that MP4 and MOV keep in their headers (ISO/IEC 14496-12, `creation_time`).
+fn filmed(input: &Input, stream: &Stream<'_>) -> Option<String> {
+    let (of_file, of_stream) = (input.metadata(), stream.metadata());
+    let time = of_file
+        .get("creation_time")
+        .or_else(|| of_stream.get("creation_time"))?
+        .trim();
+    let year: i32 = time.get(..4)?.parse().ok()?;
+    (year >= FIRST_YEAR && time.ends_with('Z')).then(|| time.to_owned())
 }
 
 /// The turn that the stream's display matrix asks for; none without one.

@@ -97,7 +97,7 @@ pub fn doubt(analysis: &Analysis, timing: Timing) -> Option<Doubt> {
 }
 
 fn signs(analysis: &Analysis) -> Option<Signs> {
-    let scale_sd = *analysis.view.scale.as_ref().ok()?;
+    let scale_sd = analysis.view.scale.as_ref().ok()?.rel_sd;
     let findings = &analysis.findings;
     let sized = |key: Key| {
         let found = findings.get(key).ok()?;

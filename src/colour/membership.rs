@@ -16,11 +16,91 @@ pub(super) const HUE_CORE_DEG: f64 = 20.0;
 /// Half the width of a colour in the (Cb, Cr) plane: neighbouring names overlap on purpose.
 const HUE_EDGE_DEG: f64 = 38.0;
 
+/// Samples of a row that are looked at together.
+const ROW_PART: usize = 64;
+
 /// Levels (0..=7) of up to [`MAX_WANTED`] colours for each (Cb, Cr) pair.
 #[derive(Debug, Clone)]
 pub struct Membership {
     packed: Vec<u16>,
+    quiet: Quiet,
     wanted: Vec<Colour>,
+}
+
+/// A rectangle of the (Cb, Cr) plane about neutral in which nothing belongs to any wanted colour: most of
+/// most pictures, told apart many samples at a time.
+#[derive(Debug, Clone, Copy)]
+struct Quiet {
+    cb: (u8, u8),
+    cr: (u8, u8),
+}
+
+impl Quiet {
+    /// The rectangle that grows from `neutral`, side by side, until each side would meet a colour.
+    fn of(packed: &[u16], neutral: (u8, u8)) -> Self {
+        let mut quiet = Self {
+            cb: (neutral.0, neutral.0),
+            cr: (neutral.1, neutral.1),
+        };
+        loop {
+            let wider = [
+                Self {
+                    cb: (quiet.cb.0.saturating_sub(1), quiet.cb.1),
+                    ..quiet
+                },
+                Self {
+                    cb: (quiet.cb.0, quiet.cb.1.saturating_add(1)),
+                    ..quiet
+                },
+                Self {
+                    cr: (quiet.cr.0.saturating_sub(1), quiet.cr.1),
+                    ..quiet
+                },
+                Self {
+                    cr: (quiet.cr.0, quiet.cr.1.saturating_add(1)),
+                    ..quiet
+                },
+            ];
+            let mut grown = false;
+            for side in wider {
+                let both = Self {
+                    cb: (quiet.cb.0.min(side.cb.0), quiet.cb.1.max(side.cb.1)),
+                    cr: (quiet.cr.0.min(side.cr.0), quiet.cr.1.max(side.cr.1)),
+                };
+                if both.area() > quiet.area() && both.is_empty(packed) {
+                    quiet = both;
+                    grown = true;
+                }
+            }
+            if !grown {
+                return quiet;
+            }
+        }
+    }
+
+    fn area(self) -> u32 {
+        let side = |(low, high): (u8, u8)| u32::from(high - low) + 1;
+        side(self.cb) * side(self.cr)
+    }
+
+    fn is_empty(self, packed: &[u16]) -> bool {
+        (self.cb.0..=self.cb.1).all(|cb| {
+            let row = usize::from(cb) << 8;
+            packed[row + usize::from(self.cr.0)..=row + usize::from(self.cr.1)]
+                .iter()
+                .all(|&cell| cell == 0)
+        })
+    }
+
+    /// Whether all of these samples lie inside.
+    fn holds(self, cb: &[u8], cr: &[u8]) -> bool {
+        let within = |codes: &[u8], (low, high): (u8, u8)| {
+            let span = high - low;
+            let out = |all: u8, &code: &u8| all | u8::from(code.wrapping_sub(low) > span);
+            codes.iter().fold(0, out) == 0
+        };
+        within(cb, self.cb) && within(cr, self.cr)
+    }
 }
 
 impl Membership {
@@ -69,7 +149,12 @@ impl Membership {
                 packed[(cb << 8) | cr] = cell;
             }
         }
-        Self { packed, wanted }
+        let middle = (neutral.0.round() as u8, neutral.1.round() as u8);
+        Self {
+            quiet: Quiet::of(&packed, middle),
+            packed,
+            wanted,
+        }
     }
 
     /// The same table for a light in which grey things have chroma `(cb, cr)` codes more.
@@ -81,7 +166,13 @@ impl Membership {
             let row = from(b, cb) << 8;
             packed.extend((0..256).map(|r| self.packed[row | from(r, cr)]));
         }
+        let moved = |(low, high): (u8, u8), by: i32| {
+            let middle = i32::midpoint(i32::from(low), i32::from(high)) + by;
+            middle.clamp(0, 255) as u8
+        };
+        let middle = (moved(self.quiet.cb, cb), moved(self.quiet.cr, cr));
         Self {
+            quiet: Quiet::of(&packed, middle),
             packed,
             wanted: self.wanted.clone(),
         }
@@ -96,6 +187,17 @@ impl Membership {
     #[inline]
     pub fn packed(&self, cb: u8, cr: u8) -> u16 {
         self.packed[(usize::from(cb) << 8) | usize::from(cr)]
+    }
+
+    /// Appends the packed levels of a row of pixels.
+    pub fn extend_packed(&self, cb: &[u8], cr: &[u8], cells: &mut Vec<u16>) {
+        for (cb, cr) in cb.chunks(ROW_PART).zip(cr.chunks(ROW_PART)) {
+            if self.quiet.holds(cb, cr) {
+                cells.resize(cells.len() + cb.len(), 0);
+            } else {
+                cells.extend(cb.iter().zip(cr).map(|(&b, &r)| self.packed(b, r)));
+            }
+        }
     }
 
     /// Level of `slot` in a packed cell.
@@ -167,6 +269,22 @@ mod tests {
         let red = table.packed(102, 240);
         assert_eq!(Membership::level(red, 0), 0);
         assert!(Membership::level(red, 1) >= 5);
+    }
+
+    #[test]
+    fn a_row_is_what_its_pixels_are() {
+        let table = Membership::new(&[Colour::Blue, Colour::Red], 112.0, (125.0, 131.0), bt709);
+        let codes = |by: usize| (0..20_000).map(move |i| (i * by % 251) as u8);
+        let calm = std::iter::repeat_n(127, 500);
+        let cb: Vec<u8> = codes(7).chain(calm.clone()).collect();
+        let cr: Vec<u8> = codes(13).chain(calm).collect();
+        for table in [table.shifted(9, -11), table] {
+            let mut cells = Vec::new();
+            table.extend_packed(&cb, &cr, &mut cells);
+            let one_by_one = cb.iter().zip(&cr).map(|(&b, &r)| table.packed(b, r));
+            assert!(one_by_one.eq(cells));
+            assert!(table.quiet.area() > 50, "{:?}", table.quiet);
+        }
     }
 
     #[test]

@@ -172,6 +172,8 @@ pub enum Phase {
 pub struct FrameFinding {
     /// Part of the run, where the car was in view.
     pub phase: Option<Phase>,
+    /// Speed of the car, m/s.
+    pub speed_m_per_s: Option<f64>,
     /// Rim speed, m/s.
     pub rim_speed_m_per_s: Option<f64>,
     /// Slip ratio where it is defined.
@@ -389,11 +391,10 @@ fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<String> {
 fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let moments = moments(motion);
     let pull = find_pull(motion, &moments, car);
-    let scale_rel_sd = *view.scale.as_ref().unwrap_or(&0.0);
     let rolling = view
         .travel
         .clone()
-        .and_then(|()| rolling_radius(motion, &moments, &pull, car, scale_rel_sd));
+        .and_then(|()| rolling_radius(motion, &moments, &pull, car, &view.scale));
     let radius_m = rolling
         .as_ref()
         .map_or(car.rolls_on_m, |rolling| rolling.radius_m.value);
@@ -408,6 +409,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     for moment in &moments {
         frames[moment.frame] = FrameFinding {
             phase: Some(pull.phase(moment)),
+            speed_m_per_s: Some(moment.body.mean[3]),
             rim_speed_m_per_s: rim_speed(moment, rolling.as_ref().ok()),
             slip: rolling.as_ref().ok().and_then(|r| slip_at(moment, r)),
             deviation: view.lateral.is_ok().then(|| path::deviation(moment, car)),
@@ -423,7 +425,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     };
     pull::add_quantities(motion, &moments, car, &mut out);
     coast::add_quantities(&moments, car, &mut out);
-    slip::add_quantities(motion, &moments, car, &mut out);
+    slip::add_quantities(motion, view, &moments, car, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);
     energy::add_quantities(&moments, car, &mut out);
     path::add_quantities(&moments, car, &mut out);

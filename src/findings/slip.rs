@@ -4,6 +4,7 @@ use super::{
     CarFacts, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
     STANDARD_GRAVITY_M_PER_S2,
 };
+use crate::camera::{Scale, View};
 use crate::motion::{Motion, WheelState};
 use serde::Serialize;
 use std::f64::consts::TAU;
@@ -72,11 +73,13 @@ const ONCE_A_TURN_SD: f64 = 0.004;
 /// Slip above this counts as slipping when friction is taken from the acceleration.
 const CLEAR_SLIP: f64 = 0.15;
 
-/// How much of a plain scale's uncertainty may be a change along the way.
+/// How much of a plain scale's uncertainty may be a change along the way that nothing shows.
 const UNEVEN_SCALE_SHARE: f64 = 0.5;
+/// A plain scale that changes by more than this along the way makes a slip of that much from nothing.
+const MAX_UNEVEN: f64 = 0.04;
 
-/// The radius from the coast where there is one, else from the sheet. `scale_rel_sd` is the standard
-/// uncertainty of lengths along the track as a share: a speed that it makes wrong looks like slip.
+/// The radius from the coast where there is one, else from the sheet. `scale` says how sure lengths along
+/// the track are: a speed that they make wrong looks like slip.
 ///
 /// # Errors
 /// The reason, for the user, where neither is to be had.
@@ -85,10 +88,19 @@ pub fn rolling_radius(
     moments: &[Moment<'_>],
     pull: &Pull,
     car: &CarFacts,
-    scale_rel_sd: f64,
+    scale: &Result<Scale, String>,
 ) -> Result<RollingRadius, String> {
     if let Err(why) = &motion.wheel {
         return Err(why.clone());
+    }
+    // Without metres all lengths are in pixels, and alike.
+    let scale = scale.as_ref().copied().unwrap_or_default();
+    if scale.uneven > MAX_UNEVEN {
+        return Err(format!(
+            "the car came nearer or went away by {:.0} % while it ran, and a plain scale cannot follow that; \
+             lay four floor marks that are not in a line",
+            100.0 * scale.uneven
+        ));
     }
     let coasting: Vec<&Moment<'_>> = moments
         .iter()
@@ -107,7 +119,7 @@ pub fn rolling_radius(
         // the way does not.
         let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
             .hypot(OFF_CENTRE_RAD * radius / turned)
-            .hypot(UNEVEN_SCALE_SHARE * scale_rel_sd * radius);
+            .hypot((UNEVEN_SCALE_SHARE * scale.rel_sd).max(scale.uneven) * radius);
         if radius > 0.0 {
             return Ok(RollingRadius {
                 radius_m: Estimate { value: radius, sd },
@@ -123,7 +135,7 @@ pub fn rolling_radius(
     Ok(RollingRadius {
         radius_m: Estimate {
             value,
-            sd: sd.hypot(scale_rel_sd * value),
+            sd: sd.hypot(scale.rel_sd.max(scale.uneven) * value),
         },
         source: RollingSource::RunSheet,
         over_m: 0.0,
@@ -162,11 +174,13 @@ pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
 
 pub(super) fn add_quantities(
     motion: &Motion,
+    view: &View,
     moments: &[Moment<'_>],
     car: &CarFacts,
     out: &mut Findings,
 ) {
-    let turns = wheel_turns(motion, moments);
+    let uneven = view.scale.as_ref().map_or(0.0, |scale| scale.uneven);
+    let turns = wheel_turns(motion, moments, uneven);
     let max = max_slip(moments, out);
     let spun = spun_away(moments, out);
     let radius = out
@@ -199,7 +213,9 @@ fn counted(wheel: &WheelState) -> Result<(), String> {
     Ok(())
 }
 
-fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
+/// Turns while in view. Where a plain scale changes by the share `uneven`, the hub's place against the
+/// sticker does as well, and the first or the last angle is read about a wrong middle by as much.
+fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding {
     if let Err(why) = &motion.wheel {
         return Err(why.clone());
     }
@@ -214,7 +230,7 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>]) -> Finding {
         .sqrt();
     Ok(Estimate {
         value: (last.mean[0] - first.mean[0]) / TAU,
-        sd: sd.hypot(OFF_CENTRE_RAD) / TAU,
+        sd: sd.hypot(OFF_CENTRE_RAD).hypot(uneven) / TAU,
     })
 }
 

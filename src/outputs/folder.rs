@@ -35,7 +35,7 @@ impl WriteError {
     pub const fn hint(&self) -> &'static str {
         match self {
             Self::Exists { .. } => {
-                "pass `--replace` to measure again, or another folder with `--out`"
+                "pass `--replace` to write it anew, or another folder with `--out`"
             }
             Self::Io { .. } => {
                 "choose a folder that you may write to, with `--out`, and see that the disk is not full"

@@ -1,6 +1,7 @@
 //! What a measured clip leaves behind: frames.csv, summary.json, a report page, an annotated clip, and
 //! words for the terminal.
 
+pub mod comparison;
 mod csvw;
 pub mod film;
 mod folder;
@@ -19,7 +20,7 @@ pub use folder::{NewResult, WriteError, result_folder};
 pub use frames::{COLUMNS, frames_csv};
 pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
-pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, summary_json};
+pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
 pub use words::summary_words;
 
@@ -44,6 +45,8 @@ pub struct Story<'a> {
     pub clip_sha256: &'a str,
     /// What was wrong with the clip's file.
     pub damage: &'a [String],
+    /// Monte Carlo draws that were asked for.
+    pub draws: usize,
     /// Where the frames' real times come from, in a user's words.
     pub clock: &'a str,
     /// Why the times cannot be believed. Nothing with a second in its unit is stated then.

@@ -13,9 +13,11 @@ pub(super) struct ShownQuantity {
 }
 
 /// What follows the number, and the factor from the file's unit.
-struct Unit {
-    words: &'static str,
-    factor: f64,
+pub(super) struct Unit {
+    /// The unit's name, empty for none.
+    pub(super) words: &'static str,
+    /// What a value of the files is multiplied by.
+    pub(super) factor: f64,
 }
 
 /// Lengths below this are told in millimetres, m.
@@ -25,20 +27,22 @@ const SMALL_M: f64 = 0.1;
 const FINEST_MM: usize = 2;
 
 /// Units by the ending of a key's name, longest first.
-fn unit_of(key: Key, size: f64) -> Unit {
-    let endings = [
-        ("_m_per_s2", "m/s²"),
-        ("_m_per_s", "m/s"),
-        ("_m_per_m", "m per metre"),
-        ("_per_m", "per metre"),
-        ("_rad", "°"),
-        ("_turns", "turns"),
-        ("_m", "m"),
-        ("_s", "s"),
-        ("_j", "J"),
-    ];
+pub(super) const END_UNITS: [(&str, &str); 9] = [
+    ("_m_per_s2", "m/s²"),
+    ("_m_per_s", "m/s"),
+    ("_m_per_m", "m per metre"),
+    ("_per_m", "per metre"),
+    ("_rad", "°"),
+    ("_turns", "turns"),
+    ("_m", "m"),
+    ("_s", "s"),
+    ("_j", "J"),
+];
+
+/// The unit in which a quantity of this size is told.
+pub(super) fn unit_of(key: Key, size: f64) -> Unit {
     let name = key.as_str();
-    let words = endings
+    let words = END_UNITS
         .into_iter()
         .find(|(ending, _)| name.ends_with(ending))
         .map_or("", |(_, words)| words);

@@ -2,6 +2,7 @@
 
 use super::{EndStory, Story};
 use crate::findings::{Estimate, Key};
+use crate::sheet::RunSheet;
 use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 use serde_json::{Map, Value, json};
 
@@ -106,7 +107,40 @@ fn run(story: &Story<'_>) -> Value {
         "car": story.sheet.car.name,
         "treatment": story.sheet.car.treatment,
         "change": story.sheet.change_note,
+        "filmed": story.clip.filmed,
+        "frames_per_s": frames_per_s(story),
+        "sheet": sheet_facts(story.sheet),
     })
+}
+
+/// Frames taken a second, to a thousandth; `None` where the clip's clock cannot be believed.
+fn frames_per_s(story: &Story<'_>) -> Option<f64> {
+    let times = &story.track.times_s;
+    let mut steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    steps.sort_by(f64::total_cmp);
+    let step = steps.get(steps.len() / 2).filter(|step| **step > 0.0)?;
+    (story.clock_doubt.is_none()).then(|| (1000.0 / step).round() / 1000.0)
+}
+
+/// The run sheet as it was written, table by table. Whole numbers become plain ones, so that 110 and 110.0
+/// are the same size.
+pub fn sheet_facts(sheet: &RunSheet) -> Value {
+    fn plain(value: &toml::Value) -> Value {
+        match value {
+            toml::Value::String(text) => json!(text),
+            toml::Value::Integer(number) => json!(*number as f64),
+            toml::Value::Float(number) => json!(number),
+            toml::Value::Boolean(yes) => json!(yes),
+            toml::Value::Datetime(time) => json!(time.to_string()),
+            toml::Value::Array(list) => list.iter().map(plain).collect(),
+            toml::Value::Table(table) => table_of(table),
+        }
+    }
+    fn table_of(table: &toml::Table) -> Value {
+        let keys = table.iter().map(|(key, value)| (key.clone(), plain(value)));
+        Value::Object(keys.collect())
+    }
+    table_of(&sheet.written)
 }
 
 fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
@@ -136,6 +170,7 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         "file_notes": story.damage,
         "track_notes": serde_json::to_value(&story.track.notes)?,
         "assumed": story.known.assumed,
+        "draws_asked": story.draws,
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {
         map.insert("view".into(), serde_json::to_value(&measures.view.source)?);

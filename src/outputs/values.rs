@@ -129,12 +129,12 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
         .get(frame)
         .copied()
         .unwrap_or_default();
-    let scale = spread.speed_share.hypot(measures.result.scale_rel_sd);
+    let scale = measures.result.scale_rel_sd;
     if let Some(body) = body.filter(|_| metres) {
         values.x_m = Some(body.mean[0]);
         values.y_m = lateral.then_some(body.mean[1]);
         values.heading_rad = lateral.then_some(body.mean[2]);
-        values.speed = timed.then(|| speed(&body, scale));
+        values.speed = timed.then(|| speed(&body, spread.speed_m_per_s, scale));
         values.acceleration = timed.then_some(body.mean[4]);
     }
     values.wheel_angle = turning.map(|w| {
@@ -148,7 +148,9 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
         .rim_speed_m_per_s
         .filter(|_| metres && timed)
         .map(|rim| {
-            let half = turning.map_or(0.0, |w| rim_half(&w, measures, scale));
+            let half = turning.map_or(0.0, |w| {
+                rim_half(&w, measures, spread.rim_speed_m_per_s, scale)
+            });
             Band::about(rim, half)
         });
     values.slip = found
@@ -163,15 +165,16 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
     values.turn_ambiguous = turning.is_some_and(|w| w.ambiguous);
 }
 
-fn speed(body: &BodyState, scale: f64) -> Band {
+/// The speed with what differs from frame to frame, what is alike (`spread`) and the scale.
+fn speed(body: &BodyState, spread: f64, scale: f64) -> Band {
     let own = body.covariance[(3, 3)].max(0.0).sqrt();
-    let half = COVERAGE_FACTOR * own.hypot(body.mean[3] * scale);
+    let half = COVERAGE_FACTOR * own.hypot(spread).hypot(body.mean[3] * scale);
     Band::about(body.mean[3], half)
 }
 
 /// Half width of a rim speed's interval: rate times radius, both uncertain (JCGM 100, 5.1.3). A radius
 /// from the coast shares the floor's scale.
-fn rim_half(wheel: &WheelState, measures: &Measures<'_>, scale: f64) -> f64 {
+fn rim_half(wheel: &WheelState, measures: &Measures<'_>, spread: f64, scale: f64) -> f64 {
     let Ok(rolling) = &measures.findings.rolling else {
         return 0.0;
     };
@@ -181,6 +184,7 @@ fn rim_half(wheel: &WheelState, measures: &Measures<'_>, scale: f64) -> f64 {
     COVERAGE_FACTOR
         * (rate_sd * radius.value)
             .hypot(wheel.mean[1] * radius.sd)
+            .hypot(spread)
             .hypot(rim * scale)
 }
 

@@ -78,12 +78,12 @@ pub(super) fn end_words(end: &EndStory<'_>) -> Vec<String> {
                 .from
                 .iter()
                 .filter(|(_, view)| **view == ViewName::End)
-                .map(|(key, _)| key.as_str())
+                .map(|(key, _)| key.meaning())
                 .collect();
             let taken = if from_end.is_empty() {
                 "nothing, the first view sees everything better".to_owned()
             } else {
-                from_end.join(", ")
+                from_end.join("; ")
             };
             out.push(format!("From the second view: {taken}"));
             match alignment {

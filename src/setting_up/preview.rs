@@ -347,7 +347,7 @@ fn view_words(view: &View) -> String {
         }
         ViewSource::PlainScale { .. } => format!(
             "Only a plain scale so far, good to {:.0} %: {}",
-            200.0 * view.scale.as_ref().copied().unwrap_or(0.0),
+            200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
             view.note
                 .as_deref()
                 .unwrap_or("four floor marks that are not in a line would place the camera")

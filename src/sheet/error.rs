@@ -125,6 +125,11 @@ impl SheetError {
         }
     }
 
+    /// The same fault of two sheets laid over each other, where lines tell nothing.
+    pub(super) fn without_line(self) -> Self {
+        Self { line: None, ..self }
+    }
+
     /// The run sheet's file.
     pub fn path(&self) -> &Path {
         &self.path

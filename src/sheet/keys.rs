@@ -15,6 +15,7 @@ const TABLES: &[(&str, &[&str])] = &[
             "wheel_mark",
             "axle_mark",
             "floor_mark",
+            "floor",
             "aim",
             "camera",
             "end_view",
@@ -53,6 +54,7 @@ const TABLES: &[(&str, &[&str])] = &[
     ),
     ("axle_mark", &["colour", "at_px", "at_s"]),
     ("floor_mark", &["colour", "x_mm", "y_mm", "at_px", "at_s"]),
+    ("floor", &["surface"]),
     ("aim", &["from_mm", "to_mm"]),
     ("camera", &["capture_fps", "readout_ms", "k1"]),
     (
@@ -83,6 +85,13 @@ const UNIT_ENDINGS: &[&str] = &[
 
 /// Longest part of a key that is compared, in characters; no known key comes near it.
 const MAX_COMPARED_CHARS: usize = 40;
+
+/// Every table and key that a run sheet may have, in the order of the README's table.
+pub fn known_keys() -> impl Iterator<Item = (&'static str, &'static str)> {
+    (TABLES.iter())
+        .filter(|(table, _)| *table != TOP)
+        .flat_map(|(table, keys)| keys.iter().map(move |key| (*table, *key)))
+}
 
 /// The keys of `table`; none for a table that no run sheet has.
 pub(super) fn known(table: &str) -> &'static [&'static str] {

@@ -22,6 +22,7 @@ use toml::de::DeTable;
 use crate::colour::Colour;
 
 pub use error::{Problem, SheetError};
+pub use keys::known_keys;
 
 use error::shown;
 use section::Faults;
@@ -42,6 +43,9 @@ pub struct RunSheet {
     pub axle_mark: Option<AxleMark>,
     /// Marks on the floor at known places, in file order.
     pub floor_marks: Vec<FloorMark>,
+    /// What the floor is made of, in the user's words (`surface` in `[floor]`); runs on unlike floors are
+    /// not compared without a warning.
+    pub floor_surface: Option<String>,
     /// The line that the car was meant to follow.
     pub aim: Option<Aim>,
     /// What the clip's file does not say about the camera.
@@ -50,6 +54,8 @@ pub struct RunSheet {
     pub end_view: Option<EndView>,
     /// What was changed since the run before, in the user's words.
     pub change_note: Option<String>,
+    /// The sheet as it was written: its tables and keys, in the file's units.
+    pub written: toml::Table,
 }
 
 /// The car, from `[car]`.
@@ -243,25 +249,28 @@ impl RunSheet {
     /// [`SheetError`] when the file cannot be read, has more than [`MAX_SHEET_BYTES`], is not UTF-8
     /// text, or for the first thing in it that [`RunSheet::parse`] refuses.
     pub fn read(path: &Path) -> Result<Self, SheetError> {
-        let unreadable = |source| SheetError::new(path, None, Problem::Unreadable { source });
-        let file = File::open(path).map_err(unreadable)?;
-        let mut bytes = Vec::new();
-        // One byte more than allowed is enough to know, whatever the file claims to be.
-        file.take(MAX_SHEET_BYTES as u64 + 1)
-            .read_to_end(&mut bytes)
-            .map_err(unreadable)?;
-        if bytes.len() > MAX_SHEET_BYTES {
-            return Err(SheetError::new(path, None, Problem::TooLarge));
+        Self::parse(&text_of(path)?, path)
+    }
+
+    /// This sheet with another laid over it: keys that stand in the file at `path` win, and lists of marks
+    /// there replace the ones here as a whole. So many runs can share one sheet, and each says only what is
+    /// special about it.
+    ///
+    /// # Errors
+    ///
+    /// As [`RunSheet::read`]; what the file leaves out is no error. A fault that only both sheets together
+    /// have is told without a line.
+    pub fn with(&self, path: &Path) -> Result<Self, SheetError> {
+        let text = text_of(path)?;
+        let document = document(&text, path)?;
+        let mut faults = Faults::in_part();
+        tables::sheet(document.get_ref(), &mut faults);
+        if let Some((at, problem)) = faults.into_first() {
+            return Err(SheetError::new(path, Some(line_of(&text, at)), problem));
         }
-        match std::str::from_utf8(&bytes) {
-            Ok(text) => Self::parse(text, path),
-            Err(error) => {
-                // Whatever is broken, the text before it is UTF-8.
-                let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
-                let line = line_of(&String::from_utf8_lossy(before), before.len());
-                Err(SheetError::new(path, Some(line), Problem::NotUtf8))
-            }
-        }
+        let mut both = self.written.clone();
+        lay_over(&mut both, text.parse().unwrap_or_default());
+        Self::parse(&both.to_string(), path).map_err(SheetError::without_line)
     }
 
     /// The run sheet in `text`; `path` is only named in errors.
@@ -289,20 +298,62 @@ impl RunSheet {
         if text.len() > MAX_SHEET_BYTES {
             return Err(SheetError::new(path, None, Problem::TooLarge));
         }
-        let document = DeTable::parse(text).map_err(|error| {
-            let line = error.span().map(|span| line_of(text, span.start));
-            let what = shown(error.message());
-            SheetError::new(path, line, Problem::Syntax { what })
-        })?;
+        let document = document(text, path)?;
         let mut faults = Faults::default();
         let sheet = tables::sheet(document.get_ref(), &mut faults);
         match (faults.into_first(), sheet) {
             (Some((at, problem)), _) => {
                 Err(SheetError::new(path, Some(line_of(text, at)), problem))
             }
-            (None, Some(sheet)) => Ok(sheet),
+            (None, Some(mut sheet)) => {
+                // It was read once already, so it is TOML; what it says is kept beside what it means.
+                sheet.written = text.parse().unwrap_or_default();
+                Ok(sheet)
+            }
             // A missing table has no place of its own, so everything else in the file comes first.
             (None, None) => Err(SheetError::new(path, None, Problem::MissingSticker)),
+        }
+    }
+}
+
+/// The text of a file, if it may be a run sheet.
+fn text_of(path: &Path) -> Result<String, SheetError> {
+    let unreadable = |source| SheetError::new(path, None, Problem::Unreadable { source });
+    let file = File::open(path).map_err(unreadable)?;
+    let mut bytes = Vec::new();
+    // One byte more than allowed is enough to know, whatever the file claims to be.
+    file.take(MAX_SHEET_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    if bytes.len() > MAX_SHEET_BYTES {
+        return Err(SheetError::new(path, None, Problem::TooLarge));
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        // Whatever is broken, the text before it is UTF-8.
+        let before = error.as_bytes().get(..error.utf8_error().valid_up_to());
+        let before = before.unwrap_or_default();
+        let line = line_of(&String::from_utf8_lossy(before), before.len());
+        SheetError::new(path, Some(line), Problem::NotUtf8)
+    })
+}
+
+/// A text's tables, with the places where they stand.
+fn document<'t>(text: &'t str, path: &Path) -> Result<toml::Spanned<DeTable<'t>>, SheetError> {
+    DeTable::parse(text).map_err(|error| {
+        let line = error.span().map(|span| line_of(text, span.start));
+        let what = shown(error.message());
+        SheetError::new(path, line, Problem::Syntax { what })
+    })
+}
+
+/// Lays tables over tables, key by key; everything else is replaced.
+fn lay_over(below: &mut toml::Table, above: toml::Table) {
+    for (key, value) in above {
+        match (below.get_mut(&key), value) {
+            (Some(toml::Value::Table(below)), toml::Value::Table(above)) => lay_over(below, above),
+            (_, value) => {
+                below.insert(key, value);
+            }
         }
     }
 }

@@ -17,6 +17,8 @@ const MIN_LIKENESS: f64 = 0.5;
 #[derive(Debug, Default)]
 pub(super) struct Faults {
     first: Option<Fault>,
+    /// Whether what is missing stands in another sheet.
+    in_part: bool,
 }
 
 #[derive(Debug)]
@@ -27,6 +29,14 @@ struct Fault {
 }
 
 impl Faults {
+    /// For a sheet that is laid over another: keys may be missing.
+    pub(super) fn in_part() -> Self {
+        Self {
+            in_part: true,
+            ..Self::default()
+        }
+    }
+
     /// Notes a fault at a byte of the file.
     pub(super) fn add(&mut self, at: usize, problem: Problem) {
         self.add_late(at, at, problem);
@@ -34,6 +44,9 @@ impl Faults {
 
     /// Notes a fault that is shown at the byte `at` and counts as standing at the byte `order`.
     fn add_late(&mut self, order: usize, at: usize, problem: Problem) {
+        if self.in_part && matches!(problem, Problem::MissingKey { .. }) {
+            return;
+        }
         if self.first.as_ref().is_none_or(|first| order < first.order) {
             self.first = Some(Fault { order, at, problem });
         }

@@ -65,6 +65,9 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
         .section("axle_mark", faults)
         .and_then(|s| axle_mark(&s, faults));
     let floor_marks = floor_marks(&top, faults);
+    let floor_surface = top
+        .section("floor", faults)
+        .and_then(|s| s.text("surface", faults));
     let aim = top.section("aim", faults).and_then(|s| aim(&s, faults));
     let camera = top
         .section("camera", faults)
@@ -85,10 +88,12 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
         wheel_marks,
         axle_mark,
         floor_marks,
+        floor_surface,
         aim,
         camera,
         end_view,
         change_note,
+        written: toml::Table::new(),
     })
 }
 

@@ -22,10 +22,12 @@ fn a_colour_alone_is_a_sheet() {
         wheel_marks: Vec::new(),
         axle_mark: None,
         floor_marks: Vec::new(),
+        floor_surface: None,
         aim: None,
         camera: CameraNotes::default(),
         end_view: None,
         change_note: None,
+        written: "[sticker]\ncolour = \"magenta\"".parse().unwrap(),
     };
     assert_eq!(sheet, expected);
 }
@@ -56,6 +58,8 @@ angle_deg = -90
 [axle_mark]
 colour = 'orange'
 at_px = [1, 2]
+[floor]
+surface = 'clubhouse lino'
 [aim]
 from_mm = [0, 0]
 to_mm = [4000.0, -250]
@@ -306,4 +310,44 @@ fn what_the_second_phone_leaves_out_is_the_side_s_sticker_but_not_its_camera() {
     assert_eq!(seen.camera, CameraNotes::default());
     let plain = parse("[sticker]\ncolour = 'red'\n").for_end_view();
     assert_eq!(plain.sticker.colour, Colour::Red);
+}
+
+#[test]
+fn a_sheet_can_be_laid_over_another() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = folder.path().join("run7.toml");
+    let common = parse(EVERY_KEY);
+    let lay = |text: &str| {
+        std::fs::write(&own, text).unwrap();
+        common.with(&own)
+    };
+    let sheet =
+        lay("[car]\ntreatment = 'silicone bead'\nmass_g = 205\n[wheel_mark]\nat_px = [3, 4]\n")
+            .unwrap();
+    assert_eq!(sheet.car.treatment.as_deref(), Some("silicone bead"));
+    assert_eq!(sheet.car.mass_kg, Some(0.205));
+    assert_eq!(sheet.car.name.as_deref(), Some("No. 7"), "the rest stays");
+    assert_eq!(sheet.wheel_marks[0].radius_m, Some(0.042));
+    assert_eq!(sheet.wheel_marks[0].pointed.unwrap().v_px, 4.0);
+    assert_eq!(sheet.floor_marks, common.floor_marks);
+    assert_eq!(lay("").unwrap(), common, "nothing changes nothing");
+    let marks = "[[floor_mark]]\ncolour = 'blue'\nx_mm = 0\ny_mm = 0\n";
+    assert_eq!(
+        lay(marks).unwrap().floor_marks.len(),
+        1,
+        "lists are replaced"
+    );
+
+    // Faults of the file itself are told with its own lines.
+    let error = lay("[car]\n\ntretment = 'x'\n").unwrap_err();
+    assert_eq!((error.line(), error.path()), (Some(3), own.as_path()));
+    assert!(error.to_string().contains("`treatment`"), "{error}");
+    // A radius that only the other sheet's diameter makes too large has no line.
+    let error = lay("[wheel_mark]\nradius_mm = 70\n").unwrap_err();
+    assert_eq!(error.line(), None, "{error}");
+    assert!(
+        matches!(error.problem(), Problem::Conflict { .. }),
+        "{error}"
+    );
+    assert!(common.with(&folder.path().join("none.toml")).is_err());
 }

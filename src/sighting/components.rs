@@ -4,7 +4,7 @@
 //! higher where it would run into another. So a pale mark on grey, a strong one on wood and two marks
 //! joined by a haze are all outlined where an eye would.
 
-use super::levels::LevelMap;
+use super::levels::{CHUNK, LevelMap};
 use crate::colour::Membership;
 
 /// A horizontal run of cells, `start..end`, on `row`.
@@ -180,9 +180,6 @@ pub(super) fn connected(runs: &[Run], level: u8) -> Vec<Component> {
     gather(runs, &mut parent, level)
 }
 
-/// Cells looked at together: most chunks of a picture hold nothing of a colour.
-const CHUNK: usize = 32;
-
 /// Runs of `slot` at `level` or above over the whole map.
 fn base_runs(map: &LevelMap, slot: usize, level: u8) -> Vec<Run> {
     let mut runs = Vec::new();
@@ -193,7 +190,11 @@ fn base_runs(map: &LevelMap, slot: usize, level: u8) -> Vec<Run> {
     for row in 0..map.height {
         let cells = map.row(row);
         let mut start = None;
-        for (index, chunk) in cells.chunks(CHUNK).enumerate() {
+        let chunks = cells.chunks(CHUNK).zip(map.row_chunks(row));
+        for (index, (chunk, together)) in chunks.enumerate() {
+            if together & mask.cast_unsigned() == 0 && start.is_none() {
+                continue;
+            }
             let hits: u16 = chunk
                 .iter()
                 .map(|&c| u16::from((c.cast_signed() & mask) >= least))

@@ -45,7 +45,20 @@ const MIN_RING_PX: f64 = 1.5;
 const EDGE_PX: f64 = 0.9;
 const EDGE_WEIGHT: f64 = 30.0;
 const MAX_ITERATIONS: usize = 9;
-const DONE_PX: f64 = 8e-3;
+/// The first rounds only bring the guess near, to about this, for which every second sample each way is
+/// enough ...
+const NEAR_PX: f64 = 0.15;
+const COARSE_ROUNDS: usize = 3;
+/// ... of a plane with at least this many.
+const COARSE_SAMPLES: f64 = 250.0;
+/// From this round on a guess that is no disc is given up: what has no edge only wanders and grows.
+const SETTLED_ROUNDS: usize = 3;
+/// Beyond this many widths of the logistic edge a sample is wholly in: membership is within 0.0004
+/// of 1, and its slopes are nothing.
+const FLAT_WIDTHS: f64 = 8.0;
+/// Steps shrink to about a third from round to round: after one of this size a two-hundredth of a pixel
+/// is left to go, a fifth of what noise leaves open.
+const DONE_PX: f64 = 0.01;
 /// Residuals beyond this many spreads lose weight (holes in a wheel, a card's border).
 const ROBUST_SPREADS: f64 = 2.5;
 /// Coding and rounding leave at least this much residual, codes.
@@ -76,15 +89,17 @@ pub fn fit_disc(picture: &Picture, centre: (f64, f64), spread: Matrix2<f64>) -> 
     let mut shape = start(centre, spread)?;
     let first = shape;
     let planes = [picture.y(), picture.cb(), picture.cr()];
-    let grids = grids(picture, &shape);
+    let grids = [true, false].map(|coarse| grids(picture, &shape, coarse));
     let mut levels = [Level::START; 3];
     let mut outcome = None;
+    let mut coarse = true;
     for round in 0..MAX_ITERATIONS {
         // The first look at each plane only finds its level and contrast.
         let looks = if round == 0 { 2 } else { 1 };
-        let mut system = normal_equations(&planes, &grids, &shape, &mut levels)?;
+        let grids = if coarse { &grids[0] } else { &grids[1] };
+        let mut system = normal_equations(&planes, grids, &shape, &mut levels)?;
         for _ in 1..looks {
-            system = normal_equations(&planes, &grids, &shape, &mut levels)?;
+            system = normal_equations(&planes, grids, &shape, &mut levels)?;
         }
         let damped = regularised(&system, &shape);
         let step = damped
@@ -92,9 +107,14 @@ pub fn fit_disc(picture: &Picture, centre: (f64, f64), spread: Matrix2<f64>) -> 
             .solve(&(system.gradient - edge_pull(&shape)));
         shape = moved(&shape, &step);
         outcome = Some(system);
-        if step[0].abs().max(step[1].abs()) < DONE_PX {
+        let stepped = step[0].abs().max(step[1].abs());
+        if !coarse && stepped < DONE_PX {
             break;
         }
+        if round + 1 >= SETTLED_ROUNDS && !is_a_disc(&first, &shape, &levels) {
+            return None;
+        }
+        coarse &= round + 1 < COARSE_ROUNDS && stepped > NEAR_PX;
     }
     finish(&first, &shape, &outcome?, &levels)
 }
@@ -109,12 +129,16 @@ struct Grid {
     box_px2: f64,
 }
 
-fn grids(picture: &Picture, shape: &Shape) -> [Grid; 3] {
+fn grids(picture: &Picture, shape: &Shape, coarse: bool) -> [Grid; 3] {
     let chroma = picture.chroma();
     let step = (f64::from(chroma.step_u), f64::from(chroma.step_v));
     let half = reach(shape) + RING_PX;
-    let stride =
-        |cell: f64| ((4.0 * half * half / cell / MAX_SAMPLES).sqrt().ceil()).max(1.0) as usize;
+    let stride = |cell: f64| {
+        let samples = 4.0 * half * half / cell;
+        let full = (samples / MAX_SAMPLES).sqrt().ceil().max(1.0) as usize;
+        let many = samples / (full * full) as f64 > COARSE_SAMPLES;
+        if coarse && many { 2 * full } else { full }
+    };
     let colour = Grid {
         step,
         offset: (chroma.offset_u_px, chroma.offset_v_px),
@@ -279,7 +303,7 @@ fn accumulate(plane: &Plane<'_>, grid: &Grid, shape: &Shape, level: &Level) -> O
         for column in (first_u as usize..=last_u as usize).step_by(grid.stride) {
             let dx = column as f64 * grid.step.0 + grid.offset.0 - shape.x;
             if let Some((soft, slope)) = soft_disc(shape, dx, dy, edge) {
-                sums.add(f64::from(values[column]), soft, &slope, level);
+                sums.add(f64::from(values[column]), soft, slope.as_ref(), level);
             }
         }
     }
@@ -288,7 +312,7 @@ fn accumulate(plane: &Plane<'_>, grid: &Grid, shape: &Shape, level: &Level) -> O
 
 impl Sums {
     #[inline]
-    fn add(&mut self, value: f64, soft: f64, slope: &[f64; 6], level: &Level) {
+    fn add(&mut self, value: f64, soft: f64, slope: Option<&[f64; 6]>, level: &Level) {
         let residual = value - level.background - level.contrast * soft;
         let ratio = residual / (level.spread * ROBUST_SPREADS);
         let weight = if level.known {
@@ -296,14 +320,16 @@ impl Sums {
         } else {
             1.0
         };
-        for i in 0..6 {
-            let scaled = weight * level.contrast * slope[i];
-            for (cell, other) in self.shape[i][i..].iter_mut().zip(&slope[i..]) {
-                *cell += scaled * level.contrast * other;
+        if let Some(slope) = slope {
+            for i in 0..6 {
+                let scaled = weight * level.contrast * slope[i];
+                for (cell, other) in self.shape[i][i..].iter_mut().zip(&slope[i..]) {
+                    *cell += scaled * level.contrast * other;
+                }
+                self.cross[i][0] += scaled;
+                self.cross[i][1] += scaled * soft;
+                self.by_shape[i] += scaled * residual;
             }
-            self.cross[i][0] += scaled;
-            self.cross[i][1] += scaled * soft;
-            self.by_shape[i] += scaled * residual;
         }
         self.own[0] += weight;
         self.own[1] += weight * soft;
@@ -315,10 +341,10 @@ impl Sums {
     }
 }
 
-/// Membership of a point in the soft disc and its slope by (x, y, p, q, r, edge); `None` outside the
-/// ring.
+/// Membership of a point in the soft disc and its slope by (x, y, p, q, r, edge), if it has one; `None`
+/// outside the ring.
 #[inline]
-fn soft_disc(shape: &Shape, dx: f64, dy: f64, edge: f64) -> Option<(f64, [f64; 6])> {
+fn soft_disc(shape: &Shape, dx: f64, dy: f64, edge: f64) -> Option<(f64, Option<[f64; 6]>)> {
     let (e0, e1) = (shape.p * dx + shape.q * dy, shape.q * dx + shape.r * dy);
     let rho = (e0 * e0 + e1 * e1).sqrt().max(1e-6);
     let (gx, gy) = (
@@ -332,6 +358,9 @@ fn soft_disc(shape: &Shape, dx: f64, dy: f64, edge: f64) -> Option<(f64, [f64; 6
         return None;
     }
     let k = LOGISTIC_PER_SD / edge;
+    if k * distance < -FLAT_WIDTHS {
+        return Some((1.0, None));
+    }
     let soft = 1.0 / (1.0 + (k * distance).min(40.0).exp());
     let by_distance = -k * soft * (1.0 - soft);
     let by_rho = by_distance / steepness;
@@ -344,7 +373,7 @@ fn soft_disc(shape: &Shape, dx: f64, dy: f64, edge: f64) -> Option<(f64, [f64; 6
         by_rho * e1 * dy / rho,
         by_edge,
     ];
-    Some((soft, slope))
+    Some((soft, Some(slope)))
 }
 
 /// Weak ties that keep small or faint discs from collapsing: shape to itself, edge to a phone's.
@@ -387,16 +416,22 @@ fn moved(shape: &Shape, step: &Vector6<f64>) -> Shape {
     }
 }
 
-fn finish(first: &Shape, shape: &Shape, system: &System, levels: &[Level; 3]) -> Option<DiscFit> {
-    let covariance = regularised(system, shape).try_inverse()?;
+/// Whether a guess is still about where and as large as it started, and of a distinct colour.
+fn is_a_disc(first: &Shape, shape: &Shape, levels: &[Level; 3]) -> bool {
     let (long_px, short_px) = half_axes(shape);
     let started = reach(first);
     let strayed = (shape.x - first.x).hypot(shape.y - first.y) > 0.7 * started + 1.5;
     let resized = long_px > 2.0 * started + 2.0 || short_px < 0.8 || long_px < 0.4 * started;
     let colour = levels[1].contrast.hypot(levels[2].contrast);
-    if strayed || resized || colour < MIN_CHROMA_CONTRAST {
+    !strayed && !resized && colour >= MIN_CHROMA_CONTRAST
+}
+
+fn finish(first: &Shape, shape: &Shape, system: &System, levels: &[Level; 3]) -> Option<DiscFit> {
+    if !is_a_disc(first, shape, levels) {
         return None;
     }
+    let covariance = regularised(system, shape).try_inverse()?;
+    let (long_px, short_px) = half_axes(shape);
     Some(DiscFit {
         u_px: shape.x,
         v_px: shape.y,

@@ -3,6 +3,9 @@
 use crate::clip::Picture;
 use crate::colour::Membership;
 
+/// Cells looked at together: most chunks of a picture hold nothing of a colour.
+pub(super) const CHUNK: usize = 32;
+
 /// Packed membership levels of every chroma sample of a frame, kept between frames to reuse memory.
 #[derive(Debug, Default, Clone)]
 pub struct LevelMap {
@@ -11,6 +14,8 @@ pub struct LevelMap {
     /// Rows.
     pub height: usize,
     cells: Vec<u16>,
+    /// What the cells of each chunk of a row reach together, bit by bit: 0 where nothing is.
+    chunks: Vec<u16>,
     /// Cells of each slot at each level 0..=7.
     counts: [[u32; 8]; 4],
 }
@@ -25,8 +30,7 @@ impl LevelMap {
         self.cells.reserve(self.width * self.height);
         for v in 0..self.height {
             let (row_b, row_r) = (cb.row(v), cr.row(v));
-            self.cells
-                .extend(row_b.iter().zip(row_r).map(|(&b, &r)| table.packed(b, r)));
+            table.extend_packed(row_b, row_r, &mut self.cells);
         }
         self.count(table.wanted().len());
     }
@@ -43,11 +47,30 @@ impl LevelMap {
 
     fn count(&mut self, slots: usize) {
         self.counts = [[0; 8]; 4];
-        for &cell in self.cells.iter().filter(|&&cell| cell != 0) {
-            for (slot, counts) in self.counts.iter_mut().enumerate().take(slots) {
-                counts[usize::from(Membership::level(cell, slot) & 7)] += 1;
+        self.chunks.clear();
+        for row in self.cells.chunks(self.width.max(1)) {
+            let together = |chunk: &[u16]| chunk.iter().fold(0, |all, cell| all | cell);
+            self.chunks.extend(row.chunks(CHUNK).map(together));
+        }
+        let chunks = (0..self.height).flat_map(|v| {
+            let row = self.cells[v * self.width..(v + 1) * self.width].chunks(CHUNK);
+            row.zip(self.row_chunks(v))
+        });
+        let mut counts = self.counts;
+        for (chunk, _) in chunks.filter(|(_, together)| **together != 0) {
+            for &cell in chunk.iter().filter(|&&cell| cell != 0) {
+                for (slot, counts) in counts.iter_mut().enumerate().take(slots) {
+                    counts[usize::from(Membership::level(cell, slot) & 7)] += 1;
+                }
             }
         }
+        self.counts = counts;
+    }
+
+    /// What the cells of each [`CHUNK`] of a row reach together, bit by bit.
+    pub fn row_chunks(&self, v: usize) -> &[u16] {
+        let in_a_row = self.width.div_ceil(CHUNK);
+        &self.chunks[v * in_a_row..(v + 1) * in_a_row]
     }
 
     /// One row of packed cells.

@@ -94,7 +94,7 @@ pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usiz
         .into_par_iter()
         .filter_map(|draw| repeat(track, best, known, &tuning, draw as u64))
         .collect();
-    let scale_rel_sd = *best.view.scale.as_ref().unwrap_or(&0.0);
+    let scale_rel_sd = best.view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd);
     let quantity = |of: &dyn Fn(&Findings) -> Finding, scales: bool| {
         let rel = if scales { scale_rel_sd } else { 0.0 };
         let sources = budget::sources(&of(&best.findings), &repeats, of, rel);
@@ -143,8 +143,10 @@ pub struct FrameSpread {
     pub slip: f64,
     /// Of the deviation, m.
     pub deviation_m: f64,
-    /// Of the distance travelled so far as a share: the speed's share is taken from it.
-    pub speed_share: f64,
+    /// Of the speed, m/s.
+    pub speed_m_per_s: f64,
+    /// Of the rim's speed, m/s.
+    pub rim_speed_m_per_s: f64,
 }
 
 /// One repeat: what was found, and how far each size was moved.
@@ -208,15 +210,6 @@ fn shake_paths(track: &mut Track, view: &View, random: &mut ChaCha8Rng) {
     }
 }
 
-fn spread(repeats: &[Repeat], of: &dyn Fn(&Findings) -> Finding) -> f64 {
-    let values: Vec<f64> = repeats
-        .iter()
-        .filter_map(|r| of(&r.findings).ok())
-        .map(|e| e.value)
-        .collect();
-    standard_deviation(&values)
-}
-
 fn standard_deviation(values: &[f64]) -> f64 {
     let n = values.len() as f64;
     if values.len() < 3 {
@@ -268,17 +261,6 @@ fn bounded(key: Key, quantity: Quantity) -> Quantity {
 }
 
 fn frame_spread(best: &Analysis, repeats: &[Repeat]) -> Vec<FrameSpread> {
-    let speed_share = {
-        let way = best.findings.get(Key::DistanceM).map_or(0.0, |e| e.value);
-        let sd = spread(repeats, &|f| f.get(Key::DistanceM));
-        let peak = best
-            .findings
-            .get(Key::PeakSpeedMPerS)
-            .map_or(0.0, |e| e.value);
-        let peak_sd = spread(repeats, &|f| f.get(Key::PeakSpeedMPerS));
-        let share = |sd: f64, value: f64| if value > 0.0 { sd / value } else { 0.0 };
-        share(sd, way).max(share(peak_sd, peak))
-    };
     (0..best.findings.frames.len())
         .map(|frame| {
             let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
@@ -291,7 +273,8 @@ fn frame_spread(best: &Analysis, repeats: &[Repeat]) -> Vec<FrameSpread> {
             FrameSpread {
                 slip: of(&|f| f.slip.map(|s| s.ratio)),
                 deviation_m: of(&|f| f.deviation.map(|d| d.0)),
-                speed_share,
+                speed_m_per_s: of(&|f| f.speed_m_per_s),
+                rim_speed_m_per_s: of(&|f| f.rim_speed_m_per_s),
             }
         })
         .collect()

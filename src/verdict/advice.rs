@@ -212,9 +212,9 @@ fn narrower(cause: Cause, result: &Result95) -> Option<String> {
     let (_, action) = main.input.words();
     (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
         format!(
-            "for a narrower interval: {action}; it causes {:.0} % of the interval of `{}`",
+            "for a narrower interval: {action}; it causes {:.0} % of the interval of “{}”",
             100.0 * main.share,
-            key.as_str()
+            key.meaning()
         )
     })
 }

@@ -24,8 +24,20 @@ fn rounded(value: f64, digits: usize) -> String {
     }
 }
 
-fn side(value: f64) -> &'static str {
-    if value > 0.0 { "left" } else { "right" }
+/// A sideways number by its size and its side where the side is sure; with its sign where it is not.
+fn sideways(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> String {
+    match *quantity {
+        Quantity::Known { value, low, high } if low > 0.0 || high < 0.0 => {
+            let (low, high) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
+            let side = if value > 0.0 { "left" } else { "right" };
+            let sizes = Quantity::known(value.abs(), low, high);
+            format!("{}, to the {side}", told(&sizes, what, unit, digits))
+        }
+        Quantity::Known { .. } => {
+            format!("{}, left positive", told(quantity, what, unit, digits))
+        }
+        Quantity::NotObservable { .. } => told(quantity, what, unit, digits),
+    }
 }
 
 /// The numbers that show it, most telling first.
@@ -36,14 +48,14 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
     let cost = |effect: Effect, what: &str, digits: usize| {
         told(&result.effect(effect), what, " m", digits)
     };
-    let off = result
-        .value(Key::FinalDeviationM)
-        .map_or_else(String::new, |value| format!(", to the {}", side(value)));
-    let end = say(Key::FinalDeviationM, "end of the view off line by", " m", 2) + &off;
+    let aside = |key: Key, what: &str, unit: &str, digits: usize| {
+        sideways(&result.get(key), what, unit, digits)
+    };
+    let end = aside(Key::FinalDeviationM, "end of the view off line by", " m", 2);
     let spun = say(Key::SpunAwayM, "spun away", " m", 2);
-    let curvature = say(Key::CurvaturePerM, "steady curve", " per metre", 3);
+    let curvature = aside(Key::CurvaturePerM, "steady curve", " per metre", 3);
     let bound = format!(
-        "nothing above {:.0} mm counts here",
+        "what costs less than {:.0} mm counts for nothing",
         1000.0 * bounds.negligible_m
     );
     match cause {
@@ -57,11 +69,11 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
         .collect(),
         Cause::Alignment => vec![
             curvature,
-            say(Key::ImpliedSkewRad, "axles askew by", " rad", 4),
+            aside(Key::ImpliedSkewRad, "axles askew by", " rad", 4),
             end,
         ],
         Cause::Aim => vec![
-            say(
+            aside(
                 Key::AimErrorRad,
                 "first heading off the aim line by",
                 " rad",

@@ -4,9 +4,9 @@
 //! only adds reading-off. Every text from users goes through the template engine's escaping.
 
 mod charts;
-mod coded;
+pub(super) mod coded;
 mod method;
-mod plot;
+pub(super) mod plot;
 
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
@@ -33,6 +33,9 @@ pub enum ReportError {
     #[error("the report's readings could not be written: {0}")]
     Readings(#[from] serde_json::Error),
 }
+
+/// The style sheet, which other pages share.
+pub(super) const STYLE: &str = concat!(include_str!("colours.css"), include_str!("page.css"));
 
 #[derive(Template)]
 #[template(path = "page.html", config = "src/outputs/report/askama.toml")]
@@ -132,7 +135,7 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
     let told = told(story);
     let page = Page {
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
-        style: concat!(include_str!("colours.css"), include_str!("page.css")),
+        style: STYLE,
         script: include_str!("page.js"),
         car: story.sheet.car.name.as_deref().unwrap_or("the car"),
         treatment: story.sheet.car.treatment.as_deref(),

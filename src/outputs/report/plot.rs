@@ -9,10 +9,10 @@ use std::ops::Range;
 /// Size of a chart, px: small enough that its letters stay legible when a phone shrinks it.
 pub(super) const SIZE: (u32, u32) = (560, 360);
 /// The library divides sizes of letters by 1.24 when it writes SVG; this gives 16 px.
-const LETTERS: f64 = 20.0;
-const BLACK_INK: RGBColor = RGBColor(0, 0, 0);
-const GRID: RGBColor = RGBColor(0xD9, 0xDD, 0xE1);
-const AXIS: RGBColor = RGBColor(0x5C, 0x66, 0x70);
+pub(in crate::outputs) const LETTERS: f64 = 20.0;
+pub(in crate::outputs) const BLACK_INK: RGBColor = RGBColor(0, 0, 0);
+pub(in crate::outputs) const GRID: RGBColor = RGBColor(0xD9, 0xDD, 0xE1);
+pub(in crate::outputs) const AXIS: RGBColor = RGBColor(0x5C, 0x66, 0x70);
 
 /// Colours of the lines, from the palette by Okabe and Ito, Color Universal Design, 2008. The page's
 /// style sheet swaps them for their light siblings on a dark ground.
@@ -78,11 +78,11 @@ pub(super) struct Plot {
 
 /// A drawn chart.
 #[derive(Debug, Clone)]
-pub(super) struct Drawn {
+pub(in crate::outputs) struct Drawn {
     /// The SVG element.
-    pub(super) svg: String,
+    pub(in crate::outputs) svg: String,
     /// Left, top, right and bottom of the plotting area, px.
-    pub(super) area: [i32; 4],
+    pub(in crate::outputs) area: [i32; 4],
 }
 
 type Failed = Box<dyn std::error::Error + Send + Sync>;
@@ -218,7 +218,7 @@ fn draw_line(
 }
 
 /// Decimals that tell about `ticks` marks on a range apart.
-fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
+pub(in crate::outputs) fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
     let step = (range.end - range.start) / f64::from(ticks);
     if step > 0.0 && step.is_finite() {
         (-step.log10()).ceil().clamp(0.0, 4.0) as usize
@@ -228,7 +228,7 @@ fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
 }
 
 /// A range that holds all values with a little room, and never has no size.
-pub(super) fn range_of(values: impl IntoIterator<Item = f64>, room: f64) -> Range<f64> {
+pub(in crate::outputs) fn range_of(values: impl IntoIterator<Item = f64>, room: f64) -> Range<f64> {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for value in values.into_iter().filter(|v| v.is_finite()) {
         low = low.min(value);

@@ -208,7 +208,7 @@ fn reading(source: &Source<'_>, stretch: f64) -> String {
         say(Key::ImpliedSkewRad),
     ) {
         (true, Ok(curve), Ok(skew)) => format!(
-            " It curved to the {} by {} ({}), as axles {} ({}) out of square would make it.",
+            " It curved to the {} ({}; {}), as axles {} ({}) out of square would make it.",
             side(Key::CurvaturePerM),
             curve.value,
             curve.interval,
@@ -216,7 +216,7 @@ fn reading(source: &Source<'_>, stretch: f64) -> String {
             skew.interval
         ),
         (true, Ok(curve), Err(why)) => format!(
-            " It curved to the {} by {} ({}); the skew of the axles is not observable: {why}.",
+            " It curved to the {} ({}; {}); the skew of the axles is not observable: {why}.",
             side(Key::CurvaturePerM),
             curve.value,
             curve.interval

@@ -1,0 +1,95 @@
+// The comparison page in a real browser: an evening of twelve runs, whose summaries are kept in fixtures/.
+import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+
+// Sheets of paper that the evening may take.
+const MOST_PAGES = 6;
+const QUANTITIES = ["spun_away_m", "max_slip", "peak_speed_m_per_s", "final_deviation_m"];
+
+const compare = (gripline, repository, workplace) => {
+  const out = join(workplace, "results", "comparison");
+  const results = join(repository, "fixtures", "club-evening", "results");
+  const words = ["compare", results, "--detect", "spun_away_m=0.1", "--out", out, "--replace"];
+  execFileSync(gripline, words, { stdio: ["ignore", "ignore", "inherit"] });
+  const numbers = JSON.parse(readFileSync(join(out, "comparison.json"), "utf8"));
+  return { url: pathToFileURL(join(out, "comparison.html")).href, numbers };
+};
+
+// Middles of the marks and numbers on the axes of a chart, in the chart's own pixels.
+const drawn = (page, id, kind) => page.evaluate(([id, kind]) => {
+  const svg = document.querySelector(`#quantity-${id} [data-chart="${kind}"] svg`);
+  const marks = [...svg.querySelectorAll("polygon")].map((polygon) => {
+    const corners = polygon.getAttribute("points").trim().split(/\s+/).map((pair) => pair.split(",").map(Number));
+    const middle = (axis) => {
+      const all = corners.map((corner) => corner[axis]);
+      return (Math.min(...all) + Math.max(...all)) / 2;
+    };
+    return { x: middle(0), y: middle(1), hue: polygon.getAttribute("fill") };
+  });
+  const ticks = [...svg.querySelectorAll("text")].map((text) => ({
+    said: text.textContent.trim().replace("\u2212", "-"),
+    x: Number(text.getAttribute("x")),
+    y: Number(text.getAttribute("y")),
+    anchor: text.getAttribute("text-anchor"),
+  })).filter((tick) => /^-?\d+(\.\d+)?$/.test(tick.said));
+  return { marks, ticks };
+}, [id, kind]);
+
+// The straight line through two points, as a function.
+const through = ([a, b], [c, d]) => (x) => b + (x - a) * (d - b) / (c - a);
+
+const charts = async (page, numbers) => {
+  for (const id of QUANTITIES) {
+    const values = numbers.quantities[id].values;
+    const groups = numbers.groups.map((group) => group.label);
+    const inGroups = [...values].sort((a, b) => groups.indexOf(a.group) - groups.indexOf(b.group) || a.run - b.run);
+    const { marks, ticks } = await drawn(page, id, "dots");
+    assert.equal(marks.length, values.length, `${id}: every run is a dot`);
+    assert.equal(new Set(marks.map((mark) => mark.hue)).size, groups.length, `${id}: a colour for each group`);
+    const axis = ticks.filter((tick) => tick.anchor === "middle");
+    assert.ok(axis.length > 2, `${id}: the axis has numbers`);
+    const at = through([Number(axis[0].said), axis[0].x], [Number(axis.at(-1).said), axis.at(-1).x]);
+    // Lengths below a tenth of a metre are drawn in millimetres.
+    const factor = Math.abs(Number(axis.at(-1).said)) > 2 * Math.max(...values.map((v) => Math.abs(v.high))) ? 1000 : 1;
+    inGroups.forEach((value, place) => {
+      const off = marks[place].x - at(value.value * factor);
+      assert.ok(Math.abs(off) < 2, `${id}: run ${value.run} lies ${off} px off its value`);
+    });
+    const ordered = await drawn(page, id, "order");
+    assert.equal(ordered.marks.length, values.length);
+    const runs = ordered.ticks.filter((tick) => tick.anchor === "middle");
+    assert.equal(runs.at(-1).said, String(numbers.runs.length), `${id}: runs are numbered`);
+    const place = through([Number(runs[0].said), runs[0].x], [Number(runs.at(-1).said), runs.at(-1).x]);
+    values.forEach((value, index) => {
+      const off = ordered.marks[index].x - place(value.run);
+      assert.ok(Math.abs(off) < 2, `${id}: run ${value.run} lies ${off} px off its place`);
+    });
+    const rows = await page.locator(`#quantity-${id} details tbody tr`).count();
+    assert.equal(rows, values.length, `${id}: the table behind the charts`);
+    const alt = await page.locator(`#quantity-${id} [data-chart="dots"]`).getAttribute("aria-label");
+    assert.ok(groups.every((group) => alt.includes(group)), `${id}: ${alt}`);
+  }
+};
+
+export const comparison = async (browser, { gripline, repository, workplace, open, pages, accessible }) => {
+  const run = compare(gripline, repository, workplace);
+  const { context, page, complaints } = await open(browser, run);
+  assert.equal(await page.locator("h1").textContent(), run.numbers.headline);
+  await charts(page, run.numbers);
+  assert.equal(await page.locator("table.runs tbody tr").count(), run.numbers.runs.length);
+  for (const format of ["A4", "Letter"]) {
+    const count = pages(await page.pdf({ format, preferCSSPageSize: false }));
+    assert.ok(count >= 2 && count <= MOST_PAGES, `comparison: ${count} pages of ${format}`);
+  }
+  assert.deepEqual(complaints, []);
+  await context.close();
+  const plain = await open(browser, run, { javaScriptEnabled: false });
+  assert.ok(await plain.page.locator("#quantity-max_slip svg").first().isVisible(), "charts without script");
+  await plain.page.locator("summary").first().click();
+  assert.ok(await plain.page.locator("details table").first().isVisible(), "tables without script");
+  await plain.context.close();
+  await accessible(browser, run, "comparison");
+};

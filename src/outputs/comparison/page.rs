@@ -1,0 +1,265 @@
+//! `comparison.html`: one file that stands up to a science fair's judge.
+
+use super::care::care;
+use super::dots::{by_group, in_order, swatch};
+use super::method::method;
+use super::names::{Scale, capital, noun};
+use super::rows::{
+    Difference, Log, PlanRow, RunRow, car_log, difference, group_rows, overall, plans, run_row,
+};
+use super::say::{because, headline, sentence};
+use super::terminal::order_words;
+use crate::outputs::report::STYLE;
+use crate::outputs::report::coded::{Part, coded};
+use crate::outputs::report::plot::Drawn;
+use crate::treatments::{Comparison, OfQuantity};
+use crate::verdict::CAUTION;
+use askama::Template;
+
+/// Why a page could not be made. None of these happens for reasons of the runs.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum PageError {
+    /// The template engine failed.
+    #[error("the comparison page could not be put together: {0}")]
+    Page(#[from] askama::Error),
+    /// A chart could not be drawn.
+    #[error("a chart of the comparison could not be drawn: {0}")]
+    Chart(String),
+}
+
+#[derive(Template)]
+#[template(path = "page.html", config = "src/outputs/comparison/askama.toml")]
+struct Page {
+    tool: &'static str,
+    style: &'static str,
+    own_style: &'static str,
+    by: String,
+    kicker: String,
+    headline: String,
+    because: Vec<Vec<Part>>,
+    careful: Vec<Vec<Part>>,
+    legend: Vec<Entry>,
+    quantities: Vec<Section>,
+    plans: Vec<PlanRow>,
+    plan_unit: &'static str,
+    logs: Vec<Log>,
+    log_heads: Vec<String>,
+    value_heads: Vec<String>,
+    runs: Vec<RunRow>,
+    order: String,
+    method: Vec<(&'static str, Vec<Part>)>,
+    cautions: &'static str,
+}
+
+/// An entry of the legend.
+struct Entry {
+    path: String,
+    class: String,
+    label: String,
+}
+
+/// A quantity on the page.
+struct Section {
+    id: &'static str,
+    title: String,
+    meaning: &'static str,
+    said: Vec<String>,
+    dots: Chart,
+    order: Chart,
+    points: Vec<[String; 5]>,
+    value_head: String,
+    unit_words: String,
+    groups: Vec<[String; 8]>,
+    differences: Vec<Difference>,
+    /// Whether a drift over the order could be looked for.
+    drifts: bool,
+    overall: Option<String>,
+    unseen: Vec<String>,
+}
+
+struct Chart {
+    drawn: Drawn,
+    alt: String,
+    /// First and last value of the axis of values.
+    range: [String; 2],
+}
+
+/// The page.
+///
+/// # Errors
+/// What the template engine or the plotting library says; writing to memory does not fail in practice.
+pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
+    let counted: usize = of.groups.iter().map(|group| group.runs.len()).sum();
+    let parts = |texts: Vec<String>| texts.iter().map(|text| coded(&capital(text))).collect();
+    let quantities: Result<Vec<Section>, PageError> = (of.quantities.iter())
+        .map(|quantity| section(of, quantity))
+        .collect();
+    let heads = |quantity: &OfQuantity| {
+        let scale = Scale::of(quantity);
+        capital(&format!("{}{}", noun(quantity.key), scale.comma_unit()))
+    };
+    let page = Page {
+        tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
+        style: STYLE,
+        own_style: include_str!("page.css"),
+        by: capital(&of.question.by.words()),
+        kicker: format!(
+            "Comparison of runs · by {} · {counted} runs in {} group{}",
+            of.question.by.words(),
+            of.groups.len(),
+            if of.groups.len() == 1 { "" } else { "s" }
+        ),
+        headline: headline(of),
+        because: parts(because(of)),
+        careful: parts(care(of)),
+        legend: legend(of),
+        quantities: quantities?,
+        plans: plans(of),
+        plan_unit: match of.question.pair_by {
+            Some(_) => "Pairs",
+            None => "Runs in each group",
+        },
+        logs: of.logs.iter().map(|log| car_log(of, log)).collect(),
+        log_heads: of.quantities.iter().map(heads).collect(),
+        value_heads: of.quantities.iter().map(heads).collect(),
+        runs: (0..of.runs.len()).map(|place| run_row(of, place)).collect(),
+        order: order_words(of),
+        method: method(of)
+            .into_iter()
+            .map(|(head, text)| (head, coded(&text)))
+            .collect(),
+        cautions: CAUTION.strip_prefix("Cautions: ").unwrap_or(CAUTION),
+    };
+    Ok(page.render()?.into_bytes())
+}
+
+fn legend(of: &Comparison) -> Vec<Entry> {
+    (of.groups.iter().enumerate())
+        .map(|(group, found)| {
+            let (path, class) = swatch(group);
+            Entry {
+                path,
+                class,
+                label: found.label.clone(),
+            }
+        })
+        .collect()
+}
+
+fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError> {
+    let scale = Scale::of(quantity);
+    let title = capital(noun(quantity.key));
+    let axis = format!("{}{}", noun(quantity.key), scale.comma_unit());
+    let failed =
+        |error: Box<dyn std::error::Error + Send + Sync>| PageError::Chart(error.to_string());
+    let dots = by_group(of, quantity, &scale, &axis).map_err(failed)?;
+    let order = in_order(of, quantity, &scale, &axis).map_err(failed)?;
+    Ok(Section {
+        id: quantity.key.as_str(),
+        meaning: quantity.key.meaning(),
+        said: said(of, quantity, &scale),
+        dots: Chart {
+            alt: dots_alt(of, quantity, &scale, &title),
+            range: ends(quantity, &scale),
+            drawn: dots,
+        },
+        order: Chart {
+            alt: order_alt(of, quantity, &scale, &title),
+            range: [String::from("1"), of.runs.len().to_string()],
+            drawn: order,
+        },
+        points: points(of, quantity, &scale),
+        value_head: format!("Value{}", scale.comma_unit()),
+        unit_words: if scale.unit.is_empty() {
+            String::new()
+        } else {
+            format!(", in {}", scale.unit)
+        },
+        groups: group_rows(of, quantity, &scale),
+        differences: (quantity.contrasts.iter())
+            .map(|contrast| difference(of, quantity, contrast, &scale))
+            .collect(),
+        drifts: quantity.drift.is_some(),
+        overall: overall(of, quantity),
+        unseen: unseen(of, quantity),
+        title,
+    })
+}
+
+/// The least and the largest value, for whoever checks a chart.
+fn ends(quantity: &OfQuantity, scale: &Scale) -> [String; 2] {
+    let values = || quantity.points.iter().map(|p| p.value.value * scale.factor);
+    [
+        values().fold(f64::INFINITY, f64::min),
+        values().fold(f64::NEG_INFINITY, f64::max),
+    ]
+    .map(|end| end.to_string())
+}
+
+fn said(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<String> {
+    let with_first = quantity
+        .contrasts
+        .iter()
+        .filter(|contrast| contrast.groups[0] == 0);
+    with_first
+        .map(|contrast| format!("{}.", capital(&sentence(of, quantity, contrast, scale))))
+        .collect()
+}
+
+fn dots_alt(of: &Comparison, quantity: &OfQuantity, scale: &Scale, title: &str) -> String {
+    let told: Vec<String> = (of.groups.iter().zip(&quantity.groups))
+        .filter_map(|(group, found)| {
+            let found = (*found)?;
+            let interval = found.interval.map_or_else(String::new, |interval| {
+                format!(
+                    ", 95 % interval {}",
+                    scale.range(interval.low, interval.high)
+                )
+            });
+            let n = found.sample.n;
+            let mean = scale.with_unit(found.sample.mean);
+            Some(format!("{}: {n} runs, mean {mean}{interval}", group.label))
+        })
+        .collect();
+    format!(
+        "{title} of every run, a dot with its own interval each. {}.",
+        told.join("; ")
+    )
+}
+
+fn order_alt(of: &Comparison, quantity: &OfQuantity, scale: &Scale, title: &str) -> String {
+    let drift = quantity.drift.map_or_else(
+        || "too few runs to tell a drift".to_owned(),
+        |drift| {
+            format!(
+                "change from run to run {} ({})",
+                scale.with_unit(drift.per_run),
+                scale.range(drift.interval.low, drift.interval.high)
+            )
+        },
+    );
+    let count = of.runs.len();
+    format!("{title} in the order of the runs, 1 to {count}: {drift}.")
+}
+
+fn points(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[String; 5]> {
+    (quantity.points.iter())
+        .map(|point| {
+            let v = point.value;
+            [
+                (point.run + 1).to_string(),
+                of.runs[point.run].name.clone(),
+                of.groups[point.group].label.clone(),
+                scale.bare(v.value),
+                scale.range(v.low, v.high),
+            ]
+        })
+        .collect()
+}
+
+fn unseen(of: &Comparison, quantity: &OfQuantity) -> Vec<String> {
+    (quantity.left_out.iter())
+        .map(|(run, why)| format!("Run {} ({}): {why}.", run + 1, of.runs[*run].name))
+        .collect()
+}

@@ -1,0 +1,228 @@
+//! Which treatment grips better: many runs, read from their summaries, in groups, with what chance alone
+//! would do.
+//!
+//! The run is the unit of replication, never the frame: a clip of two hundred frames is one value. From
+//! summaries on disk the way goes to runs in order ([`read_runs`], [`put_in_order`]), to groups, to
+//! statistics of each quantity ([`of_quantity`]), to the steps of each car ([`CarLog`]) and to what should
+//! make a reader careful ([`Warning`]). Nothing here prints or writes; `outputs/comparison/` puts it in words.
+
+mod changes;
+mod describe;
+mod drift;
+mod effect_size;
+mod facts;
+mod groups;
+mod holm;
+mod measuring;
+mod noncentral;
+mod of_quantity;
+mod order;
+mod pairs;
+mod plan;
+mod power;
+mod reading;
+mod shared;
+mod shuffles;
+mod variance;
+mod warnings;
+mod welch;
+
+pub use changes::{CarLog, Step, StepChange, StepValue};
+pub use describe::{CONFIDENCE, REPEATABILITY_FACTOR, Sample, describe, sd_interval, t_factor};
+pub use drift::{Drift, Line, common_slope, drift};
+pub use effect_size::{EffectSize, hedges_g, hedges_g_of_pairs, small_sample_factor};
+pub use facts::{Fact, Facts, KeyError, SheetKey};
+pub use groups::{Group, MOST_GROUPS, Role};
+pub use holm::holm;
+pub use measuring::{Measured, Spread, take_apart};
+pub use noncentral::{noncentral_t_cdf, noncentrality_at};
+pub use of_quantity::{Contrast, GroupStatistics, OfQuantity, Overall, Point, of_quantity};
+pub use order::{OrderBy, natural, put_in_order};
+pub use plan::{Need, Plan, Why};
+pub use power::{
+    Design, MOST_RUNS, WANTED_POWER, power, runs_for, smallest_effect, whole_runs_for,
+};
+pub use reading::{LAYOUT, ReadError, Run, Seen, Value95, read_runs};
+pub use shuffles::{MOST_COUNTED, Shuffles, shuffle_groups, shuffle_signs};
+pub use variance::{Anova, Repeatability, WelchAnova, anova, repeatability, welch_anova};
+pub use warnings::{Condition, FEWEST_RUNS, Warning};
+pub use welch::{TTest, paired_t, welch_t};
+
+use crate::findings::Key;
+use std::collections::BTreeMap;
+
+/// Tests are read at this chance of a false alarm: common practice.
+pub const SIGNIFICANT: f64 = 0.05;
+
+/// Both ends of a 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    /// Low end.
+    pub low: f64,
+    /// High end.
+    pub high: f64,
+}
+
+impl Interval {
+    /// The same half width on both sides.
+    pub fn about(value: f64, half: f64) -> Self {
+        Self {
+            low: value - half,
+            high: value + half,
+        }
+    }
+
+    /// Whether a value lies within.
+    pub fn holds(&self, value: f64) -> bool {
+        (self.low..=self.high).contains(&value)
+    }
+}
+
+/// What is asked of the runs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// What runs are grouped by.
+    pub by: SheetKey,
+    /// The quantities; empty for [`USUAL`], as far as they were observed.
+    pub of: Vec<Key>,
+    /// What makes pairs of runs, such as the car.
+    pub pair_by: Option<SheetKey>,
+    /// What the order of the runs goes by; else what the clips tell.
+    pub order_by: Option<OrderBy>,
+    /// The group that others are set against; else that of the first run.
+    pub against: Option<String>,
+    /// Differences that one would like to see, in each quantity's unit.
+    pub detect: BTreeMap<Key, f64>,
+}
+
+/// Where the pull went, in four numbers: what is compared where nothing else is asked for. Few, since
+/// every further quantity is a further chance of a false alarm.
+pub const USUAL: [Key; 4] = [
+    Key::SpunAwayM,
+    Key::MaxSlip,
+    Key::PeakSpeedMPerS,
+    Key::FinalDeviationM,
+];
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Comparison {
+    /// What was asked.
+    pub question: Question,
+    /// What the order goes by.
+    pub ordered_by: OrderBy,
+    /// All runs, in order.
+    pub runs: Vec<Run>,
+    /// What part each run plays, as in `runs`.
+    pub roles: Vec<Role>,
+    /// The groups; the first is the one that others are set against.
+    pub groups: Vec<Group>,
+    /// One entry for each quantity.
+    pub quantities: Vec<OfQuantity>,
+    /// The steps of each car.
+    pub logs: Vec<CarLog>,
+    /// What should make a reader careful.
+    pub warnings: Vec<Warning>,
+}
+
+/// Why runs cannot be compared.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CompareError {
+    /// No run says what it is to be grouped by.
+    #[error("none of the {runs} runs has `{by}` on its run sheet")]
+    NoGroups {
+        /// Runs read.
+        runs: usize,
+        /// The key.
+        by: SheetKey,
+    },
+    /// So many groups that none can be told from the others.
+    #[error(
+        "the runs have {groups} different values of `{by}`; at most {MOST_GROUPS} are compared"
+    )]
+    TooManyGroups {
+        /// Groups found.
+        groups: usize,
+        /// The key.
+        by: SheetKey,
+    },
+    /// The group to set others against is not there.
+    #[error("no run has `{by}` = \"{asked}\"; there are: {known}")]
+    NoSuchGroup {
+        /// The key.
+        by: SheetKey,
+        /// What was asked for.
+        asked: String,
+        /// What there is.
+        known: String,
+    },
+    /// Nothing was observed that could be compared.
+    #[error("none of the quantities was observed in any of the {runs} runs: {why}")]
+    NothingObserved {
+        /// Runs read.
+        runs: usize,
+        /// The first reason given.
+        why: String,
+    },
+}
+
+impl CompareError {
+    /// What to do next.
+    pub const fn hint(&self) -> &'static str {
+        match self {
+            Self::NoGroups { .. } => {
+                "write it on the run sheets and measure again, or group by another key with `--by`"
+            }
+            Self::TooManyGroups { .. } => {
+                "group by a key with few values, such as `treatment` or `car`"
+            }
+            Self::NoSuchGroup { .. } => "give `--against` one of these",
+            Self::NothingObserved { .. } => {
+                "name others with `--of`, or film again so that they can be seen"
+            }
+        }
+    }
+}
+
+/// Compares runs.
+///
+/// # Errors
+/// [`CompareError`] where there is nothing to compare. Few or doubtful runs are no error but warnings.
+pub fn compare(mut runs: Vec<Run>, question: Question) -> Result<Comparison, CompareError> {
+    let ordered_by = put_in_order(&mut runs, question.order_by);
+    let (roles, groups) = groups::sort_into_groups(&runs, &question)?;
+    let keys = groups::quantities(&runs, &roles, &question)?;
+    let mut quantities: Vec<OfQuantity> = (keys.iter())
+        .map(|key| of_quantity(*key, &runs, &roles, &groups, &question))
+        .collect();
+    adjust_for_many(&mut quantities);
+    let logs = changes::logs(&runs, &roles, &keys);
+    let mut out = Comparison {
+        question,
+        ordered_by,
+        runs,
+        roles,
+        groups,
+        quantities,
+        logs,
+        warnings: Vec::new(),
+    };
+    out.warnings = warnings::warnings(&out);
+    Ok(out)
+}
+
+/// Holm's adjustment of the quantities' overall tests among each other.
+fn adjust_for_many(quantities: &mut [OfQuantity]) {
+    let tested: Vec<usize> = (0..quantities.len())
+        .filter(|&index| quantities[index].overall.is_some())
+        .collect();
+    let p: Vec<f64> = (tested.iter())
+        .filter_map(|&index| quantities[index].overall.as_ref().map(|overall| overall.p))
+        .collect();
+    for (index, adjusted) in tested.into_iter().zip(holm(&p)) {
+        if let Some(overall) = &mut quantities[index].overall {
+            overall.p_among_quantities = adjusted;
+        }
+    }
+}

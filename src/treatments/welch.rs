@@ -1,0 +1,72 @@
+//! The difference of two groups, with an interval: Welch's t, and the paired t.
+
+use super::Interval;
+use super::describe::{Sample, describe, t_factor, t_p};
+
+/// As good as endlessly many degrees of freedom.
+const MOST_FREEDOM: f64 = 1e6;
+
+/// A difference of means and how it stands to chance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TTest {
+    /// Second less first.
+    pub difference: f64,
+    /// 95 % interval of the difference.
+    pub interval: Interval,
+    /// The statistic.
+    pub t: f64,
+    /// Degrees of freedom.
+    pub df: f64,
+    /// Two-sided chance of as large a statistic where there is no difference.
+    pub p: f64,
+}
+
+/// Welch's t for two groups of possibly unequal spread (B. L. Welch, *Biometrika* 34, 1947, 28; degrees of
+/// freedom by Satterthwaite). `None` where a group has fewer than two runs, or nothing spreads at all.
+pub fn welch_t(first: &Sample, second: &Sample) -> Option<TTest> {
+    welch_t_apart(first, second, 0.0)
+}
+
+/// The same for groups that do not share all errors of measuring: `apart` is the variance that this adds to
+/// the difference, known from elsewhere (JCGM 100, 5.1 and G.4.1, with endless degrees of freedom).
+pub(super) fn welch_t_apart(first: &Sample, second: &Sample, apart: f64) -> Option<TTest> {
+    let (a, b) = (first.mean_variance()?, second.mean_variance()?);
+    if a + b <= 0.0 {
+        return None;
+    }
+    let variance = a + b + apart;
+    let part = |v: f64, n: usize| v * v / (n as f64 - 1.0);
+    let df = variance * variance / (part(a, first.n) + part(b, second.n));
+    t_test(second.mean - first.mean, variance, df)
+}
+
+/// The t test of pairs: one difference for each pair. `None` for fewer than two pairs, or where all
+/// differences are the same.
+pub fn paired_t(differences: &[f64]) -> Option<TTest> {
+    paired_t_apart(differences, 0.0)
+}
+
+/// The same with a further variance, as in Welch's.
+pub(super) fn paired_t_apart(differences: &[f64], apart: f64) -> Option<TTest> {
+    let sample = describe(differences)?;
+    let own = sample.mean_variance().filter(|own| *own > 0.0)?;
+    let variance = own + apart;
+    let df = (sample.n as f64 - 1.0) * (variance / own).powi(2);
+    t_test(sample.mean, variance, df)
+}
+
+fn t_test(difference: f64, variance: f64, df: f64) -> Option<TTest> {
+    // Beyond this the distribution is the normal one, and the library's is not made for it.
+    let df = df.min(MOST_FREEDOM);
+    if variance <= 0.0 || !df.is_finite() {
+        return None;
+    }
+    let t = difference / variance.sqrt();
+    Some(TTest {
+        difference,
+        interval: Interval::about(difference, t_factor(df)? * variance.sqrt()),
+        t,
+        df,
+        p: t_p(t, df)?,
+    })
+}
