@@ -5,12 +5,14 @@
 
 pub mod batch;
 pub mod camera;
+pub mod checking;
 pub mod cli;
 pub mod clip;
 pub mod clock;
 pub mod colour;
 pub mod findings;
 pub mod joining;
+pub mod kit;
 pub mod known;
 pub mod making;
 pub mod motion;

@@ -1,13 +1,18 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::{locate, relocate};
+use crate::camera::{View, ViewSource, locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
-use crate::known::{Known, Sized, marks_wanted};
+use crate::findings::RollingSource;
+use crate::known::{
+    Known, Sized, WheelSays, completed, marks_named, marks_wanted, plan_contradicted, without_plan,
+};
 use crate::motion::settle_readout;
-use crate::sheet::RunSheet;
+use crate::sheet::{KitPart, RunSheet};
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
-use crate::track::{FollowError, Lead, MarksWanted, Track, follow};
+use crate::track::{
+    FollowError, Lead, MIN_CIRCLING_FRAMES, MarksWanted, Track, follow, follow_at_rest,
+};
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
 use std::path::{Path, PathBuf};
@@ -59,6 +64,16 @@ pub enum Clock {
     },
 }
 
+impl Clock {
+    /// File time over real time.
+    pub const fn slowed(self) -> f64 {
+        match self {
+            Self::File => 1.0,
+            Self::ClipRate { slowed, .. } | Self::SheetRate { slowed, .. } => slowed,
+        }
+    }
+}
+
 /// Why a clip could not be measured.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -92,6 +107,14 @@ pub enum RunError {
         /// The colour of both.
         colour: String,
     },
+    /// There is no run sheet, and the clip does not show the printed kit.
+    #[error("without a run sheet the printed kit's marks are needed, and in `{path}` {missing}")]
+    NoKit {
+        /// The clip.
+        path: PathBuf,
+        /// What was not seen.
+        missing: String,
+    },
     /// The sheet asks for more different colours than one pass looks for.
     #[error(
         "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
@@ -119,6 +142,10 @@ impl RunError {
             Self::SeveralCars { .. } => {
                 "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
                  those named here or any other moment; or film again without the others"
+            }
+            Self::NoKit { .. } => {
+                "run `gripline setup CLIP --sheet run.toml` to point at the marks and type the sizes, then pass \
+                 `--sheet run.toml`; `gripline kit` prints marks that need no sheet"
             }
             Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
@@ -240,15 +267,28 @@ pub fn measure(
     draws: usize,
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Measured, RunError> {
-    let wanted = marks_wanted(sheet);
-    let looked = look_at_clip(path, &wanted, progress)?;
+    let looked = look_at_clip(path, &marks_wanted(sheet), progress)?;
+    measure_looked(path, &looked, sheet, draws)
+}
+
+/// Measures a clip that was looked at for [`marks_wanted`].
+///
+/// # Errors
+/// That no sticker could be followed.
+pub fn measure_looked(
+    path: &Path,
+    looked: &Looked,
+    sheet: &RunSheet,
+    draws: usize,
+) -> Result<Measured, RunError> {
     let Outline {
+        sheet: _,
         clock,
         doubt,
         track,
         known,
         mut analysis,
-    } = outline(path, &looked, sheet)?;
+    } = outline(path, looked, sheet)?;
     let mut result = analysis
         .as_ref()
         .ok()
@@ -258,8 +298,8 @@ pub fn measure(
     }
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
-        clip: looked.clip,
-        damage: looked.damage,
+        clip: looked.clip.clone(),
+        damage: looked.damage.clone(),
         zero_s: looked.zero_s,
         clock,
         clock_doubt: doubt.map(|doubt| doubt.words),
@@ -274,6 +314,8 @@ pub fn measure(
 /// What a clip shows before intervals and verdict.
 #[derive(Debug)]
 pub struct Outline {
+    /// The run sheet, with the marks of the printed kit that the clip shows and it does not name.
+    pub sheet: RunSheet,
     /// Where the frames' real times come from.
     pub clock: Clock,
     /// Why those times cannot be believed.
@@ -287,26 +329,28 @@ pub struct Outline {
 }
 
 /// Follows the marks that were seen, and works out how they moved on the floor. `path` is only named in
-/// errors.
+/// errors; the clip was looked at for [`marks_wanted`].
 ///
 /// # Errors
 /// That no sticker could be followed, or more than one.
 pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline, RunError> {
-    let wanted = marks_wanted(sheet);
     let clock = clock(looked, sheet);
-    let times_s = real_times(&looked.seen, clock);
-    let mut track = follow(&looked.seen, times_s, &wanted)
-        .map_err(|why| not_followed(path, &looked.seen, &wanted, why))?;
-    let (mut known, mut analysis) = settled(&track, known_at(sheet, &track));
-    let doubt = clock_doubt(&analysis, looked, sheet, clock);
+    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)
+        .and_then(|(full, track)| kit_is_there(path, full, track))
+        .map_err(|why| without_sheet(path, sheet, why))?;
+    let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
+    let doubt = clock_doubt(&analysis, looked, &sheet, clock);
     if let Some(doubt) = &doubt {
         // Slip and path do not depend on the times, but limits of speed and time within the stages do.
         for time_s in &mut track.times_s {
             *time_s /= doubt.likely_slowing;
         }
-        (known, analysis) = settled(&track, known_at(sheet, &track));
+        let notes = known.assumed;
+        (known, analysis) = settled(&track, known_at(&sheet, &track));
+        known.assumed = notes;
     }
     Ok(Outline {
+        sheet,
         clock,
         doubt,
         track,
@@ -315,9 +359,125 @@ pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline
     })
 }
 
+/// The marks followed, and the sheet with the printed kit's marks that the clip shows where it names none.
+fn followed(
+    path: &Path,
+    seen: &Sightings,
+    clock: Clock,
+    sheet: &RunSheet,
+) -> Result<(RunSheet, Track), RunError> {
+    let named = marks_named(sheet);
+    let wanted = marks_wanted(sheet);
+    let times_s = real_times(seen, clock);
+    let by = |wanted: &MarksWanted| {
+        follow(seen, times_s.clone(), wanted).map_err(|why| not_followed(path, seen, wanted, why))
+    };
+    if wanted != named
+        && let Ok(track) = by(&wanted)
+    {
+        let full = completed(sheet, &track);
+        let there = marks_named(&full);
+        // What is not there must not weigh in with what moves and what lies still.
+        let track = if there == wanted { track } else { by(&there)? };
+        return Ok((full, track));
+    }
+    Ok((sheet.clone(), by(&named)?))
+}
+
+/// Where there is no run sheet, only the kit's floor plan gives metres.
+fn kit_is_there(path: &Path, sheet: RunSheet, track: Track) -> Result<(RunSheet, Track), RunError> {
+    let bare = sheet.from_kit.contains(&KitPart::WholeSheet);
+    if bare && !sheet.from_kit.contains(&KitPart::FloorPlan) {
+        let floor = KitPart::FloorPlan.colour();
+        return Err(RunError::NoKit {
+            path: path.to_path_buf(),
+            missing: format!("no {floor} floor marks lie on the kit's plan"),
+        });
+    }
+    Ok((sheet, track))
+}
+
+/// The error of a clip without a run sheet: that the kit's sticker was not seen.
+fn without_sheet(path: &Path, sheet: &RunSheet, why: RunError) -> RunError {
+    match why {
+        RunError::NoSticker { colour, seen, .. }
+            if sheet.from_kit.contains(&KitPart::WholeSheet) =>
+        {
+            RunError::NoKit {
+                path: path.to_path_buf(),
+                missing: format!("no {colour} sticker could be followed: {seen}"),
+            }
+        }
+        other => other,
+    }
+}
+
+/// A car that only stands there: its marks, what is known, and how the floor is seen. `None` where nothing of
+/// the sticker's colour stands still.
+pub fn at_rest(looked: &Looked, sheet: &RunSheet) -> Option<(Track, Known, View)> {
+    let times_s = real_times(&looked.seen, clock(looked, sheet));
+    let track = follow_at_rest(&looked.seen, times_s, &marks_wanted(sheet))?;
+    let mut full = completed(sheet, &track);
+    // Whether a mark of the wheel's colour is on the wheel, only a run shows.
+    if sheet.wheel_marks.is_empty() {
+        full.wheel_marks.clear();
+        full.from_kit.retain(|part| *part != KitPart::WheelMark);
+    }
+    let known = known_at(&full, &track);
+    let view = locate(&track, &known.camera_sheet());
+    Some((track, known, view))
+}
+
+/// The analysis, without the kit's floor plan where the coasting wheel says that it was not laid so.
+fn settled_by(
+    sheet: RunSheet,
+    track: &mut Track,
+    seen: &Sightings,
+) -> (RunSheet, Known, Result<Analysis, String>) {
+    let (known, analysis) = settled(track, known_at(&sheet, track));
+    let says = match &analysis {
+        Ok(best) => wheel_says(track, best),
+        Err(_) => WheelSays::Nothing,
+    };
+    let Some(why) = plan_contradicted(&known, &says) else {
+        return (sheet, known, analysis);
+    };
+    let plain = without_plan(&sheet);
+    if let Ok(again) = follow(seen, track.times_s.clone(), &marks_named(&plain)) {
+        *track = again;
+    }
+    let (mut known, analysis) = settled(track, known_at(&plain, track));
+    known.assumed.push(why);
+    (plain, known, analysis)
+}
+
+fn wheel_says(track: &Track, best: &Analysis) -> WheelSays {
+    match (&best.motion.wheel, &best.findings.rolling) {
+        (Err(why), _) | (Ok(_), Err(why)) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => {
+            WheelSays::IsElsewhere(why.clone())
+        }
+        (Ok(_), Ok(rolling)) if rolling.source == RollingSource::Coast => {
+            WheelSays::RollsOn(rolling.radius_m.value, rolling.radius_m.sd)
+        }
+        _ => WheelSays::Nothing,
+    }
+}
+
 /// The analysis, with the sensor's row time taken from the clip where the sheet does not give it.
 fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>) {
-    let first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    let mut first = analyse(track, locate(track, &known.camera_sheet()), &known, None);
+    if let Ok(best) = &first
+        && let Some(mark_sd_m) = misfit_m(&best.view, &known)
+    {
+        known.mark_sd_m = mark_sd_m;
+        let view = relocate(track, &known.camera_sheet(), &best.view);
+        known.assumed.push(format!(
+            "the floor marks fit the places in the run sheet no better than {:.0} mm, which widens the intervals: \
+             measure them again, and see that nothing hides a part of one",
+            1000.0 * mark_sd_m
+        ));
+        first = analyse(track, view, &known, None);
+    }
     let best = match first {
         Ok(best) if !known.readout_given => best,
         other => return (known, other),
@@ -334,6 +494,23 @@ fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>)
     let view = relocate(track, &known.camera_sheet(), &best.view);
     let again = analyse(track, view, &known, None);
     (known, again)
+}
+
+/// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
+const MISFIT: f64 = 3.0;
+/// What a camera is fitted by: focal length and pose.
+const CAMERA_UNKNOWNS: f64 = 7.0;
+
+/// Standard uncertainty that the marks' places must have for the camera to fit as it does, m (Birge ratio,
+/// R. T. Birge, Phys. Rev. 40, 207, 1932); `None` where they fit as well as a tape measures.
+fn misfit_m(view: &View, known: &Known) -> Option<f64> {
+    let ViewSource::FloorMarks { marks, .. } = view.source else {
+        return None;
+    };
+    let residual_m = view.mark_residual_m(&known.marks)?;
+    let looks = 2.0 * marks as f64;
+    let mark_sd_m = residual_m * (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt();
+    (residual_m > MISFIT * known.mark_sd_m).then_some(mark_sd_m)
 }
 
 fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {
@@ -435,10 +612,7 @@ fn median_interval(times_s: &[f64]) -> Option<f64> {
 }
 
 fn real_times(seen: &Sightings, clock: Clock) -> Vec<f64> {
-    let slowed = match clock {
-        Clock::File => 1.0,
-        Clock::ClipRate { slowed, .. } | Clock::SheetRate { slowed, .. } => slowed,
-    };
+    let slowed = clock.slowed();
     seen.frames
         .iter()
         .map(|frame| frame.time_s / slowed)

@@ -11,6 +11,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("clip", &[]),
     ("colour", &[]),
     ("sheet", &["colour"]),
+    ("kit", &["sheet", "colour"]),
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
     ("smoothing", &[]),
@@ -26,6 +27,18 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("joining", &["clip", "findings", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
+    (
+        "checking",
+        &[
+            "colour",
+            "sighting",
+            "track",
+            "camera",
+            "findings",
+            "known",
+            "uncertainty",
+        ],
+    ),
     (
         "outputs",
         &[

@@ -54,22 +54,6 @@ fn check_lines(table: &str, cases: &str) {
     assert!(count > 0, "no cases");
 }
 
-#[test]
-fn a_sheet_without_a_sticker_colour() {
-    let error = refused("[car]\nmass_g = 190\n");
-    assert!(
-        matches!(error.problem(), Problem::MissingSticker),
-        "{error}"
-    );
-    assert!(error.hint().contains("colour"), "{}", error.hint());
-    assert!(matches!(refused("").problem(), Problem::MissingSticker));
-    check(
-        "\n[sticker]\nheight_mm = 70\n",
-        2,
-        "[sticker] has no `colour`",
-    );
-}
-
 const METRES: &str = "looks like metres; lengths here are millimetres";
 
 #[test]
@@ -281,12 +265,8 @@ fn an_axle_thicker_than_its_wheel() {
 
 #[test]
 fn parts_of_a_mark_that_are_missing() {
-    let wheel_mark = "[wheel_mark]\nradius_mm = 42\n";
-    check(wheel_mark, 1, "[wheel_mark] has no `colour`");
-    check("[axle_mark]\n", 1, "[axle_mark] has no `colour`");
     let mark = |lines: &str| format!("[[floor_mark]]\n{lines}\n");
     for (lines, missing) in [
-        ("x_mm = 0\ny_mm = 0", "[floor_mark] has no `colour`"),
         ("colour = 'blue'\ny_mm = 0", "[floor_mark] has no `x_mm`"),
         ("colour = 'blue'\nx_mm = 0", "[floor_mark] has no `y_mm`"),
     ] {
@@ -380,10 +360,10 @@ fn the_first_fault_in_the_file_is_the_one_that_is_told() {
     let text = text.replace("9999", "240").replace("= 0", "= 9");
     check(&text, 5, "`wheel`");
     // The misspelt key explains the missing one, which counts as standing at the table's end.
-    let (misspelt, missing) = ("color = 'red'", "[sticker] has no `colour`");
-    let sheet = |line: &str| format!("[sticker]\n{line}\n[car]\nmass_g = 0\n");
-    check(&sheet(misspelt), 2, "`color`");
-    check(&sheet("height_mm = 70"), 1, missing);
+    let (misspelt, missing) = ("to = [9, 9]", "[aim] has no `to_mm`");
+    let sheet = |line: &str| format!("[aim]\nfrom_mm = [0, 0]\n{line}\n[car]\nmass_g = 0\n");
+    check(&sheet(misspelt), 3, "`to`");
+    check(&sheet(""), 1, missing);
 }
 
 #[test]

@@ -120,6 +120,23 @@ impl View {
     }
 }
 
+impl View {
+    /// Root mean square residual of the floor marks as a length on the floor, m; `None` without a camera.
+    pub fn mark_residual_m(&self, marks: &[KnownMark]) -> Option<f64> {
+        let ViewSource::FloorMarks { residual_px, .. } = self.source else {
+            return None;
+        };
+        let mut scales: Vec<f64> = marks
+            .iter()
+            .filter_map(|mark| px_per_m(&self.projection, mark.floor_m))
+            .collect();
+        scales.sort_by(f64::total_cmp);
+        scales
+            .get(scales.len() / 2)
+            .map(|px_per_m| residual_px / px_per_m)
+    }
+}
+
 /// Finds the view from what lies still on the floor, or from what shows how the camera moves.
 pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
     if camera_moves(track) {

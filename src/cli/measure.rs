@@ -5,6 +5,7 @@ use crate::batch::{Outcome, measure_unless_done, sheet_beside, sheet_of};
 use crate::making::{Stage, Ways, Written};
 use crate::outputs::overlay::Pace;
 use crate::sheet::RunSheet;
+use crate::sheet::kit::no_sheet;
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -15,7 +16,8 @@ pub(super) struct MeasureArguments {
     #[arg(required = true, value_name = "CLIP")]
     clips: Vec<PathBuf>,
     /// The run sheet (TOML) of all clips: sizes and colours of the marks. A sheet beside a clip, of the same name
-    /// with the ending .toml, is laid over it: what stands there holds for that clip
+    /// with the ending .toml, is laid over it: what stands there holds for that clip. Without any sheet the
+    /// printed kit's marks are looked for
     #[arg(long, value_name = "RUN.TOML")]
     sheet: Option<PathBuf>,
     /// A second phone's clip of the same run, from behind the start line or from above; with one CLIP
@@ -96,14 +98,9 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
             "--end-view belongs to one run: give one CLIP with it, and measure the other runs one by one",
         );
     }
-    let none_beside = || clips.iter().all(|clip| !sheet_beside(clip).is_file());
-    if arguments.sheet.is_none() && none_beside() {
-        super::wrong_usage(
-            "a clip needs a run sheet: give one for all clips with --sheet, or put one beside each clip, \
-             of its name with the ending .toml",
-        );
-    }
+    let bare = arguments.sheet.is_none() && clips.iter().all(|clip| !sheet_beside(clip).is_file());
     let common = match arguments.sheet.as_deref().map(RunSheet::read).transpose() {
+        Ok(_) if bare => Some(no_sheet()),
         Ok(common) => common,
         Err(error) => {
             complain(&error, &error.hint());

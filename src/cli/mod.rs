@@ -1,8 +1,10 @@
 //! Arguments, progress, exit codes and printing; nothing is computed here.
 
 mod batch;
+mod check;
 mod compare;
 mod demo;
+mod kit;
 mod measure;
 mod progress;
 mod setup;
@@ -29,6 +31,10 @@ enum Command {
     Compare(compare::CompareArguments),
     /// Make the run sheet on a page in your browser: point at the marks, type the sizes
     Setup(setup::SetupArguments),
+    /// Judge whether a clip is good enough to measure, and what would make it so
+    Check(check::CheckArguments),
+    /// Draw stickers, floor marks and the filming card as a PDF to print
+    Kit(kit::KitArguments),
 }
 
 /// Results were not written because the input could not be measured.
@@ -42,6 +48,8 @@ pub fn main() -> ExitCode {
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Setup(arguments) => setup::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
+        Command::Kit(arguments) => kit::run(&arguments),
     };
     if outcome {
         ExitCode::SUCCESS

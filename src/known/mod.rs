@@ -5,12 +5,15 @@
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
 mod colours;
+mod kit;
+
+pub use kit::{WheelSays, completed, marks_wanted, plan_contradicted, without_plan};
 
 pub use colours::colour_notes;
 
 use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
-use crate::sheet::{RunSheet, Side};
+use crate::sheet::{KitPart, RunSheet, Side};
 use crate::track::{Hint, MarksWanted};
 use nalgebra::Vector2;
 use rand::Rng;
@@ -153,6 +156,8 @@ pub struct Known {
     pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
+    /// What was taken from the printed kit.
+    pub from_kit: Vec<KitPart>,
     /// What the sheet did not say and what was taken instead, for the user.
     pub assumed: Vec<String>,
 }
@@ -161,6 +166,9 @@ pub struct Known {
 const RULER_SD_M: f64 = 0.001;
 /// Floor marks measured with a tape (the design's default).
 const TAPE_SD_M: f64 = 0.001;
+/// The kit's plan, laid with a tape by someone who wrote nothing down; its page asks for diagonals that agree
+/// within 5 mm. Common practice, no source.
+const PLAN_SD_M: f64 = 0.002;
 /// A wheel's rolling radius against half its nominal diameter: bicycle tyre tables (ISO 5775 sizes)
 /// differ from the nominal circumference by about 0.3 %.
 const WHEEL_REL_SD: f64 = 0.003;
@@ -190,6 +198,10 @@ const TYPICAL_OFF_CENTRE: Sized = Sized {
     value: 0.03,
     sd: 0.025,
 };
+/// A sticker on the side of a car sits between the body's side and the wheel's outer face; as a share of the
+/// track width: common practice, no source.
+const OFF_CENTRE_SHARE: f64 = 0.4;
+const OFF_CENTRE_SHARE_SD: f64 = 0.1;
 const TYPICAL_AHEAD: Sized = Sized {
     value: 0.0,
     sd: 0.0,
@@ -241,7 +253,11 @@ impl Known {
         );
         let sticker_off_centre_m = or_typical(
             sheet.sticker.off_centre_m,
-            TYPICAL_OFF_CENTRE,
+            car.track_width_m
+                .map_or(TYPICAL_OFF_CENTRE, |width_m| Sized {
+                    value: OFF_CENTRE_SHARE * width_m,
+                    sd: OFF_CENTRE_SHARE_SD * width_m,
+                }),
             "the sticker's distance from the centre line",
         );
         let sticker_ahead_m = or_typical(sheet.sticker.ahead_m, TYPICAL_AHEAD, "");
@@ -288,6 +304,7 @@ impl Known {
                 true
             }
         };
+        assumed.extend(sheet.from_kit.iter().map(|part| part.words()));
         assumed.extend(colour_notes(sheet));
         Self {
             sticker_height_m,
@@ -306,7 +323,11 @@ impl Known {
             driven_share: car.driven_share,
             mass_kg: car.mass_kg,
             marks: floor_marks(sheet),
-            mark_sd_m: TAPE_SD_M,
+            mark_sd_m: if sheet.from_kit.contains(&KitPart::FloorPlan) {
+                PLAN_SD_M
+            } else {
+                TAPE_SD_M
+            },
             aim_m,
             focal_share: TYPICAL_FOCAL,
             k1: sheet.camera.k1.map_or(
@@ -331,6 +352,7 @@ impl Known {
                 },
             ),
             from_right,
+            from_kit: sheet.from_kit.clone(),
             assumed,
         }
     }
@@ -455,8 +477,8 @@ fn more_wheel_colours(sheet: &RunSheet) -> Vec<crate::colour::Colour> {
     out
 }
 
-/// The marks that a run sheet asks for.
-pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
+/// The marks that a run sheet names, and no others.
+pub fn marks_named(sheet: &RunSheet) -> MarksWanted {
     let mut floor: Vec<_> = sheet.floor_marks.iter().map(|mark| mark.colour).collect();
     floor.sort_unstable();
     floor.dedup();

@@ -13,6 +13,7 @@ mod shown;
 pub mod sketch;
 mod summary;
 mod values;
+mod whole_file;
 mod words;
 
 pub use csvw::{METADATA_NAME, frames_metadata_json};
@@ -22,6 +23,7 @@ pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
 pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
+pub use whole_file::{FileError, write_whole};
 pub use words::summary_words;
 
 use crate::camera::View;

@@ -1,6 +1,7 @@
 //! What is typed and pointed on the page, as text: the run sheet before anybody has checked it.
 
 use super::WriteSheetError;
+use crate::sheet::kit;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
@@ -125,6 +126,28 @@ impl Draft {
             let odd = part.texts.keys().find(|key| !keys.contains(&key.as_str()));
             odd.map(|key| format!("{table}.{key}"))
         })
+    }
+
+    /// The same with the printed kit's colours where a mark has none: measuring takes those too.
+    #[must_use]
+    pub(super) fn with_kit_colours(mut self) -> Self {
+        let floor = self
+            .floor_marks
+            .iter_mut()
+            .map(|part| (part, kit::FLOOR_MARK));
+        let parts = [(&mut self.sticker, kit::STICKER)];
+        let wheel = self
+            .wheel_mark
+            .iter_mut()
+            .map(|part| (part, kit::WHEEL_MARK));
+        let axle = self.axle_mark.iter_mut().map(|part| (part, kit::AXLE_MARK));
+        for (part, colour) in parts.into_iter().chain(wheel).chain(axle).chain(floor) {
+            if part.text("colour").is_empty() {
+                part.texts
+                    .insert("colour".to_owned(), colour.as_str().to_owned());
+            }
+        }
+        self
     }
 
     /// What the sheet on disk says.

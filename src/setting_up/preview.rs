@@ -410,6 +410,7 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
     if matches!(view.source, ViewSource::FloorMarks { .. }) {
         out.extend(view.note.clone());
     }
+    out.extend(outline.sheet.from_kit.iter().map(|part| part.words()));
     out.extend(colour_notes(sheet));
     out
 }

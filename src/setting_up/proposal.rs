@@ -2,13 +2,12 @@
 
 use super::draft::{At, Draft, Part};
 use super::patches::{Manner, Patch};
-use crate::camera::{View, ViewSource, locate};
+use crate::camera::{ViewSource, locate};
 use crate::colour::Colour;
-use crate::known::Known;
+use crate::known::{Known, completed};
 use crate::run::Looked;
-use crate::sheet::kit;
+use crate::sheet::{KitPart, kit};
 use crate::track::{MarksWanted, Place, Places, Track, follow};
-use nalgebra::Vector2;
 use serde::Serialize;
 
 /// A proposal with its doubts.
@@ -267,7 +266,8 @@ fn add_floor(
     }
     let plan = track
         .filter(|_| colour == kit::FLOOR_MARK)
-        .and_then(|track| kit_plan(track, &still));
+        .zip(proposal.draft.sticker.text("colour").parse().ok())
+        .and_then(|(track, sticker)| kit_plan(track, &still, sticker));
     for (index, patch) in still.iter().enumerate() {
         let mut part = Part::default().with("colour", colour.as_str());
         if let Some(plan) = &plan {
@@ -297,25 +297,16 @@ fn add_floor(
     }
 }
 
-/// Marks laid out with a tape lie no farther from their places than this, m: common practice, no source.
-const TAPE_M: f64 = 0.006;
-
-/// Whether every mark lies where the kit's plan puts it.
-fn fits_a_tape(track: &Track, view: &View) -> bool {
-    let off = |(named, [x_mm, y_mm]): (&Option<usize>, &[f64; 2])| {
-        let seen = track.floor.get((*named)?)?;
-        let pixel = Vector2::new(seen.u_px, seen.v_px);
-        let found = view.projection.at_height(pixel, 0.0)?;
-        Some((found.x - x_mm / 1000.0).hypot(found.y - y_mm / 1000.0))
-    };
-    let marks = view.naming.iter().zip(&kit::FLOOR_PLAN_MM);
-    marks.filter_map(off).all(|off| off < TAPE_M)
-}
-
 /// For each patch its place by the kit's plan, where the plan fits enough of them.
-fn kit_plan(track: &Track, still: &[&Patch]) -> Option<Vec<Option<[f64; 2]>>> {
-    let known = Known::from_sheet(&kit::run_sheet());
-    let view = locate(track, &known.camera_sheet());
+fn kit_plan(track: &Track, still: &[&Patch], sticker: Colour) -> Option<Vec<Option<[f64; 2]>>> {
+    let mut bare = kit::no_sheet();
+    bare.sticker.colour = sticker;
+    // Measuring takes the plan for granted by the same rule.
+    let full = completed(&bare, track);
+    if !full.from_kit.contains(&KitPart::FloorPlan) {
+        return None;
+    }
+    let view = locate(track, &Known::from_sheet(&full).camera_sheet());
     let ViewSource::FloorMarks {
         marks,
         moving: false,
@@ -326,9 +317,6 @@ fn kit_plan(track: &Track, still: &[&Patch]) -> Option<Vec<Option<[f64; 2]>>> {
     };
     // A plan that leaves some of the marks over is not theirs.
     if marks < MIN_PLAN_MARKS || marks != still.len() {
-        return None;
-    }
-    if !fits_a_tape(track, &view) {
         return None;
     }
     let place = |patch: &&Patch| {

@@ -134,7 +134,7 @@ impl Session {
     /// What the page begins with: the sheet on disk, else the proposal.
     pub(super) fn first_draft(&self) -> Result<Draft, WriteSheetError> {
         match (self.base(), self.first.done()) {
-            (Some(text), _) => Draft::read(&text),
+            (Some(text), _) => Draft::read(&text).map(Draft::with_kit_colours),
             (None, Some(first)) => Ok(first.proposal.draft.clone()),
             (None, None) => Ok(Draft::default()),
         }
@@ -147,7 +147,7 @@ impl Session {
         let draft =
             draft.map_err(|error| Told::new(&error, "correct the sheet in a text editor first"))?;
         *locked(&self.base) = text;
-        Ok(draft)
+        Ok(draft.with_kit_colours())
     }
 
     /// Holds a draft against the rules of the sheet.

@@ -53,9 +53,6 @@ pub enum Problem {
         /// What to write instead.
         hint: String,
     },
-    /// No `[sticker]`.
-    #[error("no [sticker] table, so there is nothing to follow")]
-    MissingSticker,
     /// A table lacks a key that it must have.
     #[error("[{table}] has no `{key}`")]
     MissingKey {
@@ -155,12 +152,7 @@ impl SheetError {
             Problem::NotUtf8 => "save it again as plain text in UTF-8".to_string(),
             Problem::Syntax { what } => syntax_hint(what).to_string(),
             Problem::UnknownKey { hint, .. } => hint.clone(),
-            Problem::MissingSticker => {
-                "add two lines: `[sticker]` and `colour = \"magenta\"` (or the colour it has)"
-                    .to_string()
-            }
             Problem::MissingKey { table, key } => match *key {
-                "colour" => format!("add `colour = \"...\"` under [{table}]"),
                 "at_px" => "add `at_px = [u, v]`, or take `at_s` out".to_string(),
                 "from_mm" | "to_mm" => format!("add `{key} = [x, y]` under [{table}]"),
                 _ => format!("add `{key} = ...` under [{table}], in millimetres"),

@@ -53,6 +53,82 @@ pub fn floor_plan_diagonal_mm() -> f64 {
     FLOOR_PLAN_LENGTH_MM.hypot(FLOOR_PLAN_WIDTH_MM)
 }
 
+/// Something that a sheet may leave to the kit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum KitPart {
+    /// The colour of the sticker on the body.
+    StickerColour,
+    /// The colour of a wheel mark that the sheet names without one.
+    WheelMarkColour,
+    /// The colour of an axle mark that the sheet names without one.
+    AxleMarkColour,
+    /// The colour of floor marks that the sheet names without one.
+    FloorMarkColour,
+    /// The colour of the sticker that faces a second phone.
+    EndStickerColour,
+    /// The whole wheel mark.
+    WheelMark,
+    /// The floor marks with their places, and the aim line.
+    FloorPlan,
+    /// Everything: there is no run sheet.
+    WholeSheet,
+}
+
+impl KitPart {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::StickerColour,
+        Self::WheelMarkColour,
+        Self::AxleMarkColour,
+        Self::FloorMarkColour,
+        Self::EndStickerColour,
+        Self::WheelMark,
+        Self::FloorPlan,
+        Self::WholeSheet,
+    ];
+
+    /// The colour that goes with it.
+    pub const fn colour(self) -> Colour {
+        match self {
+            Self::StickerColour | Self::WholeSheet => STICKER,
+            Self::WheelMarkColour | Self::WheelMark => WHEEL_MARK,
+            Self::AxleMarkColour => AXLE_MARK,
+            Self::FloorMarkColour | Self::FloorPlan => FLOOR_MARK,
+            Self::EndStickerColour => END_STICKER,
+        }
+    }
+
+    /// What was taken, in a user's words.
+    pub fn words(self) -> String {
+        let colour = self.colour();
+        let of = |what: &str| {
+            format!("the colour of {what} is not in the run sheet; the kit's {colour} was taken")
+        };
+        match self {
+            Self::WholeSheet => {
+                "there is no run sheet: sizes of an ordinary car were taken, and the intervals are as wide as cars \
+                 differ"
+                    .to_owned()
+            }
+            Self::StickerColour => of("the sticker"),
+            Self::WheelMarkColour => of("the wheel mark"),
+            Self::AxleMarkColour => of("the axle mark"),
+            Self::FloorMarkColour => of("floor marks"),
+            Self::EndStickerColour => of("the sticker for the second phone"),
+            Self::WheelMark => format!(
+                "the run sheet names no wheel mark; a {colour} mark that circles with the car, as the kit has \
+                 one, was taken for it"
+            ),
+            Self::FloorPlan => format!(
+                "the run sheet names no floor marks; {colour} marks of the kit's size that fit the kit's plan \
+                 were seen and taken to lie on it: {FLOOR_PLAN_LENGTH_MM:.0} mm by {FLOOR_PLAN_WIDTH_MM:.0} mm, \
+                 diagonals {:.0} mm, the start in the middle of a short side",
+                floor_plan_diagonal_mm()
+            ),
+        }
+    }
+}
+
 /// The floor marks of the kit's plan.
 pub fn floor_marks() -> Vec<FloorMark> {
     FLOOR_PLAN_MM
@@ -71,6 +147,17 @@ pub fn aim() -> Aim {
     Aim {
         from_m: AIM_MM[0].map(|mm| mm / 1000.0),
         to_m: AIM_MM[1].map(|mm| mm / 1000.0),
+    }
+}
+
+/// The kit's body sticker, of which no place is known yet.
+pub fn sticker() -> Sticker {
+    Sticker {
+        colour: STICKER,
+        height_m: None,
+        ahead_m: None,
+        off_centre_m: None,
+        pointed: None,
     }
 }
 
@@ -96,16 +183,11 @@ pub fn axle_mark() -> AxleMark {
 pub fn run_sheet() -> RunSheet {
     RunSheet {
         car: Car::default(),
-        sticker: Sticker {
-            colour: STICKER,
-            height_m: None,
-            ahead_m: None,
-            off_centre_m: None,
-            pointed: None,
-        },
+        sticker: sticker(),
         wheel_marks: vec![wheel_mark()],
         axle_mark: Some(axle_mark()),
         floor_marks: floor_marks(),
+        floor_surface: None,
         aim: Some(aim()),
         camera: CameraNotes::default(),
         end_view: Some(EndView {
@@ -113,6 +195,24 @@ pub fn run_sheet() -> RunSheet {
             ..EndView::default()
         }),
         change_note: None,
+        written: toml::Table::new(),
+        from_kit: KitPart::ALL[..KitPart::ALL.len() - 1].to_vec(),
+    }
+}
+
+/// What stands for a run sheet where there is none: the kit's marks, where the clip shows them.
+pub fn no_sheet() -> RunSheet {
+    RunSheet {
+        wheel_marks: Vec::new(),
+        axle_mark: None,
+        floor_marks: Vec::new(),
+        aim: None,
+        from_kit: vec![
+            KitPart::StickerColour,
+            KitPart::EndStickerColour,
+            KitPart::WholeSheet,
+        ],
+        ..run_sheet()
     }
 }
 

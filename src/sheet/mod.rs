@@ -1,8 +1,9 @@
 //! The run sheet: what a ruler, a scale and a pair of eyes know about a run.
 //!
 //! A run sheet is a TOML file. In the file lengths are millimetres, masses grams, angles degrees;
-//! in memory everything is SI, as the field names say. Only the sticker's colour is required: what
-//! the sheet leaves out is `None`, never a made-up default.
+//! in memory everything is SI, as the field names say. No size is required: what the sheet leaves out is
+//! `None`, never a made-up default. A colour that is left out is the printed kit's ([`kit`]), and is noted
+//! in [`RunSheet::from_kit`].
 //!
 //! This module knows nothing of pictures or motion, and prints nothing.
 
@@ -23,6 +24,7 @@ use crate::colour::Colour;
 
 pub use error::{Problem, SheetError};
 pub use keys::known_keys;
+pub use kit::KitPart;
 
 use error::shown;
 use section::Faults;
@@ -35,7 +37,7 @@ pub const MAX_SHEET_BYTES: usize = 1024 * 1024;
 pub struct RunSheet {
     /// The car's sizes and names.
     pub car: Car,
-    /// The sticker on the body; the one part that every sheet has.
+    /// The sticker on the body.
     pub sticker: Sticker,
     /// Marks on the outer face of the driven wheel that the camera sees, in file order.
     pub wheel_marks: Vec<WheelMark>,
@@ -56,6 +58,8 @@ pub struct RunSheet {
     pub change_note: Option<String>,
     /// The sheet as it was written: its tables and keys, in the file's units.
     pub written: toml::Table,
+    /// What the sheet does not say and was taken from the printed kit.
+    pub from_kit: Vec<KitPart>,
 }
 
 /// The car, from `[car]`.
@@ -103,7 +107,7 @@ pub enum Side {
 /// Metres; the file has millimetres.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sticker {
-    /// Its colour; the one key that every sheet must have.
+    /// Its colour.
     pub colour: Colour,
     /// Height of its centre above the floor (`height_mm`).
     pub height_m: Option<f64>,
@@ -278,7 +282,8 @@ impl RunSheet {
     /// # Errors
     ///
     /// [`SheetError`] for the first thing, in file order, that is not TOML, not known, missing, of
-    /// the wrong type or not plausible. A missing key counts as standing at its table's end.
+    /// the wrong type or not plausible. A missing key counts as standing at its table's end. A sheet without
+    /// any word is the printed kit's, for a car of which nothing is known.
     ///
     /// # Examples
     ///
@@ -300,19 +305,13 @@ impl RunSheet {
         }
         let document = document(text, path)?;
         let mut faults = Faults::default();
-        let sheet = tables::sheet(document.get_ref(), &mut faults);
-        match (faults.into_first(), sheet) {
-            (Some((at, problem)), _) => {
-                Err(SheetError::new(path, Some(line_of(text, at)), problem))
-            }
-            (None, Some(mut sheet)) => {
-                // It was read once already, so it is TOML; what it says is kept beside what it means.
-                sheet.written = text.parse().unwrap_or_default();
-                Ok(sheet)
-            }
-            // A missing table has no place of its own, so everything else in the file comes first.
-            (None, None) => Err(SheetError::new(path, None, Problem::MissingSticker)),
+        let mut sheet = tables::sheet(document.get_ref(), &mut faults);
+        if let Some((at, problem)) = faults.into_first() {
+            return Err(SheetError::new(path, Some(line_of(text, at)), problem));
         }
+        // It was read once already, so it is TOML; what it says is kept beside what it means.
+        sheet.written = text.parse().unwrap_or_default();
+        Ok(sheet)
     }
 }
 

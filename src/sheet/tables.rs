@@ -4,6 +4,7 @@ use toml::de::DeTable;
 
 use super::error::Problem;
 use super::keys::TOP;
+use super::kit::{self, KitPart};
 use super::range::{Quantity, Range};
 use super::section::{Faults, Section};
 use crate::colour::Colour;
@@ -54,17 +55,18 @@ const MAX_WHEEL_MARKS: usize = 16;
 
 const SIDES: [(&str, Side); 2] = [("left", Side::Left), ("right", Side::Right)];
 
-/// The sheet; `None` where its sticker is missing or wrong. What is wrong is noted in `faults`.
-pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSheet> {
+/// The sheet. What is wrong is noted in `faults`; then the sheet is good for nothing.
+pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
     let top = Section::new(TOP, document, 0, faults);
+    let mut from_kit = Vec::new();
     let car = top
         .section("car", faults)
         .map_or_else(Car::default, |s| car(&s, faults));
-    let wheel_marks = wheel_marks(&top, &car, faults);
+    let wheel_marks = wheel_marks(&top, &car, &mut from_kit, faults);
     let axle_mark = top
         .section("axle_mark", faults)
-        .and_then(|s| axle_mark(&s, faults));
-    let floor_marks = floor_marks(&top, faults);
+        .map(|s| axle_mark(&s, &mut from_kit, faults));
+    let floor_marks = floor_marks(&top, &mut from_kit, faults);
     let floor_surface = top
         .section("floor", faults)
         .and_then(|s| s.text("surface", faults));
@@ -79,10 +81,13 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
     let change_note = top
         .section("change", faults)
         .and_then(|s| s.text("note", faults));
-    let sticker = top
-        .section("sticker", faults)
-        .and_then(|s| sticker(&s, faults))?;
-    Some(RunSheet {
+    let sticker = if let Some(section) = top.section("sticker", faults) {
+        sticker(&section, &mut from_kit, faults)
+    } else {
+        from_kit.push(KitPart::StickerColour);
+        kit::sticker()
+    };
+    let mut sheet = RunSheet {
         car,
         sticker,
         wheel_marks,
@@ -94,7 +99,22 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> Option<RunSh
         end_view,
         change_note,
         written: toml::Table::new(),
-    })
+        from_kit,
+    };
+    end_sticker_colour(&mut sheet);
+    sheet
+}
+
+/// The end-view sticker is the kit's where the sticker on the side is and a table for the second phone
+/// names no colour; else it is as on the side.
+fn end_sticker_colour(sheet: &mut RunSheet) {
+    if let Some(end) = &mut sheet.end_view
+        && end.colour.is_none()
+        && sheet.from_kit.contains(&KitPart::StickerColour)
+    {
+        end.colour = Some(kit::END_STICKER);
+        sheet.from_kit.push(KitPart::EndStickerColour);
+    }
 }
 
 fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
@@ -127,28 +147,28 @@ fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
     car
 }
 
-fn sticker(section: &Section<'_>, faults: &mut Faults) -> Option<Sticker> {
-    let colour = colour(section, faults);
-    let height_m = section.number(&STICKER_HEIGHT, faults);
-    let ahead_m = section.number(&STICKER_AHEAD, faults);
-    let off_centre_m = section.number(&STICKER_OFF_CENTRE, faults);
-    let pointed = pointed(section, faults);
-    Some(Sticker {
-        colour: colour?,
-        height_m,
-        ahead_m,
-        off_centre_m,
-        pointed,
-    })
+fn sticker(section: &Section<'_>, from_kit: &mut Vec<KitPart>, faults: &mut Faults) -> Sticker {
+    Sticker {
+        colour: colour(section, KitPart::StickerColour, from_kit, faults),
+        height_m: section.number(&STICKER_HEIGHT, faults),
+        ahead_m: section.number(&STICKER_AHEAD, faults),
+        off_centre_m: section.number(&STICKER_OFF_CENTRE, faults),
+        pointed: pointed(section, faults),
+    }
 }
 
-fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMark> {
+fn wheel_marks(
+    top: &Section<'_>,
+    car: &Car,
+    from_kit: &mut Vec<KitPart>,
+    faults: &mut Faults,
+) -> Vec<WheelMark> {
     let sections = top.sections("wheel_mark", faults);
     if let Some(extra) = sections.get(MAX_WHEEL_MARKS) {
         faults.add(extra.at, too_many("wheel", MAX_WHEEL_MARKS));
     }
     let mark = |section: &Section<'_>| {
-        let colour = colour(section, faults);
+        let colour = colour(section, KitPart::WheelMarkColour, from_kit, faults);
         let radius_m = section.number(&MARK_RADIUS, faults);
         if let (Some(radius_m), Some(wheel_m)) = (radius_m, car.wheel_diameter_m)
             && radius_m >= wheel_m / 2.0
@@ -166,18 +186,14 @@ fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMa
         }
         let angle_rad = section.number(&MARK_ANGLE, faults);
         let pointed = pointed(section, faults);
-        Some(WheelMark {
-            colour: colour?,
+        WheelMark {
+            colour,
             radius_m,
             angle_rad,
             pointed,
-        })
+        }
     };
-    let marks: Vec<WheelMark> = sections
-        .iter()
-        .take(MAX_WHEEL_MARKS)
-        .filter_map(mark)
-        .collect();
+    let marks: Vec<WheelMark> = sections.iter().take(MAX_WHEEL_MARKS).map(mark).collect();
     let twice = (1..marks.len()).find(|&index| {
         marks[..index]
             .iter()
@@ -197,16 +213,18 @@ fn wheel_marks(top: &Section<'_>, car: &Car, faults: &mut Faults) -> Vec<WheelMa
     marks
 }
 
-fn axle_mark(section: &Section<'_>, faults: &mut Faults) -> Option<AxleMark> {
-    let colour = colour(section, faults);
-    let pointed = pointed(section, faults);
-    Some(AxleMark {
-        colour: colour?,
-        pointed,
-    })
+fn axle_mark(section: &Section<'_>, from_kit: &mut Vec<KitPart>, faults: &mut Faults) -> AxleMark {
+    AxleMark {
+        colour: colour(section, KitPart::AxleMarkColour, from_kit, faults),
+        pointed: pointed(section, faults),
+    }
 }
 
-fn floor_marks(top: &Section<'_>, faults: &mut Faults) -> Vec<FloorMark> {
+fn floor_marks(
+    top: &Section<'_>,
+    from_kit: &mut Vec<KitPart>,
+    faults: &mut Faults,
+) -> Vec<FloorMark> {
     let sections = top.sections("floor_mark", faults);
     if let Some(extra) = sections.get(MAX_FLOOR_MARKS) {
         faults.add(extra.at, too_many("floor", MAX_FLOOR_MARKS));
@@ -214,14 +232,14 @@ fn floor_marks(top: &Section<'_>, faults: &mut Faults) -> Vec<FloorMark> {
     let mark = |section: &Section<'_>| {
         section.require("x_mm", faults);
         section.require("y_mm", faults);
-        let colour = colour(section, faults);
+        let colour = colour(section, KitPart::FloorMarkColour, from_kit, faults);
         let x_m = section.number(&FLOOR_X, faults);
         let y_m = section.number(&FLOOR_Y, faults);
         let pointed = pointed(section, faults);
         Some((
             section.at,
             FloorMark {
-                colour: colour?,
+                colour,
                 x_m: x_m?,
                 y_m: y_m?,
                 pointed,
@@ -319,9 +337,19 @@ fn end_view(section: &Section<'_>, faults: &mut Faults) -> EndView {
     }
 }
 
-fn colour(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {
-    section.require("colour", faults);
-    colour_if_any(section, faults)
+/// The colour under `colour`, or that of the kit's part, which is then noted.
+fn colour(
+    section: &Section<'_>,
+    part: KitPart,
+    from_kit: &mut Vec<KitPart>,
+    faults: &mut Faults,
+) -> Colour {
+    colour_if_any(section, faults).unwrap_or_else(|| {
+        if !from_kit.contains(&part) {
+            from_kit.push(part);
+        }
+        part.colour()
+    })
 }
 
 fn colour_if_any(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {

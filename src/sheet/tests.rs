@@ -28,8 +28,57 @@ fn a_colour_alone_is_a_sheet() {
         end_view: None,
         change_note: None,
         written: "[sticker]\ncolour = \"magenta\"".parse().unwrap(),
+        from_kit: Vec::new(),
     };
     assert_eq!(sheet, expected);
+}
+
+#[test]
+fn a_kit_user_needs_four_lines() {
+    let text = "[car]\nwheel_diameter_mm = 96\nwheelbase_mm = 215\ntrack_width_mm = 126\n\
+                [sticker]\nheight_mm = 96\n";
+    let sheet = parse(text);
+    assert_eq!(sheet.sticker.colour, kit::STICKER);
+    assert_eq!(sheet.sticker.height_m, Some(0.096));
+    assert_eq!(sheet.from_kit, [KitPart::StickerColour]);
+    // Marks that the sheet does not name are not on it: whether the kit's are there, the clip must show.
+    assert!(sheet.wheel_marks.is_empty() && sheet.floor_marks.is_empty() && sheet.aim.is_none());
+}
+
+#[test]
+fn a_mark_without_a_colour_has_the_kits() {
+    let text = "[[wheel_mark]]\nradius_mm = 30\n[axle_mark]\n[end_view]\nheight_mm = 130\n\
+                [[floor_mark]]\nx_mm = 0\ny_mm = 0\n[[floor_mark]]\nx_mm = 900\ny_mm = 0\n";
+    let sheet = parse(text);
+    let expected = [
+        KitPart::WheelMarkColour,
+        KitPart::AxleMarkColour,
+        KitPart::FloorMarkColour,
+        KitPart::StickerColour,
+        KitPart::EndStickerColour,
+    ];
+    assert_eq!(sheet.from_kit, expected);
+    assert_eq!(sheet.wheel_marks[0].colour, Colour::Green);
+    assert_eq!(
+        sheet.axle_mark.as_ref().map(|m| m.colour),
+        Some(Colour::Orange)
+    );
+    assert_eq!(sheet.floor_marks[1].colour, Colour::Blue);
+    assert_eq!(sheet.for_end_view().sticker.colour, Colour::Cyan);
+    for part in &sheet.from_kit {
+        assert!(
+            part.words().contains(part.colour().as_str()),
+            "{}",
+            part.words()
+        );
+    }
+}
+
+#[test]
+fn a_named_sticker_lends_its_colour_to_the_second_phone() {
+    let sheet = parse("[sticker]\ncolour = 'red'\n[end_view]\nheight_mm = 130\n");
+    assert_eq!(sheet.for_end_view().sticker.colour, Colour::Red);
+    assert!(sheet.from_kit.is_empty());
 }
 
 const EVERY_KEY: &str = "

@@ -4,6 +4,7 @@
 //! is it decided which chain is the car (`car`), which blobs circle with it (`wheel`) and which
 //! lie still on the floor (`floor`). Nothing here knows metres.
 
+mod at_rest;
 mod car;
 mod floor;
 mod link;
@@ -11,9 +12,11 @@ mod ring;
 mod unsteady;
 mod wheel;
 
+pub use at_rest::follow_at_rest;
 pub use floor::StillMark;
 pub use link::{Piece, join_pieces, link_pieces};
 pub use unsteady::FloorPath;
+pub use wheel::MIN_FRAMES as MIN_CIRCLING_FRAMES;
 
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};

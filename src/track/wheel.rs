@@ -10,7 +10,7 @@ use super::{Place, Places};
 use crate::sighting::Sightings;
 
 /// A wheel mark seen in fewer frames than this is none.
-pub(super) const MIN_FRAMES: usize = 8;
+pub const MIN_FRAMES: usize = 8;
 /// The mark is within this many sticker sizes of the sticker.
 const REACH_SIZES: f64 = 9.0;
 /// Cost of saying that the mark is hidden in a frame.

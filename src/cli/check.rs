@@ -1,0 +1,160 @@
+//! `gripline check`: is a clip good enough, and what would make it so.
+
+use super::{complain, progress, say};
+use crate::checking::{Checked, Evidence, Grade, Item, Outcome, RunEvidence, car_moved, check};
+use crate::known::marks_wanted;
+use crate::run::{Clock, RunError, at_rest, look_at_clip, measure_looked};
+use crate::sheet::RunSheet;
+use clap::Args;
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+#[derive(Debug, Args)]
+pub(super) struct CheckArguments {
+    /// The clip: a run, or a test shot of the car at rest
+    #[arg(value_name = "CLIP")]
+    clip: PathBuf,
+    /// The run sheet (TOML); without one the printed kit's marks are looked for
+    #[arg(long, value_name = "RUN.TOML")]
+    sheet: Option<PathBuf>,
+    /// Print the judgement as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Version of what `--json` prints.
+const CHECK_VERSION: u32 = 1;
+/// Draws for the intervals: their half-widths are good to a tenth, which is enough to judge by.
+const DRAWS: usize = 60;
+
+/// Judges a clip; false where it cannot be measured as it is, or not be read.
+pub(super) fn run(arguments: &CheckArguments) -> bool {
+    let sheet = match &arguments.sheet {
+        Some(path) => RunSheet::read(path),
+        None => RunSheet::parse("", Path::new("")),
+    };
+    let sheet = match sheet {
+        Ok(sheet) => sheet,
+        Err(error) => {
+            complain(&error, &error.hint());
+            return false;
+        }
+    };
+    let checked = match judged(&arguments.clip, &sheet) {
+        Ok(checked) => checked,
+        Err(error) => {
+            complain(&error, error.hint());
+            return false;
+        }
+    };
+    let clip = arguments.clip.display().to_string();
+    if arguments.json {
+        let told = json!({
+            "version": CHECK_VERSION,
+            "clip": clip,
+            "outcome": checked.outcome,
+            "items": checked.items,
+            "first_to_change": checked.first_to_change().map(|item| item.name),
+        });
+        say(&format!("{told:#}\n"));
+    } else {
+        say(&table(&clip, &checked));
+    }
+    checked.outcome != Outcome::NotMeasurable
+}
+
+fn judged(clip: &Path, sheet: &RunSheet) -> Result<Checked, RunError> {
+    let name = clip.file_name().unwrap_or_default().to_string_lossy();
+    let bar = progress::bar("looking", &name);
+    let wanted = marks_wanted(sheet);
+    let looked = look_at_clip(clip, &wanted, &|done, expected| {
+        progress::step(&bar, done, expected);
+    });
+    bar.finish_and_clear();
+    let looked = looked?;
+    let measured = measure_looked(clip, &looked, sheet, DRAWS);
+    let (clock, doubt) = measured.as_ref().map_or((Clock::File, None), |measured| {
+        (measured.clock, measured.clock_doubt.as_deref())
+    });
+    let told = measured
+        .as_ref()
+        .err()
+        .map(|why| (why.to_string(), why.hint()));
+    // A clip in which nothing goes anywhere is a test shot: its marks are taken as they stand.
+    let moved = measured
+        .as_ref()
+        .is_ok_and(|measured| car_moved(&measured.track));
+    let rest = if moved { None } else { at_rest(&looked, sheet) };
+    let run = match (&measured, &rest, &told) {
+        (_, Some((track, known, view)), _) => Ok(RunEvidence {
+            track,
+            known,
+            view: Ok(view),
+            analysis: Err("nothing was released in this clip"),
+            result: None,
+        }),
+        (Ok(measured), None, _) => Ok(RunEvidence {
+            track: &measured.track,
+            known: &measured.known,
+            view: measured
+                .analysis
+                .as_ref()
+                .map(|best| &best.view)
+                .map_err(String::as_str),
+            analysis: measured.analysis.as_ref().map_err(String::as_str),
+            result: measured.result.as_ref(),
+        }),
+        (Err(_), None, Some((why, hint))) => Err((why.as_str(), *hint)),
+        (Err(_), None, None) => Err(("", "")),
+    };
+    Ok(check(&Evidence {
+        seen: &looked.seen,
+        wanted: &wanted,
+        damage: &looked.damage,
+        clock_doubt: doubt,
+        slowed: clock.slowed(),
+        run,
+    }))
+}
+
+/// A sign beside the word: nothing here depends on colour.
+const fn sign(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Good => "[+]",
+        Grade::Usable => "[~]",
+        Grade::NotUsable => "[x]",
+        Grade::NotSeen => "[ ]",
+    }
+}
+
+fn table(clip: &str, checked: &Checked) -> String {
+    let outcome = match checked.outcome {
+        Outcome::Measurable => "can be measured",
+        Outcome::TestShot => "a test shot: nothing moves in it, and what it shows is good enough",
+        Outcome::NotMeasurable => "cannot be measured as it is",
+    };
+    let mut lines = vec![format!("{clip}: {outcome}")];
+    lines.extend(checked.items.iter().map(|item| {
+        format!(
+            "  {} {:<11} {:<20} {}",
+            sign(item.grade),
+            item.grade.words(),
+            item.title,
+            item.says
+        )
+    }));
+    let told = |item: &Item| {
+        let change = item.change.as_deref().unwrap_or_default();
+        format!("({}): {change}", item.title)
+    };
+    if let Some(first) = checked.first_to_change() {
+        lines.push(format!("Change first {}", told(first)));
+        let others = checked.items.iter().filter(|item| item.change.is_some());
+        let others = others.filter(|item| item.name != first.name);
+        lines.extend(others.map(|item| format!("  then {}", told(item))));
+    } else {
+        lines.push("Nothing to change.".to_owned());
+    }
+    lines.push(String::new());
+    lines.join("\n")
+}
