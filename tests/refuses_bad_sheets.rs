@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use gripline::sheet::{Problem, RunSheet, SheetError};
+use gripline::sheet::{RunSheet, SheetError};
 
 const STICKER: &str = "[sticker]\ncolour = 'magenta'\n";
 

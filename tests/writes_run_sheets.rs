@@ -1,6 +1,8 @@
 //! The text of a run sheet that the set-up page writes: read back it says what was typed, and what the page
 //! does not know of is still there.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
+
 use gripline::colour::Colour;
 use gripline::setting_up::{At, Draft, Part, check, sheet_text};
 use gripline::sheet::{RunSheet, Side};
