@@ -131,6 +131,7 @@ const byPointer = async (browser, home) => {
   await expectWords(page, "#saved", "Not saved");
   for (const [table, key] of SIZES) await type(table, key, kept(table, key));
   await page.locator("[data-field='car.facing_side']").selectOption(kept("car", "facing_side"));
+  assert.equal(await page.locator("#aim-x").isChecked(), false, "nothing is said of the aim yet");
   await page.locator("#aim-points").click();
   await page.locator("#aim-x").click();
   await expectWords(page, "#next", "Nothing is missing");

@@ -99,7 +99,15 @@ pub(super) fn preview(
     let track = &outline.track;
     let view = view_of(outline);
     let projection = projection_at(outline, &view, frame);
-    let floor = floor_seen(outline, &view, projection.as_ref(), sheet, rows, patches);
+    let floor = floor_seen(
+        outline,
+        &view,
+        projection.as_ref(),
+        sheet,
+        rows,
+        patches,
+        frame,
+    );
     let (floor_lines, grid_step_mm) =
         projection
             .as_ref()
@@ -178,6 +186,7 @@ fn floor_seen(
     sheet: &RunSheet,
     rows: &[usize],
     patches: &[Patch],
+    frame: usize,
 ) -> Vec<FloorSeen> {
     let four = view.naming.iter().flatten().count() <= 4;
     let sheet_marks = sheet.floor_marks.iter().enumerate();
@@ -202,6 +211,18 @@ fn floor_seen(
                 odd: false,
                 says: unseen_words(view, mark),
             };
+            if let Some(moving) = &view.moving {
+                let places = followed_mark(outline, &moving.names, index);
+                let own = patches
+                    .iter()
+                    .find(|p| p.colour == mark.colour && p.is_at(&places));
+                out.patch = own.map(|patch| patch.number);
+                let here = places.get(frame).copied().flatten();
+                out.seen_px = here.map(|place| [place.u_px, place.v_px]);
+                let off = here.zip(expected);
+                out.residual_px = off.map(|(p, e)| (p.u_px - e.x).hypot(p.v_px - e.y));
+                return out;
+            }
             let (Some(still), Some(camera), Some(expected)) = (still, camera, expected) else {
                 return out;
             };
@@ -241,6 +262,20 @@ fn is_near(patch: &Patch, at: Vector2<f64>) -> bool {
     patch
         .at(0)
         .is_some_and(|[u, v]| (at - Vector2::new(u, v)).norm() < reach)
+}
+
+/// Where a floor mark was seen, frame by frame, by a camera that moves; `names` says which path is which mark.
+fn followed_mark(outline: &Outline, names: &[Option<usize>], mark: usize) -> Places {
+    let mut places = vec![None; outline.track.times_s.len()];
+    let paths = names.iter().zip(&outline.track.floor_paths);
+    for (_, path) in paths.filter(|(name, _)| **name == Some(mark)) {
+        for (frame, place) in &path.steps {
+            if let Some(entry) = places.get_mut(*frame) {
+                *entry = Some(*place);
+            }
+        }
+    }
+    places
 }
 
 /// The still patch that someone pointed at, whether or not its numbers fit.

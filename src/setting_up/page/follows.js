@@ -42,10 +42,9 @@ export const tellTrouble = (said) => {
 // The field that a missing thing is about.
 const go = (field) => {
   const typed = [...document.querySelectorAll(`[data-field="${field}"]`)].find((own) => own.closest(".fields"));
-  if (field.startsWith("aim.")) byId("aim-points").click();
-  const target = typed ?? byId(field) ?? byId("marks");
+  const target = field.startsWith("aim.") ? byId("aim") : typed ?? byId(field) ?? byId("marks");
   target.scrollIntoView({ block: "center" });
-  (typed ?? target.querySelector("select, input, button"))?.focus({ preventScroll: true });
+  (target === typed ? typed : target.querySelector("select, input, button"))?.focus({ preventScroll: true });
 };
 
 const lack = (missing) => make("li", {}, make("button", { type: "button", class: "link", onclick: () => go(missing.field) }, missing.does),

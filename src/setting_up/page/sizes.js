@@ -57,10 +57,10 @@ const alongX = () => {
 const aimIsX = () => Number(textOf(AIM[1]) || "0") === 0 && Number(textOf(AIM[3]) || "0") === 0;
 
 export const showAim = () => {
-  const along = aimIsX();
-  byId("aim-x").checked = along;
-  byId("aim-points").checked = !along;
-  byId("aim-fields").hidden = along;
+  const said = AIM.some((field) => textOf(field));
+  byId("aim-x").checked = said && aimIsX();
+  byId("aim-points").checked = said && !aimIsX();
+  byId("aim-fields").hidden = !said || aimIsX();
 };
 
 export const beginSizes = () => {
