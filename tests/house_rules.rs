@@ -84,6 +84,7 @@ const KNOWS_ALL: &[&str] = &[
     "batch.rs",
     "making.rs",
     "run.rs",
+    "run_error.rs",
     "pair.rs",
     "lib.rs",
     "main.rs",
