@@ -19,6 +19,8 @@ pub mod motion;
 pub mod outputs;
 pub mod pair;
 pub mod run;
+mod run_error;
+pub mod setting_up;
 pub mod sheet;
 pub mod sighting;
 pub mod smoothing;

@@ -15,8 +15,10 @@ use crate::track::{
 };
 use crate::uncertainty::{Analysis, Result95, analyse, with_intervals};
 use crate::verdict::{Verdict, judge};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::mpsc::sync_channel;
+
+pub use crate::run_error::RunError;
 
 /// Everything that a measured clip gave.
 #[derive(Debug)]
@@ -70,84 +72,6 @@ impl Clock {
         match self {
             Self::File => 1.0,
             Self::ClipRate { slowed, .. } | Self::SheetRate { slowed, .. } => slowed,
-        }
-    }
-}
-
-/// Why a clip could not be measured.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum RunError {
-    /// The clip could not be read.
-    #[error(transparent)]
-    Clip(#[from] ClipError),
-    /// Nothing in the sticker's colour could be followed.
-    #[error("no {colour} sticker could be followed in `{path}`: {seen}")]
-    NoSticker {
-        /// The clip.
-        path: PathBuf,
-        /// The colour looked for.
-        colour: String,
-        /// What was seen instead.
-        seen: String,
-    },
-    /// Several things in the sticker's colour move like a car.
-    #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
-    SeveralCars {
-        /// The clip.
-        path: PathBuf,
-        /// The sticker's colour.
-        colour: String,
-        /// Where each of them is first seen, as the run sheet would say it.
-        places: String,
-    },
-    /// Sticker and wheel mark have one colour: both move with the car, and look alike.
-    #[error("the sticker and the wheel mark are both {colour}: nothing tells one from the other")]
-    SameColour {
-        /// The colour of both.
-        colour: String,
-    },
-    /// There is no run sheet, and the clip does not show the printed kit.
-    #[error("without a run sheet the printed kit's marks are needed, and in `{path}` {missing}")]
-    NoKit {
-        /// The clip.
-        path: PathBuf,
-        /// What was not seen.
-        missing: String,
-    },
-    /// The sheet asks for more different colours than one pass looks for.
-    #[error(
-        "the run sheet names {count} different mark colours; at most {most} can be told apart in one clip"
-    )]
-    TooManyColours {
-        /// Colours asked for.
-        count: usize,
-        /// Colours possible.
-        most: usize,
-    },
-}
-
-impl RunError {
-    /// What to do next.
-    pub fn hint(&self) -> &'static str {
-        match self {
-            Self::Clip(error) => error.hint(),
-            Self::SameColour { .. } => {
-                "give the wheel mark a colour of its own, far from the sticker's and the floor marks'"
-            }
-            Self::NoSticker { .. } => {
-                "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
-                 across, evenly lit and wholly in view for a few frames"
-            }
-            Self::SeveralCars { .. } => {
-                "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \
-                 those named here or any other moment; or film again without the others"
-            }
-            Self::NoKit { .. } => {
-                "run `gripline setup CLIP --sheet run.toml` to point at the marks and type the sizes, then pass \
-                 `--sheet run.toml`; `gripline kit` prints marks that need no sheet"
-            }
-            Self::TooManyColours { .. } => "use the same colour for all floor marks",
         }
     }
 }
@@ -281,21 +205,14 @@ pub fn measure_looked(
     sheet: &RunSheet,
     draws: usize,
 ) -> Result<Measured, RunError> {
-    let clock = clock(looked, sheet);
-    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)
-        .and_then(|(full, track)| kit_is_there(path, full, track))
-        .map_err(|why| without_sheet(path, sheet, why))?;
-    let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
-    let doubt = clock_doubt(&analysis, looked, &sheet, clock);
-    if let Some(doubt) = &doubt {
-        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
-        for time_s in &mut track.times_s {
-            *time_s /= doubt.likely_slowing;
-        }
-        let notes = known.assumed;
-        (known, analysis) = settled(&track, known_at(&sheet, &track));
-        known.assumed = notes;
-    }
+    let Outline {
+        sheet: _,
+        clock,
+        doubt,
+        track,
+        known,
+        mut analysis,
+    } = outline(path, looked, sheet)?;
     let mut result = analysis
         .as_ref()
         .ok()
@@ -315,6 +232,54 @@ pub fn measure_looked(
         analysis,
         result,
         verdict,
+    })
+}
+
+/// What a clip shows before intervals and verdict.
+#[derive(Debug)]
+pub struct Outline {
+    /// The run sheet, with the marks of the printed kit that the clip shows and it does not name.
+    pub sheet: RunSheet,
+    /// Where the frames' real times come from.
+    pub clock: Clock,
+    /// Why those times cannot be believed.
+    pub doubt: Option<Doubt>,
+    /// The marks in pixels.
+    pub track: Track,
+    /// What is known of the run.
+    pub known: Known,
+    /// What was found; the reason where the path cannot be put on the floor.
+    pub analysis: Result<Analysis, String>,
+}
+
+/// Follows the marks that were seen, and works out how they moved on the floor. `path` is only named in
+/// errors; the clip was looked at for [`marks_wanted`].
+///
+/// # Errors
+/// That no sticker could be followed, or more than one.
+pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline, RunError> {
+    let clock = clock(looked, sheet);
+    let (sheet, mut track) = followed(path, &looked.seen, clock, sheet)
+        .and_then(|(full, track)| kit_is_there(path, full, track))
+        .map_err(|why| without_sheet(path, sheet, why))?;
+    let (sheet, mut known, mut analysis) = settled_by(sheet, &mut track, &looked.seen);
+    let doubt = clock_doubt(&analysis, looked, &sheet, clock);
+    if let Some(doubt) = &doubt {
+        // Slip and path do not depend on the times, but limits of speed and time within the stages do.
+        for time_s in &mut track.times_s {
+            *time_s /= doubt.likely_slowing;
+        }
+        let notes = known.assumed;
+        (known, analysis) = settled(&track, known_at(&sheet, &track));
+        known.assumed = notes;
+    }
+    Ok(Outline {
+        sheet,
+        clock,
+        doubt,
+        track,
+        known,
+        analysis,
     })
 }
 

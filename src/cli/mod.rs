@@ -7,6 +7,7 @@ mod demo;
 mod kit;
 mod measure;
 mod progress;
+mod setup;
 
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser, Subcommand};
@@ -28,6 +29,8 @@ enum Command {
     Measure(measure::MeasureArguments),
     /// Compare many measured runs: treatments, cars, or anything else on the run sheet
     Compare(compare::CompareArguments),
+    /// Make the run sheet on a page in your browser: point at the marks, type the sizes
+    Setup(setup::SetupArguments),
     /// Judge whether a clip is good enough to measure, and what would make it so
     Check(check::CheckArguments),
     /// Draw stickers, floor marks and the filming card as a PDF to print
@@ -44,6 +47,7 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
+        Command::Setup(arguments) => setup::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Kit(arguments) => kit::run(&arguments),
     };

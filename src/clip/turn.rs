@@ -58,7 +58,7 @@ impl QuarterTurn {
     }
 
     /// Upright size of a stored size, (width, height).
-    pub(super) fn upright_size(self, width: u32, height: u32) -> (u32, u32) {
+    pub fn upright_size(self, width: u32, height: u32) -> (u32, u32) {
         match self {
             Self::None | Self::Half => (width, height),
             Self::Clockwise90 | Self::Clockwise270 => (height, width),

@@ -7,7 +7,7 @@
 mod membership;
 mod pairs;
 
-pub use pairs::{Closeness, closeness, farthest_from};
+pub use pairs::{Closeness, closeness, farthest_from, off_hue_deg};
 
 pub use membership::{LEVEL_SATURATIONS, MAX_WANTED, Membership};
 

@@ -54,6 +54,12 @@ pub fn farthest_from(used: &[Colour]) -> Colour {
         .unwrap_or(Colour::Magenta)
 }
 
+/// How far the hue of a (Cb, Cr) pair, offsets from neutral, is from that of the colour's typical paint,
+/// degrees.
+pub fn off_hue_deg(colour: Colour, [cb, cr]: [f64; 2]) -> f64 {
+    apart_deg(cr.atan2(cb) - hue_rad(colour))
+}
+
 /// Hue of a typical paint: the angle of (Cb, Cr), ITU-R BT.709-6 item 3.
 fn hue_rad(colour: Colour) -> f64 {
     let [r, g, b] = colour.typical_rgb();

@@ -6,7 +6,7 @@ use crate::sheet::RunSheet;
 /// One note for each pair of marks whose colours are too near each other.
 ///
 /// Floor marks may have the sticker's colour: they lie still, and it does not.
-pub(super) fn colour_notes(sheet: &RunSheet) -> Vec<String> {
+pub fn colour_notes(sheet: &RunSheet) -> Vec<String> {
     let marks = marks(sheet);
     let used: Vec<Colour> = marks.iter().map(|(_, colour)| *colour).collect();
     let mut notes = Vec::new();

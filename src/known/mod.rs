@@ -9,6 +9,8 @@ mod kit;
 
 pub use kit::{WheelSays, completed, marks_wanted, plan_contradicted, without_plan};
 
+pub use colours::colour_notes;
+
 use crate::camera::{CameraSheet, KnownMark, LensPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{KitPart, RunSheet, Side};
@@ -303,7 +305,7 @@ impl Known {
             }
         };
         assumed.extend(sheet.from_kit.iter().map(|part| part.words()));
-        assumed.extend(colours::colour_notes(sheet));
+        assumed.extend(colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,

@@ -10,7 +10,7 @@ pub use photo::Crop;
 use super::Story;
 use super::sketch::{Placement, Scene, Shown, Sketch};
 use super::values::FrameValues;
-use crate::clip::Frame;
+use crate::clip::{Frame, Picture};
 use image::{ImageEncoder, RgbImage, codecs::jpeg::JpegEncoder};
 
 /// A key frame.
@@ -161,6 +161,22 @@ fn small_frames(story: &Story<'_>) -> Vec<usize> {
 }
 
 /// A picture as a JPEG file; `None` only where it has no size.
+/// A whole decoded frame, upright, as a JPEG no wider or higher than `most_px`; with its size in pixels.
+pub fn whole_frame_jpeg(picture: &Picture, most_px: u32) -> Option<((u32, u32), Vec<u8>)> {
+    let stored = (picture.stored_width(), picture.stored_height());
+    let (width, height) = picture.turn().upright_size(stored.0, stored.1);
+    let crop = Crop {
+        left_px: 0.0,
+        top_px: 0.0,
+        width_px: f64::from(width),
+        height_px: f64::from(height),
+    };
+    let shrink = (f64::from(most_px) / f64::from(width.max(height).max(1))).min(1.0);
+    let (width, height) = crop.size_for((f64::from(width) * shrink).round() as u32);
+    let photo = photo::develop(picture, &crop, width, height);
+    jpeg(&photo, STILL_QUALITY).map(|bytes| ((width, height), bytes))
+}
+
 fn jpeg(photo: &RgbImage, quality: u8) -> Option<Vec<u8>> {
     let mut bytes = Vec::new();
     JpegEncoder::new_with_quality(&mut bytes, quality)

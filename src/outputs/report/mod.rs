@@ -35,7 +35,7 @@ pub enum ReportError {
 }
 
 /// The style sheet, which other pages share.
-pub(super) const STYLE: &str = include_str!("page.css");
+pub(super) const STYLE: &str = concat!(include_str!("colours.css"), include_str!("page.css"));
 
 #[derive(Template)]
 #[template(path = "page.html", config = "src/outputs/report/askama.toml")]

@@ -1,0 +1,250 @@
+// The set-up page in a real browser: node setup_page.mjs GRIPLINE REPOSITORY WORKPLACE CHROMIUM
+//
+// From a clip to a written sheet to a verdict, once by pointer from nothing and once by keyboard alone with a
+// sheet that is there. On the way: nothing is fetched from elsewhere and nothing complains; marks can be
+// dragged, moved by arrow keys and pointed at; wrong numbers are told beside their field; the page fits a
+// phone's width; axe-core (rules of WCAG 2.2) finds nothing serious, light or dark.
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { join } from "node:path";
+
+const [gripline, repository, workplace, chromium] = process.argv.slice(2);
+const require = createRequire(join(workplace, "package.json"));
+const { chromium: browserType } = require("playwright-core");
+const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+
+const RUN = join(repository, "fixtures", "spin-out");
+const SHEET = readFileSync(join(RUN, "run.toml"), "utf8");
+const PATIENCE_MS = 60_000;
+
+// A key's number in the kept sheet.
+const kept = (table, key) => SHEET.split(`[${table}]`)[1].match(new RegExp(`^${key} = "?([^"\n]+)`, "m"))[1];
+const floorMarks = SHEET.split("[[floor_mark]]").slice(1).map((part) => ["x_mm", "y_mm"].map((key) => Number(part.match(new RegExp(`${key} = (\\S+)`))[1])));
+
+const children = [];
+
+const start = async (home, sheet) => {
+  const words = ["setup", join(RUN, "clip.mp4"), "--sheet", sheet, "--out", join(home, "results"), "--no-browser"];
+  const child = spawn(gripline, words, { stdio: ["ignore", "pipe", "inherit"] });
+  children.push(child);
+  const ended = new Promise((done) => { child.on("exit", done); });
+  let said = "";
+  for await (const piece of child.stdout) {
+    said += piece;
+    const address = said.match(/http:\S+/);
+    if (address) return { child, ended, address: address[0] };
+  }
+  throw new Error(`no address: ${said}`);
+};
+
+const open = async (browser, address) => {
+  const context = await browser.newContext({ viewport: { width: 1440, height: 1000 }, bypassCSP: true });
+  const page = await context.newPage();
+  page.setDefaultTimeout(PATIENCE_MS);
+  const complaints = [];
+  const own = new URL(address).origin;
+  page.on("console", (message) => {
+    // The browser notes that a sheet was refused, which this test asks for.
+    const refused = message.text().includes("status of 422");
+    if (["error", "warning"].includes(message.type()) && !refused) complaints.push(message.text());
+  });
+  page.on("pageerror", (error) => complaints.push(String(error)));
+  page.on("request", (request) => {
+    if (!request.url().startsWith(own) && !request.url().startsWith("data:")) complaints.push(`fetches ${request.url()}`);
+  });
+  await page.goto(address);
+  await page.locator("#all").waitFor({ state: "visible" });
+  assert.equal(page.url(), `${own}/`, "the secret has left the address");
+  return { context, page, complaints };
+};
+
+// Nearest row first in the picture: a mark on the camera's side of the aim line lies lower.
+const inOrder = async (page) => {
+  const pins = await page.evaluate(() => [...document.querySelectorAll(".pin.floor_mark")].map((pin) => ({
+    row: Number(pin.getAttribute("aria-label").match(/F(\d+)/)[1]) - 1, u: parseFloat(pin.style.left), v: parseFloat(pin.style.top),
+  })));
+  assert.equal(pins.length, floorMarks.length, "every floor mark is proposed");
+  const ys = [...new Set(floorMarks.map(([, y]) => y))].sort((a, b) => a - b);
+  const byRow = [...pins].sort((a, b) => b.v - a.v);
+  return ys.flatMap((y) => {
+    const marks = floorMarks.filter((mark) => mark[1] === y).sort((a, b) => a[0] - b[0]);
+    const own = byRow.splice(0, marks.length).sort((a, b) => a.u - b.u);
+    return marks.map((mark, index) => ({ mark, row: own[index].row }));
+  });
+};
+
+const SIZES = [["car", "wheel_diameter_mm"], ["car", "wheelbase_mm"], ["car", "track_width_mm"], ["car", "axle_diameter_mm"], ["car", "string_mm"],
+  ["sticker", "height_mm"], ["sticker", "ahead_mm"], ["sticker", "off_centre_mm"], ["wheel_mark", "radius_mm"], ["car", "name"]];
+
+const expectWords = (page, selector, words) => page.waitForFunction(([where, what]) => document.querySelector(where)?.textContent.includes(what), [selector, words]);
+
+const accessible = async (page, name) => {
+  for (const [width, colorScheme] of [[390, "light"], [390, "dark"], [1440, "dark"], [1440, "light"]]) {
+    await page.setViewportSize({ width, height: 1000 });
+    await page.emulateMedia({ colorScheme });
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+    assert.ok(wide <= width, `${name}: ${wide} px wide in ${width}`);
+    await page.evaluate(axe);
+    const { violations } = await page.evaluate(() => globalThis.axe.run(document, { iframes: false }));
+    const serious = violations.filter((one) => ["serious", "critical"].includes(one.impact));
+    assert.deepEqual(serious.map((one) => `${one.id}: ${one.help}: ${one.nodes[0]?.html}`), [], `${name}, ${colorScheme}, ${width} px`);
+  }
+};
+
+const drag = async (page, pin, by) => {
+  const box = await page.locator(pin).boundingBox();
+  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  await page.mouse.move(x + by / 2, y, { steps: 2 });
+  await page.mouse.move(x + by, y, { steps: 2 });
+  await page.mouse.up();
+};
+
+const byPointer = async (browser, home) => {
+  const sheet = join(home, "new.toml");
+  const { ended, address } = await start(home, sheet);
+  const { context, page, complaints } = await open(browser, address);
+  const again = await fetch(address);
+  assert.equal(again.status, 403, "the address opens once");
+  const roles = await page.evaluate(() => [...document.querySelectorAll("#patches .role[aria-pressed=true]")].map((button) => button.dataset.role));
+  for (const role of ["sticker", "wheel_mark"]) assert.equal(roles.filter((own) => own === role).length, 1, role);
+  await accessible(page, "as proposed");
+
+  for (const { mark, row } of await inOrder(page)) {
+    for (const [axis, key] of ["x_mm", "y_mm"].entries()) {
+      await page.locator(`#floor-rows [data-field="floor_mark.${row}.${key}"]`).click();
+      await page.keyboard.type(String(mark[axis]));
+    }
+  }
+  const type = async (table, key, text) => {
+    const box = page.locator(`.fields [data-field="${table}.${key}"]`);
+    await box.click();
+    await box.fill(text);
+  };
+  // Metres by mistake are told beside the field, and nothing is written.
+  await type("car", "wheel_diameter_mm", "0,1");
+  await expectWords(page, ".fields label:has([data-field='car.wheel_diameter_mm']) .fault", "looks like metres");
+  await page.locator("#save").click();
+  await expectWords(page, "#saved", "Not saved");
+  for (const [table, key] of SIZES) await type(table, key, kept(table, key));
+  await page.locator("[data-field='car.facing_side']").selectOption(kept("car", "facing_side"));
+  assert.equal(await page.locator("#aim-x").isChecked(), false, "nothing is said of the aim yet");
+  await page.locator("#aim-points").click();
+  await page.locator("#aim-x").click();
+  await expectWords(page, "#next", "Nothing is missing");
+  await expectWords(page, "#fit-0", "fits:");
+  assert.ok(await page.locator("#drawn .floor.upper").count() > 8, "the floor's lines are drawn");
+  assert.equal(await page.locator("#drawn .mark_circle.upper").count(), 1, "and the circle of the wheel mark");
+
+  // A mark that is dragged off its patch is not used; dragged back it fits again.
+  await page.evaluate(() => scrollTo(0, 0));
+  await drag(page, ".pin.floor_mark >> nth=0", 90);
+  await expectWords(page, "#fit-0", "not used");
+  await drag(page, ".pin.floor_mark >> nth=0", -90);
+  await expectWords(page, "#fit-0", "fits:");
+  await accessible(page, "filled in");
+
+  await page.locator("#save").click();
+  await expectWords(page, "#saved", "fits other clips");
+  const written = readFileSync(sheet, "utf8");
+  for (const [table, key] of SIZES) assert.ok(written.includes(`${key} = `), `${table}.${key} in\n${written}`);
+  assert.ok(!written.includes("at_px"), "places that make no difference are not kept");
+  await page.locator("#measure").click();
+  await page.locator(".verdict").waitFor();
+  assert.match(await page.locator(".verdict").textContent(), /grip/);
+  const report = page.frameLocator("iframe");
+  await report.locator("h1").waitFor();
+  assert.match(await report.locator("h1").textContent(), /spun/);
+  await page.locator("#done").click();
+  await page.locator("#over").waitFor({ state: "visible" });
+  assert.equal(await ended, 0, "the program has ended");
+  assert.deepEqual(complaints, []);
+  await context.close();
+};
+
+// The tab key until something is reached; no pointer, no focus by script.
+const tabTo = async (page, selector) => {
+  for (let presses = 0; presses < 300; presses += 1) {
+    if (await page.evaluate((where) => document.activeElement?.matches(where), selector)) return;
+    await page.keyboard.press("Tab");
+  }
+  assert.fail(`the tab key does not reach ${selector}`);
+};
+
+const byKeyboard = async (browser, home) => {
+  const sheet = join(home, "old.toml");
+  const old = `# Thursday's car\n${SHEET.replace(/^wheel_diameter_mm.*\n/m, "").replace(/^height_mm = .*$/m, "height_mm = 1.0 # to be measured")}`;
+  writeFileSync(sheet, old);
+  const { ended, address } = await start(home, sheet);
+  const { context, page, complaints } = await open(browser, address);
+
+  await tabTo(page, "#slider");
+  for (let presses = 0; presses < 3; presses += 1) await page.keyboard.press("ArrowRight");
+  await expectWords(page, "#where", "Frame 3 ");
+
+  // Point at something that is none of ours, then think better of it.
+  await tabTo(page, "#point");
+  await page.keyboard.press("Enter");
+  for (let presses = 0; presses < 4; presses += 1) await page.keyboard.press("Shift+ArrowUp");
+  await page.keyboard.press("Enter");
+  await expectWords(page, "#chosen", "pointed at by you");
+  await tabTo(page, "#chosen .role[data-role=floor_mark]");
+  await page.keyboard.press("Enter");
+  await expectWords(page, "#chosen", `Floor mark F${floorMarks.length + 1}`);
+  await tabTo(page, "#chosen .out");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction((count) => document.querySelectorAll("#floor-rows > li").length === count, floorMarks.length);
+
+  // A chosen mark moves by a pixel of the clip with each press.
+  const label = "[aria-label^='floor mark F1;']";
+  await tabTo(page, label);
+  const left = () => page.locator(label).evaluate((pin) => parseFloat(pin.style.left));
+  const before = await left();
+  for (let presses = 0; presses < 5; presses += 1) await page.keyboard.press("ArrowRight");
+  const width = await page.locator("#drawn").evaluate((svg) => svg.viewBox.baseVal.width);
+  assert.ok(Math.abs(await left() - before - 500 / width) < 0.02, "five pixels to the right");
+
+  // Round the page to the fields.
+  await tabTo(page, "[data-field='car.wheel_diameter_mm']");
+  await page.keyboard.type(kept("car", "wheel_diameter_mm"));
+  await tabTo(page, ".fields [data-field='sticker.height_mm']");
+  await expectWords(page, ".fields label:has([data-field='sticker.height_mm']) .fault", "looks like");
+  await page.keyboard.press("Control+a");
+  await page.keyboard.type(kept("sticker", "height_mm"));
+  await expectWords(page, "#fit-0", "fits:");
+  await tabTo(page, "#measure");
+  await page.keyboard.press("Enter");
+  await page.locator(".verdict").waitFor();
+  assert.match(await page.locator(".verdict").textContent(), /grip/);
+  const written = readFileSync(sheet, "utf8");
+  assert.ok(written.startsWith("# Thursday's car\n") && written.includes("# to be measured"), written);
+  await tabTo(page, "#done");
+  await page.keyboard.press("Enter");
+  await page.locator("#over").waitFor({ state: "visible" });
+  assert.equal(await ended, 0, "the program has ended");
+  assert.deepEqual(complaints, []);
+  await context.close();
+};
+
+const home = join(workplace, "setup");
+rmSync(home, { recursive: true, force: true });
+const browser = await browserType.launch({
+  executablePath: chromium,
+  // A browser does not sandbox itself for the superuser, and containers have a small /dev/shm.
+  args: ["--no-sandbox", "--disable-dev-shm-usage"],
+});
+try {
+  for (const [name, run] of [["pointer", byPointer], ["keyboard", byKeyboard]]) {
+    mkdirSync(join(home, name), { recursive: true });
+    await run(browser, join(home, name));
+    console.error(`browser test: set-up by ${name} good`);
+  }
+} finally {
+  // A test that failed leaves its server behind; one that ended is not there any more.
+  for (const child of children) child.kill();
+  await browser.close();
+  rmSync(home, { recursive: true, force: true });
+}

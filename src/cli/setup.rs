@@ -1,0 +1,48 @@
+//! `gripline setup`: starts the set-up page.
+
+use super::{complain, say};
+use crate::setting_up::{SetUp, serve};
+use clap::Args;
+use std::path::PathBuf;
+
+#[derive(Debug, Args)]
+pub(super) struct SetupArguments {
+    /// A clip of a run (MP4 or MOV, as phones make them)
+    #[arg(value_name = "CLIP")]
+    clip: PathBuf,
+    /// The run sheet to write; where it is there already, it is changed and its comments are kept
+    #[arg(long, value_name = "RUN.TOML", default_value = "run.toml")]
+    sheet: PathBuf,
+    /// Folder for the results, one folder in it for each clip
+    #[arg(long, value_name = "FOLDER", default_value = "results")]
+    out: PathBuf,
+    /// Print the address and open no browser
+    #[arg(long)]
+    no_browser: bool,
+}
+
+/// Serves the page until it is done; false where it could not be shown.
+pub(super) fn run(arguments: &SetupArguments) -> bool {
+    let what = SetUp {
+        clip: arguments.clip.clone(),
+        sheet: arguments.sheet.clone(),
+        out: arguments.out.clone(),
+    };
+    let ready = |address: &str| {
+        say(&format!(
+            "The set-up page, on this computer only (the address opens it once):\n{address}\n\
+             It ends when you press Done there, or Ctrl-C here.\n"
+        ));
+        if !arguments.no_browser {
+            // Without a browser to open there is still the address.
+            open::that_detached(address).ok();
+        }
+    };
+    match serve(&what, &ready) {
+        Ok(()) => true,
+        Err(error) => {
+            complain(&error, &error.hint());
+            false
+        }
+    }
+}

@@ -1,0 +1,277 @@
+//! Holds what was typed against the rules of the run sheet, and says which field of the page is wrong.
+
+use super::WriteSheetError;
+use super::draft::{Draft, Part};
+use super::writing::sheet_text;
+use crate::sheet::RunSheet;
+use serde::Serialize;
+use std::path::Path;
+
+/// Something wrong with what was typed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Fault {
+    /// Name of the field on the page; empty where it concerns none.
+    pub field: String,
+    /// What is wrong.
+    pub says: String,
+    /// What to do about it.
+    pub hint: String,
+}
+
+/// A draft as far as it is a run sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checked {
+    /// The sheet, without what is wrong; `None` where too little is left.
+    pub sheet: Option<RunSheet>,
+    /// For each floor mark of the sheet, which of the draft's it is.
+    pub rows: Vec<usize>,
+    /// What is wrong.
+    pub faults: Vec<Fault>,
+}
+
+/// Rounds of taking out what is wrong; each takes out one field at least.
+const MOST_ROUNDS: usize = 40;
+
+/// Checks a draft. `base` is what is on disk, since what the page does not know of counts too.
+///
+/// # Errors
+/// Where `base` is not TOML.
+pub fn check(base: Option<&str>, draft: &Draft, path: &Path) -> Result<Checked, WriteSheetError> {
+    let mut draft = draft.clone();
+    let complete = |part: &Part| {
+        ["colour", "x_mm", "y_mm"]
+            .iter()
+            .all(|key| !part.text(key).is_empty())
+    };
+    let mut rows: Vec<usize> = (0..draft.floor_marks.len()).collect();
+    rows.retain(|&row| complete(&draft.floor_marks[row]));
+    draft.floor_marks.retain(complete);
+    let mut faults = Vec::new();
+    for _ in 0..MOST_ROUNDS {
+        let made = sheet_text(base, &draft)?;
+        let mut spoilt_rows = Vec::new();
+        for wrong in made.no_numbers {
+            let place = Place::of_field(&wrong.field);
+            faults.push(Fault {
+                field: place.on_page(&rows),
+                says: if wrong.typed.is_empty() {
+                    "this number is missing".into()
+                } else {
+                    format!("\u{201c}{}\u{201d} is not a number", wrong.typed)
+                },
+                hint: "type a plain number of millimetres such as 110 or 110.5".into(),
+            });
+            if place.table == "floor_mark" {
+                spoilt_rows.push(place.index);
+            } else {
+                place.clear(&mut draft, &mut rows);
+            }
+        }
+        spoilt_rows.dedup();
+        for row in spoilt_rows.into_iter().rev() {
+            draft.floor_marks.remove(row);
+            rows.remove(row);
+        }
+        let made = sheet_text(base, &draft)?;
+        if draft.sticker.text("colour").is_empty() {
+            break;
+        }
+        let error = match RunSheet::parse(&made.text, path) {
+            Ok(sheet) => {
+                return Ok(Checked {
+                    sheet: Some(sheet),
+                    rows,
+                    faults,
+                });
+            }
+            Err(error) => error,
+        };
+        let place = error
+            .line()
+            .map_or_else(Place::default, |line| Place::of_line(&made.text, line));
+        faults.push(Fault {
+            field: place.on_page(&rows),
+            says: error.problem().to_string(),
+            hint: error.hint(),
+        });
+        if !place.clear(&mut draft, &mut rows) {
+            break;
+        }
+    }
+    Ok(Checked {
+        sheet: None,
+        rows,
+        faults,
+    })
+}
+
+/// A place in the sheet: table, which one of a list, and key.
+#[derive(Debug, Default, PartialEq)]
+struct Place {
+    table: String,
+    index: usize,
+    key: String,
+}
+
+impl Place {
+    fn of_field(field: &str) -> Self {
+        let parts: Vec<&str> = field.split('.').collect();
+        Self {
+            table: parts.first().copied().unwrap_or_default().to_owned(),
+            index: if parts.len() > 2 {
+                parts[1].parse().unwrap_or_default()
+            } else {
+                0
+            },
+            key: parts.last().copied().unwrap_or_default().to_owned(),
+        }
+    }
+
+    /// The place at a line (from 1) of a sheet with its tables under headers, as sheets are written.
+    fn of_line(text: &str, line: usize) -> Self {
+        let mut place = Self::default();
+        let mut marks = 0;
+        for row in text.lines().take(line) {
+            let row = row.trim();
+            if let Some(header) = row.strip_prefix('[') {
+                let name = header
+                    .trim_start_matches('[')
+                    .split(']')
+                    .next()
+                    .unwrap_or_default()
+                    .trim();
+                marks += usize::from(name == "floor_mark");
+                place = Self {
+                    table: name.to_owned(),
+                    index: marks.saturating_sub(1),
+                    key: String::new(),
+                };
+            } else if let Some((key, _)) = row.split_once('=')
+                && !row.starts_with('#')
+            {
+                key.trim().clone_into(&mut place.key);
+            }
+        }
+        place
+    }
+
+    /// The page's name for the place; empty where the page has no such field.
+    fn on_page(&self, rows: &[usize]) -> String {
+        match self.table.as_str() {
+            "floor_mark" => {
+                let row = rows.get(self.index).copied().unwrap_or(self.index);
+                format!("floor_mark.{row}.{}", self.key)
+            }
+            "aim" if self.key == "from_mm" => "aim.from_x_mm".into(),
+            "aim" if self.key == "to_mm" || self.key.is_empty() => "aim.to_x_mm".into(),
+            "" => String::new(),
+            table => format!("{table}.{}", self.key),
+        }
+    }
+
+    /// Takes the place's text out of the draft; whether there was one.
+    fn clear(&self, draft: &mut Draft, rows: &mut Vec<usize>) -> bool {
+        let part = match self.table.as_str() {
+            "floor_mark" if self.index < draft.floor_marks.len() => {
+                draft.floor_marks.remove(self.index);
+                rows.remove(self.index);
+                return true;
+            }
+            "aim" => {
+                let had = !draft.aim.texts.is_empty();
+                draft.aim = Part::default();
+                return had;
+            }
+            "car" => &mut draft.car,
+            "sticker" => &mut draft.sticker,
+            "camera" => &mut draft.camera,
+            "wheel_mark" if self.key == "colour" || self.key.is_empty() => {
+                return draft.wheel_mark.take().is_some();
+            }
+            "axle_mark" => return draft.axle_mark.take().is_some(),
+            "wheel_mark" => match &mut draft.wheel_mark {
+                Some(part) => part,
+                None => return false,
+            },
+            _ => return false,
+        };
+        if matches!(self.key.as_str(), "at_px" | "at_s") {
+            return part.at.take().is_some();
+        }
+        part.texts
+            .remove(&self.key)
+            .is_some_and(|text| !text.is_empty())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn draft() -> Draft {
+        let mark = |x: &str, y: &str| {
+            Part::default()
+                .with("colour", "blue")
+                .with("x_mm", x)
+                .with("y_mm", y)
+        };
+        Draft {
+            sticker: Part::default()
+                .with("colour", "magenta")
+                .with("height_mm", "70"),
+            floor_marks: vec![mark("0", "-300"), mark("", "300"), mark("2000", "300")],
+            ..Draft::default()
+        }
+    }
+
+    fn checked(draft: &Draft) -> Checked {
+        check(None, draft, Path::new("run.toml")).unwrap()
+    }
+
+    #[test]
+    fn half_typed_floor_marks_wait_for_their_numbers() {
+        let checked = checked(&draft());
+        assert_eq!(checked.rows, [0, 2]);
+        assert_eq!(checked.faults, []);
+        assert_eq!(checked.sheet.map(|sheet| sheet.floor_marks.len()), Some(2));
+    }
+
+    #[test]
+    fn every_wrong_field_is_named_and_the_rest_is_kept() {
+        let mut draft = draft();
+        draft.car = Part::default()
+            .with("wheel_diameter_mm", "0.11")
+            .with("wheelbase_mm", "24o");
+        draft.floor_marks[2] = draft.floor_marks[2].clone().with("y_mm", "three");
+        let checked = checked(&draft);
+        let fields: Vec<&str> = checked
+            .faults
+            .iter()
+            .map(|fault| fault.field.as_str())
+            .collect();
+        assert_eq!(
+            fields,
+            [
+                "car.wheelbase_mm",
+                "floor_mark.2.y_mm",
+                "car.wheel_diameter_mm"
+            ]
+        );
+        assert!(
+            checked.faults[2].says.contains("looks like metres"),
+            "{:?}",
+            checked.faults[2]
+        );
+        let sheet = checked.sheet.unwrap();
+        assert_eq!(sheet.sticker.height_m, Some(0.07));
+        assert_eq!((checked.rows, sheet.floor_marks.len()), (vec![0], 1));
+    }
+
+    #[test]
+    fn without_a_sticker_there_is_no_sheet_and_no_fault() {
+        let mut draft = draft();
+        draft.sticker = Part::default();
+        let checked = checked(&draft);
+        assert_eq!((checked.sheet, checked.faults), (None, Vec::new()));
+    }
+}

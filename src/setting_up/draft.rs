@@ -1,0 +1,257 @@
+//! What is typed and pointed on the page, as text: the run sheet before anybody has checked it.
+
+use super::WriteSheetError;
+use crate::sheet::kit;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+/// Keys and what was typed for them; an empty text says nothing.
+pub type Texts = BTreeMap<String, String>;
+
+/// A place in the upright picture of one frame.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct At {
+    /// Column, px; the centre of the top-left pixel is 0.
+    pub u_px: f64,
+    /// Row, px.
+    pub v_px: f64,
+    /// Seconds in the file since the first frame.
+    pub at_s: f64,
+}
+
+/// One table of the sheet.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Part {
+    /// What was typed.
+    pub texts: Texts,
+    /// Where someone pointed at the mark.
+    pub at: Option<At>,
+    /// For a floor mark: which one of the sheet on disk it is, counted from 0.
+    pub from: Option<usize>,
+}
+
+/// The whole sheet as the page holds it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Draft {
+    /// `[car]`.
+    pub car: Part,
+    /// `[sticker]`.
+    pub sticker: Part,
+    /// `[wheel_mark]`, the first one.
+    pub wheel_mark: Option<Part>,
+    /// `[axle_mark]`.
+    pub axle_mark: Option<Part>,
+    /// `[[floor_mark]]`.
+    pub floor_marks: Vec<Part>,
+    /// `[aim]`, with its two places taken apart: `from_x_mm`, `from_y_mm`, `to_x_mm`, `to_y_mm`.
+    pub aim: Part,
+    /// `[camera]`.
+    pub camera: Part,
+}
+
+/// Keys whose value is a word or a name.
+pub(super) const WORDS: &[&str] = &["name", "treatment", "facing_side", "colour"];
+pub(super) const CAR: &[&str] = &[
+    "name",
+    "treatment",
+    "wheel_diameter_mm",
+    "wheelbase_mm",
+    "track_width_mm",
+    "facing_side",
+    "axle_diameter_mm",
+    "string_mm",
+    "mass_g",
+    "driven_share",
+];
+pub(super) const STICKER: &[&str] = &["colour", "height_mm", "ahead_mm", "off_centre_mm"];
+pub(super) const WHEEL_MARK: &[&str] = &["colour", "radius_mm"];
+pub(super) const AXLE_MARK: &[&str] = &["colour"];
+pub(super) const FLOOR_MARK: &[&str] = &["colour", "x_mm", "y_mm"];
+pub(super) const CAMERA: &[&str] = &["capture_fps"];
+/// The aim line's two places, and what the page calls their coordinates.
+pub(super) const AIM: [(&str, [&str; 2]); 2] = [
+    ("from_mm", ["from_x_mm", "from_y_mm"]),
+    ("to_mm", ["to_x_mm", "to_y_mm"]),
+];
+const AIM_TEXTS: &[&str] = &["from_x_mm", "from_y_mm", "to_x_mm", "to_y_mm"];
+
+impl Part {
+    /// A part that says one thing.
+    #[must_use]
+    pub fn with(mut self, key: &str, text: impl Into<String>) -> Self {
+        self.texts.insert(key.to_owned(), text.into());
+        self
+    }
+
+    /// What was typed for a key, without spaces around it.
+    pub fn text(&self, key: &str) -> &str {
+        self.texts.get(key).map_or("", |text| text.trim())
+    }
+
+    pub(super) fn is_blank(&self) -> bool {
+        self.texts.values().all(|text| text.trim().is_empty()) && self.at.is_none()
+    }
+}
+
+impl Draft {
+    /// Every part with the name of its table and its keys.
+    fn parts(&self) -> Vec<(&'static str, &'static [&'static str], &Part)> {
+        let mut out: Vec<(&'static str, &'static [&'static str], &Part)> = vec![
+            ("car", CAR, &self.car),
+            ("sticker", STICKER, &self.sticker),
+            ("aim", AIM_TEXTS, &self.aim),
+            ("camera", CAMERA, &self.camera),
+        ];
+        out.extend(
+            self.wheel_mark
+                .iter()
+                .map(|p| ("wheel_mark", WHEEL_MARK, p)),
+        );
+        out.extend(self.axle_mark.iter().map(|p| ("axle_mark", AXLE_MARK, p)));
+        out.extend(
+            self.floor_marks
+                .iter()
+                .map(|p| ("floor_mark", FLOOR_MARK, p)),
+        );
+        out
+    }
+
+    /// The first key that no page of ours sends.
+    pub(super) fn stranger(&self) -> Option<String> {
+        self.parts().into_iter().find_map(|(table, keys, part)| {
+            let odd = part.texts.keys().find(|key| !keys.contains(&key.as_str()));
+            odd.map(|key| format!("{table}.{key}"))
+        })
+    }
+
+    /// The same with the printed kit's colours where a mark has none: measuring takes those too.
+    #[must_use]
+    pub(super) fn with_kit_colours(mut self) -> Self {
+        let floor = self
+            .floor_marks
+            .iter_mut()
+            .map(|part| (part, kit::FLOOR_MARK));
+        let parts = [(&mut self.sticker, kit::STICKER)];
+        let wheel = self
+            .wheel_mark
+            .iter_mut()
+            .map(|part| (part, kit::WHEEL_MARK));
+        let axle = self.axle_mark.iter_mut().map(|part| (part, kit::AXLE_MARK));
+        for (part, colour) in parts.into_iter().chain(wheel).chain(axle).chain(floor) {
+            if part.text("colour").is_empty() {
+                part.texts
+                    .insert("colour".to_owned(), colour.as_str().to_owned());
+            }
+        }
+        self
+    }
+
+    /// What the sheet on disk says.
+    ///
+    /// # Errors
+    /// [`WriteSheetError::Syntax`] where it is not TOML.
+    pub fn read(text: &str) -> Result<Self, WriteSheetError> {
+        let doc: DocumentMut = text.parse()?;
+        let part = |name: &str, keys: &[&str]| {
+            elements(doc.get(name)).first().map(|t| read_part(*t, keys))
+        };
+        Ok(Self {
+            car: part("car", CAR).unwrap_or_default(),
+            sticker: part("sticker", STICKER).unwrap_or_default(),
+            wheel_mark: part("wheel_mark", WHEEL_MARK),
+            axle_mark: part("axle_mark", AXLE_MARK),
+            floor_marks: elements(doc.get("floor_mark"))
+                .iter()
+                .enumerate()
+                .map(|(index, table)| Part {
+                    from: Some(index),
+                    ..read_part(*table, FLOOR_MARK)
+                })
+                .collect(),
+            aim: elements(doc.get("aim"))
+                .first()
+                .map(|t| read_aim(*t))
+                .unwrap_or_default(),
+            camera: part("camera", CAMERA).unwrap_or_default(),
+        })
+    }
+}
+
+/// The tables under an item: none, one, or one for each element of a list, however it is written.
+fn elements(item: Option<&Item>) -> Vec<&dyn TableLike> {
+    match item {
+        Some(Item::ArrayOfTables(list)) => list.iter().map(|t| t as &dyn TableLike).collect(),
+        Some(Item::Value(Value::Array(list))) => list
+            .iter()
+            .filter_map(|value| value.as_inline_table().map(|t| t as &dyn TableLike))
+            .collect(),
+        Some(item) => item.as_table_like().into_iter().collect(),
+        None => Vec::new(),
+    }
+}
+
+fn read_part(table: &dyn TableLike, keys: &[&str]) -> Part {
+    let said = keys.iter().filter_map(|key| {
+        let text = value_text(table.get(key)?.as_value()?);
+        Some(((*key).to_owned(), text))
+    });
+    let pair = table.get("at_px").and_then(pair_of);
+    Part {
+        texts: said.collect(),
+        at: pair.map(|[u_px, v_px]| At {
+            u_px,
+            v_px,
+            at_s: table
+                .get("at_s")
+                .and_then(Item::as_value)
+                .and_then(number_of)
+                .unwrap_or(0.0),
+        }),
+        from: None,
+    }
+}
+
+fn read_aim(table: &dyn TableLike) -> Part {
+    let mut part = Part::default();
+    for (key, names) in AIM {
+        if let Some(pair) = table.get(key).and_then(pair_of) {
+            for (name, number) in names.iter().zip(pair) {
+                part = part.with(name, number.to_string());
+            }
+        }
+    }
+    part
+}
+
+/// A value as one would type it.
+fn value_text(value: &Value) -> String {
+    match (value, number_of(value)) {
+        (Value::String(text), _) => text.value().clone(),
+        (_, Some(number)) => number.to_string(),
+        _ => value.to_string().trim().to_owned(),
+    }
+}
+
+pub(super) fn number_of(value: &Value) -> Option<f64> {
+    match value {
+        Value::Float(number) => Some(*number.value()),
+        Value::Integer(number) => Some(*number.value() as f64),
+        _ => None,
+    }
+}
+
+pub(super) fn pair_of(item: &Item) -> Option<[f64; 2]> {
+    let list = item.as_array()?;
+    let numbers: Option<Vec<f64>> = list.iter().map(number_of).collect();
+    numbers?.try_into().ok()
+}
+
+/// A typed number: a decimal comma is as good as a point.
+pub(super) fn typed_number(text: &str) -> Option<f64> {
+    let number: f64 = text.trim().replace(',', ".").parse().ok()?;
+    number.is_finite().then_some(number)
+}

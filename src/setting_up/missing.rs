@@ -1,0 +1,171 @@
+//! What a draft still lacks, the most useful first, each with the one thing to do.
+
+use super::draft::{Draft, Part};
+use super::preview::Preview;
+use serde::Serialize;
+
+/// Something that is missing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(super) struct Missing {
+    /// Whether nothing can be measured without it.
+    pub needed: bool,
+    /// Field of the page to go to.
+    pub field: &'static str,
+    /// The one thing to do.
+    pub does: String,
+    /// What it is good for.
+    pub gives: &'static str,
+}
+
+/// A size of the car: table, key, field, what to do, what it gives.
+const SIZES: &[(&str, &str, &str, &str, &str)] = &[
+    (
+        "car",
+        "wheel_diameter_mm",
+        "car.wheel_diameter_mm",
+        "Measure the driven wheel's diameter.",
+        "the speed of its rim, and where its hub is",
+    ),
+    (
+        "sticker",
+        "height_mm",
+        "sticker.height_mm",
+        "Measure how high the sticker's middle is above the floor.",
+        "a right scale: a guess widens every length",
+    ),
+    (
+        "sticker",
+        "ahead_mm",
+        "sticker.ahead_mm",
+        "Measure how far the sticker is ahead of the driven axle.",
+        "where the wheel is",
+    ),
+    (
+        "car",
+        "track_width_mm",
+        "car.track_width_mm",
+        "Measure across the driven wheels, outer face to outer face.",
+        "the distance of the wheel from the camera",
+    ),
+    (
+        "sticker",
+        "off_centre_mm",
+        "sticker.off_centre_mm",
+        "Measure how far the sticker is from the car's centre line.",
+        "the way sideways",
+    ),
+    (
+        "car",
+        "facing_side",
+        "car.facing_side",
+        "Say which side of the car faced the camera.",
+        "left and right",
+    ),
+    (
+        "car",
+        "wheelbase_mm",
+        "car.wheelbase_mm",
+        "Measure from axle to axle.",
+        "how far an axle is askew when the car curves",
+    ),
+];
+
+/// Collects what is missing.
+#[derive(Default)]
+struct List(Vec<Missing>);
+
+impl List {
+    fn add(&mut self, needed: bool, field: &'static str, does: &str, gives: &'static str) {
+        self.0.push(Missing {
+            needed,
+            field,
+            does: does.to_owned(),
+            gives,
+        });
+    }
+}
+
+const SIDEWAYS: &str = "the way sideways, drift and a scale without parallax";
+
+/// What is missing.
+pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> {
+    let mut out = List::default();
+    if draft.sticker.text("colour").is_empty() {
+        let does = "Say which patch is the sticker on the body.";
+        out.add(true, "marks", does, "anything at all");
+    }
+    floor_marks(&mut out, draft, preview);
+    let wheel = draft.wheel_mark.as_ref();
+    if wheel.is_none_or(|mark| mark.text("colour").is_empty()) {
+        let does = "Say which patch is the mark on the driven wheel.";
+        out.add(false, "marks", does, "wheel slip");
+    }
+    for (table, key, field, does, gives) in SIZES {
+        let part: &Part = if *table == "car" {
+            &draft.car
+        } else {
+            &draft.sticker
+        };
+        if part.text(key).is_empty() {
+            out.add(false, field, does, gives);
+        }
+    }
+    if draft.aim.is_blank() {
+        let gives = "drift: without it the x of the floor marks is taken";
+        out.add(
+            false,
+            "aim.from_x_mm",
+            "Say where the car should have gone.",
+            gives,
+        );
+    }
+    let unsaid = |key| draft.car.text(key).is_empty();
+    if unsaid("axle_diameter_mm") || unsaid("string_mm") {
+        let does = "Measure the axle's diameter and the string, spring unwound.";
+        out.add(
+            false,
+            "car.axle_diameter_mm",
+            does,
+            "whether the string slips on its axle",
+        );
+    }
+    out.0
+}
+
+fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
+    let unplaced = |mark: &Part| mark.text("x_mm").is_empty() || mark.text("y_mm").is_empty();
+    let rows = draft.floor_marks.iter().enumerate();
+    let half: Vec<String> = rows
+        .filter(|(_, mark)| unplaced(mark))
+        .map(|(row, _)| format!("F{}", row + 1))
+        .collect();
+    if !half.is_empty() {
+        let marks = if half.len() == 1 { "mark" } else { "marks" };
+        let does = format!(
+            "Type x and y of floor {marks} {}, or take out what is none.",
+            half.join(", ")
+        );
+        out.add(true, "floor", &does, "their places on the floor");
+    }
+    let named = draft.floor_marks.len();
+    let whole = named - half.len();
+    if named < 4 {
+        let more = if named == 3 {
+            "one more floor mark"
+        } else {
+            "four floor marks or more"
+        };
+        let does = format!("Name {more}, not all in a line.");
+        out.add(false, "floor", &does, SIDEWAYS);
+    } else if half.is_empty() && preview.is_some_and(|preview| !preview.sideways) {
+        let does = "Look at the floor marks again: no four of them fit their numbers.";
+        out.add(false, "floor", does, SIDEWAYS);
+    } else if whole == 4 && named == 4 {
+        out.add(
+            false,
+            "floor",
+            "Lay and name a fifth floor mark.",
+            "a check on the other four",
+        );
+    }
+}

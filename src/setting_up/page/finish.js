@@ -1,0 +1,124 @@
+// Saving the sheet, measuring by it, and the end.
+import { byId, fill, make } from "./dom.js";
+import { outgoing } from "./follows.js";
+import { ask, pause, tell } from "./server.js";
+import { changed, listen, state } from "./state.js";
+
+const LOOK_MS = 300;
+
+const told = (said) => [make("p", { class: "notice" }, make("b", {}, `${said.says} `), said.hint)];
+
+const folded = (title, text) => make("details", {}, make("summary", {}, title), make("pre", { tabIndex: 0 }, text));
+
+// Saves; whether the sheet is on disk as it is here.
+const save = async (over) => {
+  byId("changed").hidden = true;
+  const said = await tell("/sheet/save", over ? { draft: outgoing(), over } : { draft: outgoing() });
+  if (said.state === "written") {
+    state.unsaved = false;
+    if (said.draft) adopt(said.draft);
+    const places = said.pointed ? " It holds places in the picture, so it fits this clip only." : " It holds no places in this picture, so it fits other clips of the same car and floor too.";
+    fill(byId("saved"), make("p", {}, make("b", {}, "Saved."), places), folded("The sheet as it is written", said.text));
+    return true;
+  }
+  if (said.state === "changed") showChanged(said);
+  else if (said.state === "incomplete") {
+    const which = said.faults.length > 0 ? `${said.faults.length} marked ${said.faults.length === 1 ? "field is" : "fields are"} not right` : state.follows?.missing.find((one) => one.needed)?.does ?? "something is missing";
+    fill(byId("saved"), make("p", { class: "notice" }, make("b", {}, "Not saved: "), `${which}.`.replace("..", ".")));
+  } else fill(byId("saved"), ...told(said));
+  return false;
+};
+
+// What was written takes the places of the marks on disk; what is not written there stays on the page.
+const adopt = (draft) => draft.floor_marks.forEach((mark, row) => { if (state.draft.floor_marks[row]) state.draft.floor_marks[row].from = mark.from; });
+
+const showChanged = ({ disk, key, would_be: wouldBe }) => {
+  const again = async () => {
+    const said = await tell("/sheet/again");
+    byId("changed").hidden = true;
+    if (!said.ok) { fill(byId("saved"), ...told(said)); return; }
+    if (said.exists) state.draft = said.draft;
+    changed("marks");
+    state.unsaved = false;
+    fill(byId("saved"), make("p", {}, said.exists ? "Read again from disk." : "The file is gone; what is on this page was kept."));
+  };
+  fill(byId("changed"),
+    make("p", {}, make("b", {}, disk === null ? "The sheet was deleted since this page read it." : "The sheet has changed on disk since this page read it."), " Nothing was written."),
+    disk !== null && folded("What is on disk now", disk),
+    folded("What would be written: the fields of this page, all else as it is on disk", wouldBe),
+    make("p", { class: "buttons" },
+      make("button", { type: "button", onclick: again }, "Read it again (what was typed here goes)"), " ",
+      make("button", { type: "button", onclick: () => save(key) }, "Write this page\u2019s fields into it")));
+  byId("changed").hidden = false;
+  byId("changed").querySelector("button").focus();
+};
+
+// The verdict in a line, all of it folded, and the report over the page's whole width.
+const report = (words) => {
+  const [verdict] = words.split("\n");
+  fill(byId("measured"),
+    make("p", { role: "status", class: "next verdict" }, verdict),
+    words.trim() !== verdict && folded("In words, with what to try", words),
+    make("p", {}, make("a", { href: "#report-here" }, "Go to the report below"), " or ",
+      make("a", { href: "/report", target: "_blank", rel: "noopener" }, "open it in a tab of its own"), "."));
+  byId("report-here").replaceChildren(make("h2", {}, "The report"), make("iframe", { title: "Report of this run", src: "/report" }));
+  byId("report-here").hidden = false;
+};
+
+const follow = async () => {
+  const bar = make("progress", { max: 1, "aria-label": "Measuring" });
+  const line = make("p", { role: "status" }, "Measuring \u2026");
+  byId("measured").replaceChildren(line, bar);
+  byId("report-here").hidden = true;
+  for (;;) {
+    const said = await ask("/standing");
+    if (!said.ok) { fill(byId("measured"), ...told(said)); return; }
+    const { measuring } = said;
+    if (measuring.state === "done") { report(said.words); return; }
+    if (measuring.state === "failed") { fill(byId("measured"), ...told(measuring)); return; }
+    if (measuring.expected) bar.value = Math.min(1, measuring.done / measuring.expected);
+    fill(line, measuring.expected && measuring.done * 2 >= measuring.expected ? "Measuring: working out intervals, drawing pictures \u2026" : "Measuring: following the marks \u2026");
+    await pause(LOOK_MS);
+  }
+};
+
+const measure = async (replace) => {
+  if (!(await save())) return;
+  const before = await ask("/standing");
+  if (before.result_exists && !replace) {
+    byId("measured").replaceChildren(make("p", {}, "There is a result of this clip already, in ", make("code", {}, before.results), "."),
+      make("p", { class: "buttons" }, make("button", { type: "button", onclick: () => measure(true) }, "Measure again and replace it"), " ",
+        before.report_exists && make("button", { type: "button", onclick: () => report("The earlier result:") }, "Show its report")));
+    byId("measured").querySelector("button").focus();
+    return;
+  }
+  const said = await tell("/measure", { replace });
+  if (said.ok) await follow();
+  else fill(byId("measured"), ...told(said));
+};
+
+const end = async () => {
+  if (state.unsaved && !byId("done").dataset.sure) {
+    byId("done").dataset.sure = "yes";
+    fill(byId("done"), "Not everything is saved. Press again to leave it so");
+    return;
+  }
+  const said = await tell("/done");
+  if (!said.ok) { fill(byId("saved"), ...told(said)); return; }
+  byId("all").hidden = true;
+  document.querySelector("header").hidden = true;
+  fill(byId("over-words"), "The page\u2019s server has stopped. You can close this window.");
+  byId("over").hidden = false;
+};
+
+export const beginFinish = (standing) => {
+  fill(byId("sheet-name"), standing.sheet);
+  byId("save").addEventListener("click", () => save());
+  byId("measure").addEventListener("click", () => measure(false));
+  byId("done").addEventListener("click", end);
+  listen((what) => {
+    if (what !== "text" && what !== "marks") return;
+    if (byId("saved").firstChild) fill(byId("saved"));
+    if (byId("done").dataset.sure) { delete byId("done").dataset.sure; fill(byId("done"), "Done: close this page\u2019s server"); }
+  });
+};

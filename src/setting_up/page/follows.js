@@ -1,0 +1,92 @@
+// What follows from the draft: asked of the tool a moment after each change, and told in words.
+import { byId, fill, make } from "./dom.js";
+import { pause, tell } from "./server.js";
+import { changed, listen, state } from "./state.js";
+
+// Typing rests this long before the tool is asked.
+const REST_MS = 250;
+const AGAIN_MS = 250;
+let latest = 0;
+
+// The draft as it goes to the tool: a wheel or axle mark without a colour is none.
+export const outgoing = () => {
+  const marked = (part) => (part?.texts.colour ? part : null);
+  return { ...state.draft, wheel_mark: marked(state.draft.wheel_mark), axle_mark: marked(state.draft.axle_mark) };
+};
+
+const askAfter = async (ms) => {
+  latest += 1;
+  const own = latest;
+  await pause(ms);
+  while (own === latest) {
+    const said = await tell("/follows", { draft: outgoing(), frame: state.frame });
+    if (own !== latest) return;
+    if (!said.ok) { tellTrouble(said); return; }
+    if (said.state === "waiting") {
+      const { done, expected } = said.progress;
+      fill(byId("next"), `Following these marks through the clip: frame ${done}${expected ? ` of ${expected}` : ""}`);
+      await pause(AGAIN_MS);
+    } else {
+      state.follows = said;
+      changed("follows");
+      return;
+    }
+  }
+};
+
+export const tellTrouble = (said) => {
+  fill(byId("trouble"), make("p", {}, make("b", {}, said.says)), said.hint && make("p", {}, said.hint));
+  byId("trouble").hidden = false;
+};
+
+// The field that a missing thing is about.
+const go = (field) => {
+  const typed = [...document.querySelectorAll(`[data-field="${field}"]`)].find((own) => own.closest(".fields"));
+  const target = field.startsWith("aim.") ? byId("aim") : typed ?? byId(field) ?? byId("marks");
+  target.scrollIntoView({ block: "center" });
+  (target === typed ? typed : target.querySelector("select, input, button"))?.focus({ preventScroll: true });
+};
+
+const lack = (missing) => make("li", {}, make("button", { type: "button", class: "link", onclick: () => go(missing.field) }, missing.does),
+  make("span", { class: "fine" }, ` ${missing.needed ? "Needed for" : "Gives"} ${missing.gives}.`));
+
+const words = ({ state: stands, told, preview }) => {
+  if (stands === "failed") return [make("p", { class: "notice" }, make("b", {}, `${told.says}. `), told.hint)];
+  if (!preview) return [make("p", {}, "Say which patch is the sticker; then the tool follows it.")];
+  const { car } = preview;
+  const seen = [["sticker", car.sticker_frames], ["wheel mark", car.wheel_frames], ["axle mark", car.axle_frames]]
+    .filter(([name, count]) => count > 0 || name === "sticker").map(([name, count]) => `the ${name} in ${count}`).join(", ");
+  const odd = preview.floor.filter((mark) => mark.odd);
+  return [
+    make("p", {}, `Of ${car.frames} frames: ${seen}.`),
+    make("p", {}, preview.view, preview.grid_step_mm ? ` Floor lines are ${preview.grid_step_mm} mm apart; crosses are where the numbers put the marks.` : ""),
+    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => `F${mark.row + 1}`).join(", ")}: more off than a tape is. Measure again, or see whether it is another mark. One wrong mark pulls at the others.`),
+    preview.wheel && make("p", {}, preview.wheel),
+    preview.lines.some((line) => line.kind === "rim") && make("p", { class: "fine" }, "In the picture: rings where your sizes put the wheel\u2019s rim and the circle of its mark. The mark should run on its ring, the rim\u2019s ring on the rim. If not, a size is wrong."),
+    ...preview.notes.map((note) => make("p", { class: "fine" }, `Note: ${note}.`)),
+  ].filter(Boolean);
+};
+
+const show = () => {
+  const { follows } = state;
+  fill(byId("follows-words"), ...words(follows));
+  fill(byId("lacks"), ...follows.missing.map(lack));
+  byId("lacks-title").hidden = follows.missing.length === 0;
+  const others = follows.faults.filter((fault) => ![...document.querySelectorAll("[data-field]")].some((own) => own.dataset.field === fault.field));
+  if (others.length > 0) tellTrouble({ says: others[0].says, hint: others[0].hint });
+  else byId("trouble").hidden = true;
+  const [first] = follows.missing;
+  const next = follows.faults.length > 0 ? `Next: put right what is marked (${follows.faults.length}).`
+    : follows.state === "failed" ? `Next: ${follows.told.hint}.`
+      : first ? `Next: ${first.does}` : "Nothing is missing: save the sheet and measure.";
+  fill(byId("next"), next);
+};
+
+export const beginFollows = () => {
+  listen((what) => {
+    if (what === "follows") show();
+    if (what === "marks" || what === "text") askAfter(REST_MS);
+    if (what === "frame" && state.follows?.preview) askAfter(60);
+  });
+  askAfter(0);
+};

@@ -1,0 +1,56 @@
+// Begins the page: waits until the tool has looked through the clip, then fills in what it proposes.
+import { byId, fill } from "./dom.js";
+import { beginFinish } from "./finish.js";
+import { beginFloor } from "./floor.js";
+import { beginFollows, tellTrouble } from "./follows.js";
+import { beginMarks } from "./marks.js";
+import { beginPicture, goTo } from "./picture.js";
+import { ask, pause } from "./server.js";
+import { beginSizes } from "./sizes.js";
+import { state } from "./state.js";
+
+const LOOK_MS = 200;
+
+// The address holds the secret that opened the page; it has been used up.
+history.replaceState(null, "", "/");
+
+const looked = async () => {
+  for (;;) {
+    const said = await ask("/standing");
+    if (!said.ok) return said;
+    fill(byId("clip-name"), said.clip);
+    document.title = `Set-up of ${said.clip} - Gripline`;
+    const { looking } = said;
+    if (looking.state === "done") return said;
+    if (looking.state === "failed") return { ok: false, ...looking };
+    fill(byId("next"), `Looking through the clip for marks: frame ${looking.done}${looking.expected ? ` of ${looking.expected}` : ""}`);
+    if (looking.expected) byId("looking").value = Math.min(1, looking.done / looking.expected);
+    await pause(LOOK_MS);
+  }
+};
+
+const begin = async () => {
+  const standing = await looked();
+  byId("looking").hidden = true;
+  const found = standing.ok ? await ask("/patches") : standing;
+  const sheet = found.ok ? await ask("/sheet") : found;
+  if (!sheet.ok) {
+    fill(byId("next"), "");
+    tellTrouble(sheet);
+    return;
+  }
+  Object.assign(state, {
+    draft: sheet.draft, patches: found.patches, times: found.times_s, colours: found.colours, kit: found.kit,
+    width: found.width_px, height: found.height_px, unsaved: !sheet.exists,
+  });
+  byId("all").hidden = false;
+  beginPicture();
+  beginSizes();
+  beginMarks(sheet.exists ? found.damage : [...found.doubts, ...found.damage]);
+  beginFloor();
+  beginFinish(standing);
+  goTo(0);
+  beginFollows();
+};
+
+begin();

@@ -1,0 +1,109 @@
+// Which patch is which mark: the list of patches, and the one that was chosen in the picture.
+import { byId, choice, fill, make } from "./dom.js";
+import { goTo, pointAt } from "./picture.js";
+import { patchWords, ROLES, shape, swatch } from "./shapes.js";
+import { fieldBox } from "./sizes.js";
+import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
+
+const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
+
+// What it is, and which colour: the two questions about a patch. A list that opens would answer with every
+// arrow key on the way; buttons answer when they are pressed.
+const questions = (patch) => {
+  const mark = markOf(patch);
+  const name = nameOf(mark, patch);
+  const answer = (role) => make("button", {
+    type: "button", class: "role", "aria-pressed": String((mark?.role ?? "") === role), title: ROLES[role].long,
+    "data-patch": patch.number, "data-role": role, onclick: () => answered(patch, role),
+  }, shape(role), ROLES[role].short);
+  const what = make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...Object.keys(ROLES).map(answer));
+  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${name}`, (own) => setColour(mark, own));
+  return [what, colour];
+};
+
+const answered = (patch, role) => {
+  if ((markOf(patch)?.role ?? "") !== role) setRole(patch, role);
+  state.chosen = markOf(patch)?.key ?? `patch.${patch.number}`;
+  changed("choice");
+};
+
+const row = (patch) => make("li", { class: markOf(patch) ? "is-mark" : "" },
+  make("button", { type: "button", class: "badge", "aria-label": `Show ${nameOf(markOf(patch), patch)} in the picture`, onclick: () => show(patch) },
+    shape(markOf(patch)?.role ?? ""), make("b", {}, nameOf(markOf(patch), patch))),
+  make("span", { class: "patch-words" }, swatch(patch.colour), make("b", {}, patch.colour || "your own"), ` ${patchWords(patch, state.times.length)}`),
+  make("span", { class: "asked" }, ...questions(patch).filter(Boolean)));
+
+const show = (patch) => {
+  if (!placeOf(patch)) goTo(Math.max(0, patch.places.findIndex(Boolean)));
+  state.chosen = markOf(patch)?.key ?? `patch.${patch.number}`;
+  changed("choice");
+  byId("window").scrollIntoView({ block: "nearest" });
+};
+
+// Focus stays on the question that was answered, although the list is made anew.
+const keepFocus = (draw) => {
+  const own = document.activeElement;
+  const where = own?.closest?.("[id]")?.id;
+  const { patch, role } = own?.dataset ?? {};
+  const label = own?.getAttribute?.("aria-label");
+  draw();
+  if (own && !own.isConnected && where) {
+    const again = [...byId(where).querySelectorAll(own.tagName)].find((other) => (patch ? other.dataset.patch === patch && other.dataset.role === role : label && other.getAttribute("aria-label") === label));
+    again?.focus({ preventScroll: true });
+  }
+};
+
+const drawList = () => keepFocus(() => {
+  const first = state.patches.filter((patch) => markOf(patch) || patch.likely);
+  const rest = state.patches.filter((patch) => !first.includes(patch));
+  fill(byId("patches"), ...first.map(row));
+  fill(byId("more-patches"), ...rest.map(row));
+  byId("more").hidden = rest.length === 0;
+  byId("more").open ||= first.length === 0;
+  fill(byId("more").querySelector("summary"), `${rest.length} more ${rest.length === 1 ? "patch" : "patches"}, probably none of yours`);
+});
+
+const chosenThing = () => {
+  const mark = marks().find((own) => own.key === state.chosen) ?? null;
+  const patch = mark ? patchOf(mark) : state.patches.find((own) => `patch.${own.number}` === state.chosen) ?? null;
+  return { mark, patch };
+};
+
+// What was chosen in the picture, just below it: so that a thumb need not go far.
+const drawChosen = () => keepFocus(() => {
+  const { mark, patch } = chosenThing();
+  if (!mark && !patch) {
+    fill(byId("chosen"), make("p", { class: "fine" }, "Choose a mark in the picture to say what it is."));
+    return;
+  }
+  const name = ROLES[mark?.role ?? ""].long;
+  const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark F${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
+    patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": set by you, no patch was found there");
+  const asked = patch ? questions(patch) : [choice(colours(mark.part.texts.colour), mark.part.texts.colour, "Its colour", (own) => setColour(mark, own))];
+  const numbers = mark?.role === "floor_mark" ? ["x_mm", "y_mm"].map((key) => fieldBox(`${key[0]}`, `floor_mark.${mark.row}.${key}`)) : [];
+  const out = mark && make("button", { type: "button", class: "out", onclick: () => { state.chosen = null; takeOut(mark); } }, "Take it out");
+  fill(byId("chosen"), title, make("div", { class: "asked" }, ...asked.filter(Boolean), ...numbers, out));
+});
+
+export const beginMarks = (doubts) => {
+  fill(byId("doubts"), ...doubts.map((doubt) => make("li", {}, doubt)));
+  byId("more").addEventListener("toggle", () => { state.showAll = byId("more").open; changed("choice"); });
+  byId("point").addEventListener("click", () => {
+    if (state.pointing) { state.pointing.done(null); return; }
+    pointAt((place) => {
+      const number = Math.max(0, ...state.patches.map((patch) => patch.number)) + 1;
+      const width = Math.max(8, state.width / 60);
+      state.patches.push({ number, colour: "", manner: "pointed", likely: true, frames_seen: 0, width_px: width, travel_px: 0, places: [place], at_s: state.times[state.frame] });
+      state.chosen = `patch.${number}`;
+      changed("choice");
+      drawList();
+      byId("chosen").querySelector("button")?.focus();
+    });
+  });
+  listen((what) => {
+    if (what === "marks" || what === "follows") drawList();
+    if (what !== "frame" && what !== "text") drawChosen();
+  });
+  drawList();
+  drawChosen();
+};

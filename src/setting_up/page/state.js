@@ -1,0 +1,122 @@
+// What the page holds: the draft of the sheet, the patches, the frame that is shown. Whoever changes it
+// calls changed(); whoever shows it listens.
+
+export const state = {
+  draft: null, patches: [], times: [], width: 1, height: 1, frame: 0,
+  chosen: null, // key of the mark or patch that was chosen
+  follows: null, // the last answer about what follows
+  unsaved: false, colours: [], kit: null,
+};
+
+const listeners = [];
+export const listen = (listener) => listeners.push(listener);
+
+// `what`: "frame" (another frame), "choice", "marks" (which marks there are), "text" (typed), "follows".
+export const changed = (what) => {
+  if (what === "marks" || what === "text") state.unsaved = true;
+  for (const listener of listeners) listener(what);
+};
+
+// Where a patch is in a frame.
+export const placeOf = (patch, frame = state.frame) => (patch.places.length === 1 ? patch.places[0] : patch.places[frame] ?? null);
+
+const part = (table) => state.draft[table];
+
+// The draft's marks: key, role, part, and the row of a floor mark.
+export const marks = () => {
+  const single = ["sticker", "wheel_mark", "axle_mark"].filter((role) => part(role)?.texts.colour)
+    .map((role) => ({ key: role, role, part: part(role), row: null }));
+  return [...single, ...state.draft.floor_marks.map((own, row) => ({ key: `floor_mark.${row}`, role: "floor_mark", part: own, row }))];
+};
+
+const frameAt = (time) => {
+  let best = 0;
+  state.times.forEach((own, index) => { if (Math.abs(own - time) < Math.abs(state.times[best] - time)) best = index; });
+  return best;
+};
+
+const reach = (patch) => Math.max(4, 0.7 * patch.width_px);
+
+// The patch that a mark is: where it was pointed at, else what the tool recognised.
+export const patchOf = (mark) => {
+  const { at } = mark.part;
+  if (at) {
+    const frame = frameAt(at.at_s);
+    const near = state.patches
+      .map((patch) => ({ patch, place: placeOf(patch, frame) }))
+      .filter(({ patch, place }) => place && Math.hypot(place[0] - at.u_px, place[1] - at.v_px) < reach(patch))
+      .sort((a, b) => Math.hypot(a.place[0] - at.u_px, a.place[1] - at.v_px) - Math.hypot(b.place[0] - at.u_px, b.place[1] - at.v_px));
+    return near[0]?.patch ?? null;
+  }
+  const roles = state.follows?.preview?.roles ?? [];
+  const role = roles.find((own) => own.table === mark.role && (mark.row === null || own.row === mark.row));
+  if (role) return state.patches.find((patch) => patch.number === role.patch) ?? null;
+  // Until the tool has followed it: a mark that goes round, or the first mover of the sticker's colour.
+  const manner = { wheel_mark: "circling", axle_mark: "circling", sticker: "moving" }[mark.role];
+  return state.patches.find((patch) => patch.manner === manner && patch.colour === mark.part.texts.colour) ?? null;
+};
+
+export const markOf = (patch) => marks().find((mark) => patchOf(mark)?.number === patch.number) ?? null;
+
+// Where a mark's pin stands in the frame that is shown.
+export const pinOf = (mark) => {
+  const { at } = mark.part;
+  const patch = patchOf(mark);
+  const still = mark.role === "floor_mark" && (!patch || patch.manner === "still" || patch.manner === "pointed");
+  if (at && (still || Math.abs(state.times[state.frame] - at.at_s) < 1e-3)) return [at.u_px, at.v_px];
+  return patch ? placeOf(patch) : null;
+};
+
+// Says what a patch is. One body sticker, one wheel mark, one axle mark; any number of floor marks.
+export const setRole = (patch, role, colour = patch.colour) => {
+  const before = markOf(patch);
+  if (before) clear(before);
+  if (role) {
+    const frame = placeOf(patch) ? state.frame : Math.max(0, patch.places.findIndex(Boolean));
+    const [u_px, v_px] = placeOf(patch, frame);
+    const at = { u_px, v_px, at_s: patch.at_s ?? state.times[frame] };
+    const own = colour || { sticker: "magenta", wheel_mark: "green", axle_mark: "orange", floor_mark: state.kit.colour }[role];
+    if (role === "floor_mark") {
+      state.draft.floor_marks.push({ texts: { colour: own, x_mm: "", y_mm: "" }, at, from: null });
+    } else {
+      state.draft[role] = { ...(state.draft[role] ?? { from: null }), texts: { ...(state.draft[role]?.texts ?? {}), colour: own }, at };
+    }
+  }
+  changed("marks");
+};
+
+const clear = (mark) => {
+  if (mark.role === "floor_mark") state.draft.floor_marks.splice(mark.row, 1);
+  else if (mark.role === "sticker") Object.assign(mark.part, { at: null, texts: { ...mark.part.texts, colour: "" } });
+  else state.draft[mark.role] = null;
+};
+
+export const takeOut = (mark) => { clear(mark); changed("marks"); };
+
+export const setColour = (mark, colour) => { mark.part.texts.colour = colour; changed("marks"); };
+
+// Moves a mark's pin to a place in the picture.
+export const moveTo = (mark, [u, v]) => {
+  const keep = (value, most) => Math.min(Math.max(value, 0), most - 1);
+  mark.part.at = { u_px: keep(u, state.width), v_px: keep(v, state.height), at_s: state.times[state.frame] };
+  changed("marks");
+};
+
+// What a mark or a patch is called: floor marks F1, F2, ...; everything else by its patch's number.
+export const nameOf = (mark, patch) => (mark?.role === "floor_mark" ? `F${mark.row + 1}` : patch ? String(patch.number) : "");
+
+// Typed texts by the names that the tool uses for fields, such as car.mass_g or floor_mark.2.x_mm.
+const partOf = (field, forWriting) => {
+  const names = field.split(".");
+  if (names[0] === "floor_mark") return state.draft.floor_marks[Number(names[1])];
+  if (!state.draft[names[0]] && forWriting) state.draft[names[0]] = { texts: {}, at: null, from: null };
+  return state.draft[names[0]];
+};
+
+export const textOf = (field) => partOf(field, false)?.texts[field.split(".").at(-1)] ?? "";
+
+export const setText = (field, text) => {
+  const own = partOf(field, true);
+  if (own) own.texts[field.split(".").at(-1)] = text;
+  changed("text");
+};

@@ -1,0 +1,331 @@
+//! Everything in the clip that may be a mark: each patch of any of the eight colours that was seen for
+//! long, whether it lies still or moves.
+
+use crate::clip::{Clip, ClipError, Damage};
+use crate::colour::{Colour, off_hue_deg};
+use crate::run::Looked;
+use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
+use crate::track::{Piece, Place, join_pieces, link_pieces};
+use serde::Serialize;
+use std::path::Path;
+
+/// How a patch behaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Manner {
+    /// It keeps its place.
+    Still,
+    /// It goes somewhere.
+    Moving,
+    /// It goes round beside the sticker.
+    Circling,
+}
+
+/// A patch of one colour, followed through the clip.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(super) struct Patch {
+    /// What the page calls it, from 1.
+    pub number: usize,
+    /// Its colour.
+    #[serde(serialize_with = "name_of")]
+    pub colour: Colour,
+    /// How it behaves.
+    pub manner: Manner,
+    /// Whether it looks like a mark: a disc, as strong of colour as the strongest of its name.
+    pub likely: bool,
+    /// Frames in which it was seen.
+    pub frames_seen: usize,
+    /// Diameter of a disc of its area, px.
+    pub width_px: f64,
+    /// How far it went, px.
+    pub travel_px: f64,
+    /// Where it is in each frame, `[u, v]`; for one that lies still a single place.
+    pub places: Vec<Option<[f64; 2]>>,
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the serializer hands over a reference"
+)]
+fn name_of<S: serde::Serializer>(colour: &Colour, out: S) -> Result<S::Ok, S::Error> {
+    out.serialize_str(colour.as_str())
+}
+
+/// The kit's four colours are told apart in one pass, the others in a second.
+const PASSES: [[Colour; 4]; 2] = [
+    [Colour::Magenta, Colour::Orange, Colour::Green, Colour::Blue],
+    [Colour::Red, Colour::Yellow, Colour::Cyan, Colour::Purple],
+];
+/// Discs are fitted now and then only: this look finds patches, and measuring looks again.
+const FIT_EVERY: u32 = 6;
+
+/// Decodes the clip once and looks for all eight colours.
+///
+/// # Errors
+/// What is wrong with the clip.
+pub(super) fn look_for_all(
+    path: &Path,
+    progress: &dyn Fn(u64, Option<u64>),
+) -> Result<Looked, ClipError> {
+    let mut clip = Clip::open(path)?;
+    let expected = clip.info().frame_count_hint;
+    let finder = |colours: [Colour; 4]| {
+        Finder::new(
+            colours
+                .map(|colour| Wanted {
+                    colour,
+                    fit_every: FIT_EVERY,
+                })
+                .to_vec(),
+        )
+    };
+    let [mut kit, mut others] = PASSES.map(finder);
+    let mut frames: Vec<FrameSightings> = Vec::new();
+    while let Some(frame) = clip.next_frame()? {
+        let (mut seen, further) = rayon::join(|| kit.look(&frame), || others.look(&frame));
+        seen.blobs.extend(further.blobs);
+        frames.push(seen);
+        progress(frames.len() as u64, expected);
+    }
+    let info = clip.info().clone();
+    Ok(Looked {
+        seen: Sightings {
+            width_px: f64::from(info.width_px),
+            height_px: f64::from(info.height_px),
+            colours: PASSES.concat(),
+            frames,
+        },
+        zero_s: clip.first_frame_s().unwrap_or(0.0),
+        damage: clip.damage().iter().map(Damage::to_string).collect(),
+        clip: info,
+    })
+}
+
+/// Where a patch may be one of the kit's colours or a neighbour of it, the kit's has these odds.
+const KIT_ODDS_DEG: f64 = 8.0;
+
+/// A chain with what is known of it.
+struct Chain {
+    colour: Colour,
+    piece: Piece,
+    still: bool,
+    off_hue_deg: f64,
+}
+
+/// A patch is seen in at least this share of the clip, or moves for this many frames.
+const MIN_SHARE: f64 = 0.15;
+const MIN_MOVING_FRAMES: usize = 8;
+/// It moves when it goes farther than this many times its own size, and this far, px.
+const MOVED_SIZES: f64 = 1.5;
+const MOVED_PX: f64 = 12.0;
+/// Parts of one still patch are this near each other, px.
+const SAME_PX: f64 = 2.0;
+/// More patches than this nobody wants to look through.
+const MOST_STILL: usize = 20;
+const MOST_MOVING: usize = 10;
+
+/// The patches of a clip, the longest seen and largest of each manner; numbers are given later.
+pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
+    let total = seen.frames.len();
+    let mut chains: Vec<Chain> = Vec::new();
+    for (slot, &colour) in seen.colours.iter().enumerate() {
+        for piece in join_pieces(link_pieces(seen, slot)) {
+            let size = piece.area_px2().max(0.0).sqrt();
+            let moves = piece.travel_px() > (MOVED_SIZES * size).max(MOVED_PX);
+            let long = piece.steps.len() as f64 > MIN_SHARE * total as f64;
+            if long || (moves && piece.steps.len() >= MIN_MOVING_FRAMES) {
+                let odds = if slot < PASSES[0].len() {
+                    0.0
+                } else {
+                    KIT_ODDS_DEG
+                };
+                let off_hue_deg = off_hue(seen, slot, &piece) + odds;
+                chains.push(Chain {
+                    colour,
+                    piece,
+                    still: !moves,
+                    off_hue_deg,
+                });
+            }
+        }
+    }
+    let chains = each_once(chains);
+    let mut out: Vec<(f64, Patch)> = chains
+        .iter()
+        .map(|chain| {
+            let likely = is_likely(chain, &chains);
+            (weight(&chain.piece), patch(chain, total, likely))
+        })
+        .collect();
+    out.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut left = [MOST_STILL, MOST_MOVING];
+    out.retain(|(_, patch)| {
+        let room = &mut left[usize::from(patch.manner == Manner::Moving)];
+        let keep = *room > 0;
+        *room = room.saturating_sub(1);
+        keep
+    });
+    out.into_iter().map(|(_, patch)| patch).collect()
+}
+
+/// Mean contrast of a chain, and the share of its looks that are discs.
+fn looks(piece: &Piece) -> (f64, f64) {
+    let n = piece.steps.len().max(1) as f64;
+    let contrast: f64 = piece.steps.iter().map(|(_, place)| place.contrast).sum();
+    let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
+    (contrast / n, fitted as f64 / n)
+}
+
+/// What makes a patch worth being shown: seen long, large, strong of colour, and round.
+fn weight(piece: &Piece) -> f64 {
+    let (contrast, fitted) = looks(piece);
+    let size = piece.area_px2().max(0.0).sqrt().min(60.0);
+    piece.steps.len() as f64 * contrast * size * (0.2 + fitted)
+}
+
+/// A mark has this share of its looks fitted as a disc ...
+const MIN_FITTED: f64 = 0.3;
+/// ... this share of the contrast of its own colour's strongest disc, since paper of one kind is alike, ...
+const OWN_SHARE: f64 = 0.45;
+/// ... and this share of the strongest of all: tinted patches of walls, boxes and bodies are pale.
+const ALL_SHARE: f64 = 0.35;
+
+/// Contrast of the strongest disc among some chains.
+fn strongest<'a>(chains: impl Iterator<Item = &'a Chain>) -> f64 {
+    chains
+        .map(|chain| looks(&chain.piece))
+        .filter(|(_, fitted)| *fitted > MIN_FITTED)
+        .map(|(contrast, _)| contrast)
+        .fold(0.0, f64::max)
+}
+
+fn is_likely(chain: &Chain, chains: &[Chain]) -> bool {
+    let (contrast, fitted) = looks(&chain.piece);
+    let own = strongest(chains.iter().filter(|other| other.colour == chain.colour));
+    let least = (OWN_SHARE * own).max(ALL_SHARE * strongest(chains.iter()));
+    fitted > MIN_FITTED && contrast > least
+}
+
+fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
+    let round = |place: &Place| [place.u_px, place.v_px].map(|px| (px * 10.0).round() / 10.0);
+    let middle = |get: fn(&Place) -> f64| {
+        let mut all: Vec<f64> = chain
+            .piece
+            .steps
+            .iter()
+            .map(|(_, place)| get(place))
+            .collect();
+        all.sort_by(f64::total_cmp);
+        all.get(all.len() / 2).copied().unwrap_or_default()
+    };
+    let places = if chain.still {
+        vec![Some([middle(|p| p.u_px), middle(|p| p.v_px)])]
+    } else {
+        chain
+            .piece
+            .places(total)
+            .iter()
+            .map(|place| place.as_ref().map(round))
+            .collect()
+    };
+    Patch {
+        number: 0,
+        colour: chain.colour,
+        manner: if chain.still {
+            Manner::Still
+        } else {
+            Manner::Moving
+        },
+        likely,
+        frames_seen: chain.piece.steps.len(),
+        width_px: 2.0 * (chain.piece.area_px2().max(0.0) / std::f64::consts::PI).sqrt(),
+        travel_px: chain.piece.travel_px(),
+        places,
+    }
+}
+
+/// How far the chain's hue is from its colour's name, in the middle of the chain.
+fn off_hue(seen: &Sightings, slot: usize, piece: &Piece) -> f64 {
+    let Some((frame, place)) = piece.steps.get(piece.steps.len() / 2) else {
+        return f64::INFINITY;
+    };
+    let blobs = seen
+        .frames
+        .get(*frame)
+        .and_then(|frame| frame.blobs.get(slot));
+    blobs
+        .into_iter()
+        .flatten()
+        .find(|blob| blob.u_px == place.u_px && blob.v_px == place.v_px)
+        .map_or(f64::INFINITY, |blob| {
+            off_hue_deg(seen.colours[slot], blob.chroma)
+        })
+}
+
+/// The chains without those that are the same thing under a neighbouring colour's name, or a second part
+/// of a still patch that something passed in front of.
+fn each_once(mut chains: Vec<Chain>) -> Vec<Chain> {
+    chains.sort_by(|a, b| a.off_hue_deg.total_cmp(&b.off_hue_deg));
+    let mut kept: Vec<Chain> = Vec::new();
+    for chain in chains {
+        let known = kept.iter_mut().find(|other| is_same(other, &chain));
+        match known {
+            Some(other) if other.still && other.colour == chain.colour => {
+                let all = chain.piece.steps.into_iter();
+                other.piece.steps.extend(all);
+                other.piece.steps.sort_by_key(|step| step.0);
+                other.piece.steps.dedup_by_key(|step| step.0);
+            }
+            Some(_) => {}
+            None => kept.push(chain),
+        }
+    }
+    kept
+}
+
+fn is_same(a: &Chain, b: &Chain) -> bool {
+    let apart = |p: &Place, q: &Place| (p.u_px - q.u_px).hypot(p.v_px - q.v_px);
+    if a.colour == b.colour {
+        let first = |chain: &Chain| chain.piece.steps.first().map(|step| step.1);
+        return a.still
+            && b.still
+            && first(a)
+                .zip(first(b))
+                .is_some_and(|(p, q)| apart(&p, &q) < SAME_PX);
+    }
+    let mut rest = a.piece.steps.iter().peekable();
+    let (mut common, mut near) = (0_usize, 0_usize);
+    for (frame, place) in &b.piece.steps {
+        while rest.next_if(|step| step.0 < *frame).is_some() {}
+        if let Some((_, other)) = rest.next_if(|step| step.0 == *frame) {
+            common += 1;
+            near += usize::from(
+                apart(place, other) < 0.6 * place.area_px2.max(other.area_px2).sqrt().max(3.0),
+            );
+        }
+    }
+    2 * near > b.piece.steps.len() || (common > 5 && 4 * near > 3 * common)
+}
+
+impl Patch {
+    /// Where it is in a frame.
+    pub(super) fn at(&self, frame: usize) -> Option<[f64; 2]> {
+        match self.places.as_slice() {
+            [only] if self.manner == Manner::Still => *only,
+            places => places.get(frame).copied().flatten(),
+        }
+    }
+
+    /// Whether it is where a followed mark is, in most of the frames that show both.
+    pub(super) fn is_at(&self, places: &[Option<Place>]) -> bool {
+        let reach = (0.5 * self.width_px).max(3.0);
+        let (mut common, mut near) = (0_usize, 0_usize);
+        for (frame, place) in places.iter().enumerate() {
+            if let (Some(place), Some([u, v])) = (place, self.at(frame)) {
+                common += 1;
+                near += usize::from((place.u_px - u).hypot(place.v_px - v) < reach);
+            }
+        }
+        common >= 3 && 10 * near > 6 * common
+    }
+}

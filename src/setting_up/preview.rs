@@ -1,0 +1,451 @@
+//! What follows from what was typed: which patch is which mark, how well the floor marks fit, and what the
+//! camera would see of the floor and the wheel. Pure functions of (sheet, what was seen).
+
+use super::drawing::{Line, floor_lines, wheel_lines};
+use super::patches::Patch;
+use crate::camera::{Projection, View, ViewSource, disc_shift_px};
+use crate::known::colour_notes;
+use crate::run::Outline;
+use crate::sheet::{FloorMark, RunSheet};
+use crate::track::{Places, StillMark, TrackNote};
+use nalgebra::Vector2;
+use serde::Serialize;
+
+/// Where the marks of the car are in one frame, and how often they were seen.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub(super) struct CarSeen {
+    /// Frames of the clip.
+    pub frames: usize,
+    /// Frames with the sticker.
+    pub sticker_frames: usize,
+    /// Frames with the wheel mark.
+    pub wheel_frames: usize,
+    /// Frames with the axle mark.
+    pub axle_frames: usize,
+    /// The sticker in this frame, px.
+    pub sticker: Option<[f64; 2]>,
+    /// The wheel mark in this frame, px.
+    pub wheel_mark: Option<[f64; 2]>,
+    /// The axle mark in this frame, px.
+    pub axle_mark: Option<[f64; 2]>,
+}
+
+/// How a floor mark fits.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(super) struct FloorSeen {
+    /// Which floor mark of the page.
+    pub row: usize,
+    /// Which patch it is.
+    pub patch: Option<usize>,
+    /// Where it is seen, px.
+    pub seen_px: Option<[f64; 2]>,
+    /// Where its numbers put it, px.
+    pub expected_px: Option<[f64; 2]>,
+    /// Distance of the two, px.
+    pub residual_px: Option<f64>,
+    /// The same on the floor, mm.
+    pub residual_mm: Option<f64>,
+    /// What a millimetre of tape and the patch's own uncertainty make of it, px.
+    pub usual_px: Option<f64>,
+    /// Whether that is more than chance.
+    pub odd: bool,
+    /// In words.
+    pub says: String,
+}
+
+/// Which table of the sheet a patch belongs to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(super) struct Role {
+    /// Number of the patch.
+    pub patch: usize,
+    /// `sticker`, `wheel_mark`, `axle_mark` or `floor_mark`.
+    pub table: &'static str,
+    /// Which floor mark of the page.
+    pub row: Option<usize>,
+}
+
+/// Everything that follows from a sheet, for one frame.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub(super) struct Preview {
+    /// The car's marks.
+    pub car: CarSeen,
+    /// Floor marks.
+    pub floor: Vec<FloorSeen>,
+    /// Patches that were recognised.
+    pub roles: Vec<Role>,
+    /// How the run is seen, in a sentence.
+    pub view: String,
+    /// Whether sideways motion can be seen.
+    pub sideways: bool,
+    /// What the picture shows beside the marks.
+    pub lines: Vec<Line>,
+    /// Millimetres between the floor grid's lines.
+    pub grid_step_mm: Option<f64>,
+    /// What the sizes say about the wheel mark, in a sentence.
+    pub wheel: Option<String>,
+    /// What else to know.
+    pub notes: Vec<String>,
+}
+
+/// What follows from a sheet, for one frame. `rows` says which of the page's floor marks each one of the
+/// sheet is.
+pub(super) fn preview(
+    outline: &Outline,
+    sheet: &RunSheet,
+    rows: &[usize],
+    patches: &[Patch],
+    frame: usize,
+) -> Preview {
+    let track = &outline.track;
+    let view = view_of(outline);
+    let projection = projection_at(outline, &view, frame);
+    let floor = floor_seen(
+        outline,
+        &view,
+        projection.as_ref(),
+        sheet,
+        rows,
+        patches,
+        frame,
+    );
+    let (floor_lines, grid_step_mm) =
+        projection
+            .as_ref()
+            .filter(|_| view.lateral.is_ok())
+            .map_or((Vec::new(), None), |seen| {
+                let (lines, step_m) = floor_lines(seen, &outline.known);
+                (lines, Some(1000.0 * step_m))
+            });
+    let mut lines = floor_lines;
+    let mut wheel = None;
+    if let (Ok(analysis), Some(seen), true) = (&outline.analysis, &projection, view.lateral.is_ok())
+    {
+        lines.extend(wheel_lines(seen, &outline.known, analysis, frame));
+        wheel = wheel_words(outline);
+    }
+    Preview {
+        car: car_seen(outline, frame),
+        roles: roles(track, &floor, patches),
+        view: view_words(&view),
+        sideways: view.lateral.is_ok(),
+        lines,
+        grid_step_mm,
+        wheel,
+        notes: notes(outline, &view, sheet),
+        floor,
+    }
+}
+
+/// The view that the analysis used; where there is no analysis, the one that it would have used.
+fn view_of(outline: &Outline) -> View {
+    match &outline.analysis {
+        Ok(analysis) => analysis.view.clone(),
+        Err(_) => crate::camera::locate(&outline.track, &outline.known.camera_sheet()),
+    }
+}
+
+/// How a frame sees the floor; a moving camera is asked for the middle of the frame.
+fn projection_at(outline: &Outline, view: &View, frame: usize) -> Option<Projection> {
+    let begun_s = outline
+        .track
+        .times_s
+        .get(frame)
+        .copied()
+        .unwrap_or_default();
+    view.at(begun_s + 0.5 * outline.known.readout_s.value)
+}
+
+fn car_seen(outline: &Outline, frame: usize) -> CarSeen {
+    let track = &outline.track;
+    let count = |places: &Places| places.iter().flatten().count();
+    let at = |places: &Places| {
+        places
+            .get(frame)
+            .copied()
+            .flatten()
+            .map(|p| [p.u_px, p.v_px])
+    };
+    CarSeen {
+        frames: track.times_s.len(),
+        sticker_frames: count(&track.sticker),
+        wheel_frames: count(&track.wheel),
+        axle_frames: count(&track.axle),
+        sticker: at(&track.sticker),
+        wheel_mark: at(&track.wheel),
+        axle_mark: at(&track.axle),
+    }
+}
+
+/// A mark that is off by more than this many times what is usual was measured or named wrongly.
+const ODD_FACTOR: f64 = 3.5;
+
+fn floor_seen(
+    outline: &Outline,
+    view: &View,
+    projection: Option<&Projection>,
+    sheet: &RunSheet,
+    rows: &[usize],
+    patches: &[Patch],
+    frame: usize,
+) -> Vec<FloorSeen> {
+    let four = view.naming.iter().flatten().count() <= 4;
+    let sheet_marks = sheet.floor_marks.iter().enumerate();
+    sheet_marks
+        .map(|(index, mark)| {
+            let row = rows.get(index).copied().unwrap_or(index);
+            let place = Vector2::new(mark.x_m, mark.y_m);
+            let seen = view.naming.get(index).copied().flatten();
+            let named = seen.and_then(|patch| outline.track.floor.get(patch));
+            let still = named.or_else(|| pointed_patch(outline, mark));
+            let floor = nalgebra::Point3::new(place.x, place.y, 0.0);
+            let camera = projection.filter(|_| view.lateral.is_ok());
+            let expected = camera.and_then(|camera| camera.pixel(&floor));
+            let mut out = FloorSeen {
+                row,
+                patch: None,
+                seen_px: still.map(|s| [s.u_px, s.v_px]),
+                expected_px: expected.map(Into::into),
+                residual_px: None,
+                residual_mm: None,
+                usual_px: None,
+                odd: false,
+                says: unseen_words(view, mark),
+            };
+            if let Some(moving) = &view.moving {
+                let places = followed_mark(outline, &moving.names, index);
+                let own = patches
+                    .iter()
+                    .find(|p| p.colour == mark.colour && p.is_at(&places));
+                out.patch = own.map(|patch| patch.number);
+                let here = places.get(frame).copied().flatten();
+                out.seen_px = here.map(|place| [place.u_px, place.v_px]);
+                let off = here.zip(expected);
+                out.residual_px = off.map(|(p, e)| (p.u_px - e.x).hypot(p.v_px - e.y));
+                return out;
+            }
+            let (Some(still), Some(camera), Some(expected)) = (still, camera, expected) else {
+                return out;
+            };
+            let at = Vector2::new(still.u_px, still.v_px);
+            let shift = disc_shift_px(camera, place, still.area_px2).unwrap_or_default();
+            let residual_px = (at - shift - expected).norm();
+            let on_floor = |pixel| camera.at_height(pixel, 0.0).map(|p| Vector2::new(p.x, p.y));
+            let residual_mm = on_floor(at - shift).map(|found| 1000.0 * (found - place).norm());
+            let tape = camera
+                .pixel(&nalgebra::Point3::new(
+                    place.x + outline.known.mark_sd_m,
+                    place.y,
+                    0.0,
+                ))
+                .map_or(0.0, |moved| (moved - expected).norm());
+            let usual = tape.hypot(still.sd_px).max(0.1);
+            out.patch = patches
+                .iter()
+                .find(|p| p.colour == mark.colour && is_near(p, at))
+                .map(|patch| patch.number);
+            out.residual_px = Some(residual_px);
+            out.residual_mm = residual_mm;
+            out.usual_px = Some(usual);
+            out.odd = named.is_none() || residual_px > ODD_FACTOR * usual;
+            out.says = if named.is_some() {
+                residual_words(&out, four)
+            } else {
+                unused_words(&out)
+            };
+            out
+        })
+        .collect()
+}
+
+fn is_near(patch: &Patch, at: Vector2<f64>) -> bool {
+    let reach = (0.5 * patch.width_px).max(3.0);
+    patch
+        .at(0)
+        .is_some_and(|[u, v]| (at - Vector2::new(u, v)).norm() < reach)
+}
+
+/// Where a floor mark was seen, frame by frame, by a camera that moves; `names` says which path is which mark.
+fn followed_mark(outline: &Outline, names: &[Option<usize>], mark: usize) -> Places {
+    let mut places = vec![None; outline.track.times_s.len()];
+    let paths = names.iter().zip(&outline.track.floor_paths);
+    for (_, path) in paths.filter(|(name, _)| **name == Some(mark)) {
+        for (frame, place) in &path.steps {
+            if let Some(entry) = places.get_mut(*frame) {
+                *entry = Some(*place);
+            }
+        }
+    }
+    places
+}
+
+/// The still patch that someone pointed at, whether or not its numbers fit.
+fn pointed_patch<'a>(outline: &'a Outline, mark: &FloorMark) -> Option<&'a StillMark> {
+    let pointed = mark.pointed?;
+    let away = |still: &StillMark| (still.u_px - pointed.u_px).hypot(still.v_px - pointed.v_px);
+    let own = outline
+        .track
+        .floor
+        .iter()
+        .filter(|still| still.colour == mark.colour);
+    let near = own.filter(|still| away(still) < still.area_px2.sqrt().max(6.0));
+    near.min_by(|a, b| away(a).total_cmp(&away(b)))
+}
+
+fn off_words(seen: &FloorSeen) -> String {
+    let off = seen.residual_px.unwrap_or_default();
+    let mm = seen
+        .residual_mm
+        .map_or(String::new(), |mm| format!(", {mm:.1} mm on the floor"));
+    format!("{off:.1} px off{mm}")
+}
+
+fn unused_words(seen: &FloorSeen) -> String {
+    format!(
+        "not used: its numbers do not agree with the other marks' ({}). Measure it again, or see whether \
+         it is another mark.",
+        off_words(seen)
+    )
+}
+
+fn residual_words(seen: &FloorSeen, four: bool) -> String {
+    let off = off_words(seen);
+    if seen.odd {
+        return format!(
+            "{off}: more than a tape is usually out. Measure it again, or see whether it is \
+             another mark."
+        );
+    }
+    if four {
+        return format!("{off}. With four marks nothing checks the numbers; a fifth would.");
+    }
+    format!("fits: {off}")
+}
+
+fn unseen_words(view: &View, mark: &FloorMark) -> String {
+    let colour = mark.colour;
+    match (&view.lateral, &view.moving) {
+        (_, Some(_)) => "the camera moves, and is followed by all marks together".into(),
+        (Err(_), _) => "waits until four marks fit".into(),
+        (Ok(()), _) if mark.pointed.is_some() => {
+            format!("nothing {colour} lies still where it was pointed at, so it is not used")
+        }
+        (Ok(()), _) => {
+            format!("nothing {colour} was seen where its numbers put it, so it is not used")
+        }
+    }
+}
+
+/// Which patch is which mark of the sheet.
+fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) -> Vec<Role> {
+    let mut out: Vec<Role> = Vec::new();
+    for (table, places) in [
+        ("sticker", &track.sticker),
+        ("wheel_mark", &track.wheel),
+        ("axle_mark", &track.axle),
+    ] {
+        let found = patches
+            .iter()
+            .filter(|p| p.is_at(places))
+            .max_by_key(|p| p.frames_seen);
+        out.extend(found.map(|patch| Role {
+            patch: patch.number,
+            table,
+            row: None,
+        }));
+    }
+    out.extend(floor.iter().filter_map(|seen| {
+        Some(Role {
+            patch: seen.patch?,
+            table: "floor_mark",
+            row: Some(seen.row),
+        })
+    }));
+    out
+}
+
+fn view_words(view: &View) -> String {
+    match &view.source {
+        ViewSource::FloorMarks {
+            marks,
+            residual_px,
+            moving,
+            ..
+        } => {
+            let how = if *moving {
+                ", and the camera is followed as it moves"
+            } else {
+                ""
+            };
+            format!(
+                "The camera is placed by {marks} floor marks, which fit within {residual_px:.2} px{how}."
+            )
+        }
+        ViewSource::PlainScale { .. } => format!(
+            "Only a plain scale so far, good to {:.0} %: {}",
+            200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
+            view.note
+                .as_deref()
+                .unwrap_or("four floor marks that are not in a line would place the camera")
+        ),
+        ViewSource::PixelsOnly => format!(
+            "Nothing gives a scale yet: {}",
+            view.note
+                .as_deref()
+                .unwrap_or("name floor marks, or type the wheel mark's distance from the hub")
+        ),
+    }
+}
+
+/// A hub that the mark's own circle puts farther than this from where the sizes put it, mm.
+const HUB_OFF_MM: f64 = 6.0;
+
+fn wheel_words(outline: &Outline) -> Option<String> {
+    let wheel = match &outline.analysis.as_ref().ok()?.motion.wheel {
+        Ok(wheel) => wheel,
+        Err(why) => {
+            let looks = outline.track.wheel.iter().flatten().count();
+            return (looks > 0).then(|| format!("The wheel's turns are not observable: {why}"));
+        }
+    };
+    let [ahead, up] = wheel.hub_offset_m.map(|m| 1000.0 * m);
+    let radius = 1000.0 * wheel.mark_radius_m;
+    let off = ahead.hypot(up);
+    let from_sizes = if off > HUB_OFF_MM {
+        format!(
+            "its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
+             up): look again at the wheel's diameter and at the sticker's height and distance from the axle"
+        )
+    } else {
+        format!(
+            "its centre is within {:.0} mm of where your sizes put the hub",
+            off.max(1.0).ceil()
+        )
+    };
+    Some(format!(
+        "The wheel mark goes round at {radius:.1} mm from the hub (\u{b1} {:.1} mm from look to look); {from_sizes}.",
+        1000.0 * wheel.residual_m
+    ))
+}
+
+fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
+    let mut out: Vec<String> = outline
+        .track
+        .notes
+        .iter()
+        .map(|note| match note {
+            TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round beside the sticker".into(),
+            TrackNote::StickerStill => "what was taken for the sticker never moves".into(),
+            TrackNote::SeveralMoving { others } => {
+                format!("{others} other things in the sticker's colour move as well, none of them like the car")
+            }
+        })
+        .collect();
+    out.extend(outline.doubt.as_ref().map(|doubt| doubt.words.clone()));
+    out.extend(outline.analysis.as_ref().err().cloned());
+    if matches!(view.source, ViewSource::FloorMarks { .. }) {
+        out.extend(view.note.clone());
+    }
+    out.extend(outline.sheet.from_kit.iter().map(|part| part.words()));
+    out.extend(colour_notes(sheet));
+    out
+}
