@@ -150,7 +150,7 @@ fn consider(
 }
 
 /// How many namings are handed on: a homography through four points may be no camera's.
-const MAX_NAMINGS: usize = 24;
+const MAX_NAMINGS: usize = 120;
 
 fn keep(best: &mut Vec<Scored>, scored: Scored) {
     if named(&scored.naming) < 4 {

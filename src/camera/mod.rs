@@ -196,7 +196,7 @@ fn likeliest(
 }
 
 /// Namings that are fitted with all care.
-const FINALISTS: usize = 6;
+const FINALISTS: usize = 12;
 
 fn camera_moves(track: &Track) -> bool {
     !track.floor_paths.is_empty()
