@@ -273,7 +273,7 @@ fn pinhole_view(
         .filter_map(|naming| {
             fit_named(&track.floor, size, sheet, &naming, ROUNDS).map(|fitted| (naming, fitted))
         })
-        .filter(|(_, fitted)| believable(fitted, size))
+        .filter(|(_, fitted)| believable(fitted, size) && fits_the_floor(fitted, &sheet.marks))
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
         .ok_or_else(|| {
             format!(
@@ -316,6 +316,15 @@ fn believable(fitted: &FittedCamera, size: (f64, f64)) -> bool {
     FOCAL_SHARES.contains(&(fitted.camera.focal_px / long))
         && fitted.camera.k1.abs() < MAX_K1
         && fitted.residual_px < (MAX_RESIDUAL_SHARE * long).max(2.0)
+}
+
+/// Marks that fit the floor worse than this are none, m: no tape measure is that wrong, and what is misread by
+/// less widens the intervals.
+const MAX_RESIDUAL_M: f64 = 0.03;
+
+fn fits_the_floor(fitted: &FittedCamera, marks: &[KnownMark]) -> bool {
+    median_px_per_m(&Projection::Pinhole(fitted.camera), marks)
+        .is_some_and(|px_per_m| fitted.residual_px / px_per_m < MAX_RESIDUAL_M)
 }
 
 /// How far a metre of floor goes in the picture, in the middle of the marks.
