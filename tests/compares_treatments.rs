@@ -3,10 +3,10 @@
 //! What the summaries do not have (other frame rates, notes, cars) is written into copies of them.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
 use boon::{Compiler, Schemas};
-use common2::{gripline, text};
+use command::{gripline, text};
 use gripline::outputs::comparison::COMPARISON_SCHEMA;
 use serde_json::{Value, json};
 use std::ffi::OsString;

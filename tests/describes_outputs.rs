@@ -5,10 +5,10 @@
 //! Vocabulary for Tabular Data, 17 December 2015.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
 use boon::{Compiler, SchemaIndex, Schemas};
-use common2::{KEYS, fixture, measure, text};
+use command::{KEYS, fixture, measure, text};
 use gripline::outputs::SUMMARY_SCHEMA;
 use serde_json::{Value, json};
 use std::path::PathBuf;

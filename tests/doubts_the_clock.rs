@@ -5,10 +5,10 @@
 //! `scripts/draw_run`, which shares no code with the tool.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
+mod command;
 mod common;
-mod common2;
 
-use common2::{Facts, Table, fixture, measure, text};
+use command::{Facts, Table, fixture, measure, text};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 

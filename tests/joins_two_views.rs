@@ -6,10 +6,10 @@
 //! side phone has two floor marks in its picture, the end phone four; it began to film 0.237 s earlier.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
+mod command;
 mod common;
-mod common2;
 
-use common2::{Facts, KEYS, Table, fixture, gripline, median, text};
+use command::{Facts, KEYS, Table, fixture, gripline, median, text};
 use std::path::{Path, PathBuf};
 use std::process::Output;
 use tempfile::TempDir;
@@ -211,7 +211,7 @@ fn one_clip_alone_names_no_view() {
         fixture("pair-side", "clip.mp4"),
         fixture("pair-side", "run.toml"),
     );
-    let output = common2::measure(&clip, &sheet, home.path(), &["--draws", "10"]);
+    let output = command::measure(&clip, &sheet, home.path(), &["--draws", "10"]);
     assert_eq!(output.status.code(), Some(0));
     let summary = Facts::read(&home.path().join("clip/summary.json"));
     summary.check_shape();

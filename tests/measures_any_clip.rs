@@ -6,9 +6,9 @@
 //! of the car and camera under `scripts/draw_run`, which shares no code with the tool.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{Facts, Table, fixture, measure, median, rms, text};
+use command::{Facts, Table, fixture, measure, median, rms, text};
 
 /// What is allowed on every clip: about twice what the plain clip gives (0.08 px, 0.13 % of the peak,
 /// 0.003, 0.6 mm), and for slip and place what a small far mark costs on top.

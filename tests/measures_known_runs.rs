@@ -4,9 +4,9 @@
 //! of the car and camera under `scripts/draw_run`, which shares no code with the tool.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{Facts, Table, fixture, measure, median, rms, text};
+use command::{Facts, Table, fixture, measure, median, rms, text};
 use std::path::Path;
 
 /// Measured: demo 0.067 px, clean 0.064 px, veer 0.086 px, spin-out 0.082 px.

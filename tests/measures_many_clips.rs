@@ -2,9 +2,9 @@
 //! stop nobody, and work that is done already.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{fixture, gripline, text};
+use command::{fixture, gripline, text};
 use serde_json::Value;
 use std::ffi::OsString;
 use std::fs;

@@ -2,11 +2,11 @@
 //! without the best encoder.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
+mod command;
 mod common;
-mod common2;
 
+use command::{Table, fixture, measure, text};
 use common::{ffmpeg, read, times};
-use common2::{Table, fixture, measure, text};
 use gripline::clip::{Clip, ClipWriter, Frame, Upright420, WriteClipError};
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -2,9 +2,9 @@
 //! can support and no more.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{Facts, Table, fixture, gripline, measure, text};
+use command::{Facts, Table, fixture, gripline, measure, text};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -360,7 +360,7 @@ fn a_sticker_alone_gives_pixels_and_nothing_in_metres() {
     assert!(rows.filled("sticker_v_px") * 10 >= rows.len() * 9);
     let metric =
         |key: &&str| key.ends_with("_m") || key.contains("_m_per") || key.contains("per_m");
-    for key in common2::KEYS.iter().filter(|key| metric(key)) {
+    for key in command::KEYS.iter().filter(|key| metric(key)) {
         assert!(facts.reason(key).is_some(), "{key}: {:?}", facts.0[*key]);
     }
     let columns = [

@@ -3,9 +3,9 @@
 //! What a browser makes of it (console, keyboard, print, accessibility) is in `scripts/browser_test/`.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{Facts, KEYS, Table, fixture, measure, text};
+use command::{Facts, KEYS, Table, fixture, measure, text};
 use serde_json::Value;
 use std::path::Path;
 use tempfile::TempDir;

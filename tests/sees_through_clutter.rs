@@ -4,9 +4,9 @@
 //! room and camera under `scripts/draw_run`, which shares no code with the tool.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-mod common2;
+mod command;
 
-use common2::{Facts, Table, fixture, gripline, measure, rms, text};
+use command::{Facts, Table, fixture, gripline, measure, rms, text};
 use gripline::known::marks_wanted;
 use gripline::run::look_at_clip;
 use gripline::sheet::RunSheet;
