@@ -67,7 +67,7 @@ impl LevelMap {
         self.counts = counts;
     }
 
-    /// What the cells of each [`CHUNK`] of a row reach together, bit by bit.
+    /// What the cells of each `CHUNK` of a row reach together, bit by bit.
     pub fn row_chunks(&self, v: usize) -> &[u16] {
         let in_a_row = self.width.div_ceil(CHUNK);
         &self.chunks[v * in_a_row..(v + 1) * in_a_row]
