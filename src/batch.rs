@@ -13,7 +13,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Clips worked at once, at most, unless someone says otherwise. Each holds a few decoded frames, the blobs of
-/// its whole length and the pictures of its report: about 340 MB for two seconds of 1080p.
+/// its whole length and the pictures of its report: about 200 MB for 1080p.
 pub const MOST_AT_ONCE: usize = 4;
 
 /// Why a clip of a batch has no result.
