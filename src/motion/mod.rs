@@ -1,6 +1,8 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
+mod breaks;
+mod car_model;
 mod refine;
 mod release;
 mod rows;
@@ -12,6 +14,7 @@ mod turns;
 mod wheel;
 
 pub use body::{Body, BodyState, FloorLook, smooth_body};
+pub use breaks::Settled;
 pub use refine::SwayCourse;
 pub use release::{Release, find_release};
 pub use rows::settle_readout;
@@ -25,6 +28,7 @@ pub use wheel::{Circling, Wheel, WheelState, smooth_wheel};
 use crate::camera::View;
 use crate::track::Track;
 use nalgebra::{Point3, Vector2};
+use rand::Rng;
 use refine::refine_sway;
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
@@ -73,26 +77,34 @@ impl CarGeometry {
     }
 }
 
-/// Parameters of the smoothers that are estimated once and then kept: process noise and the factor by
-/// which pixel variances are larger than the disc fits claim.
+/// Parameters of the smoothers that are estimated once and then kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tuning {
-    /// Spectral density of the car's jerk, m²/s⁵.
-    pub jerk_density: f64,
-    /// Factor on the sticker's pixel variances.
-    pub sticker_variance_factor: f64,
-    /// Spectral density of the wheel's angular jerk, rad²/s⁵.
-    pub wheel_jerk_density: f64,
-    /// Factor on the wheel mark's pixel variances.
-    pub wheel_variance_factor: f64,
-    /// The same two for the axle's mark.
-    pub axle: (f64, f64),
+    /// The car's path.
+    pub body: Settled,
+    /// The wheel's turn, where it was seen.
+    pub wheel: Option<Settled>,
+    /// The axle's turn, where it was seen.
+    pub axle: Option<Settled>,
     /// The sway of a wobbling wheel, where one was found.
     pub sway: Option<SwayCourse>,
     /// A rate, other than the driven wheel's, at which the sideways looks may sway.
     pub free_rate: Option<FreeRate>,
     /// Shapes of the path that are worth fitting; empty: all.
     pub shapes: Vec<Shape>,
+}
+
+impl Tuning {
+    /// The same with the moments of the motion's breaks moved at random within their uncertainties.
+    #[must_use]
+    pub fn drawn(&self, random: &mut impl Rng) -> Self {
+        Self {
+            body: self.body.drawn(random),
+            wheel: self.wheel.as_ref().map(|settled| settled.drawn(random)),
+            axle: self.axle.as_ref().map(|settled| settled.drawn(random)),
+            ..self.clone()
+        }
+    }
 }
 
 /// How the car moved.
@@ -128,9 +140,9 @@ pub fn estimate(
     let released_s = release.as_ref().ok().map(|r| r.time_s);
     let look = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
         let known = tuning.as_ref();
-        let of_body = known.map(|t| (t.jerk_density, t.sticker_variance_factor));
+        let of_body = known.map(|t| &t.body);
         let body = smooth_body(track, view, car, released_s, of_body, sway)?;
-        let of_wheel = known.map(|t| (t.wheel_jerk_density, t.wheel_variance_factor));
+        let of_wheel = known.and_then(|t| t.wheel.as_ref());
         let (marks, times) = (wheel_marks(track, car), &track.times_s);
         let wheel = smooth_wheel(&marks, times, view, car, &body, released_s, of_wheel);
         Ok((body, wheel))
@@ -157,7 +169,7 @@ pub fn estimate(
         }
     }
     let axle = if track.axle.iter().any(Option::is_some) {
-        let of_axle = tuning.as_ref().map(|t| t.axle);
+        let of_axle = tuning.as_ref().and_then(|t| t.axle.as_ref());
         let mark = Circling {
             places: &track.axle,
             radius_m: None,
@@ -174,17 +186,10 @@ pub fn estimate(
     } else {
         Err("no mark on the axle's end was named in the run sheet, or none was seen".to_owned())
     };
-    let settled = |wheel: &Result<Wheel, String>| {
-        wheel
-            .as_ref()
-            .map_or((1.0, 1.0), |w| (w.jerk_density, w.variance_factor))
-    };
-    let (wheel_jerk_density, wheel_variance_factor) = settled(&wheel);
+    let settled = |wheel: &Result<Wheel, String>| wheel.as_ref().ok().map(|w| w.settled.clone());
     let tuning = Tuning {
-        jerk_density: body.jerk_density,
-        sticker_variance_factor: body.variance_factor,
-        wheel_jerk_density,
-        wheel_variance_factor,
+        body: body.settled.clone(),
+        wheel: settled(&wheel),
         axle: settled(&axle),
         sway,
         free_rate: match &tuning {

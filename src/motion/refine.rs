@@ -1,7 +1,8 @@
 //! A sway and a rise that go through the whole clip, and their sizes of greatest likelihood.
 
 use super::CarGeometry;
-use super::body::{Body, Problem};
+use super::body::Body;
+use super::car_model::CarModel;
 use crate::camera::View;
 use crate::track::Track;
 use nalgebra::{Matrix4, Vector4, Vector6};
@@ -51,7 +52,7 @@ pub(super) fn refine_sway(
 ) -> Option<SwayCourse> {
     let first = body.states.iter().position(Option::is_some)?;
     let last = body.states.iter().rposition(Option::is_some)?;
-    let mut problem = Problem::new(track, view, car, released_s, (first, last));
+    let mut model = CarModel::new(track, view, car, released_s, (first, last));
     let path: Vec<Vector6<f64>> = (first..=last)
         .map(|frame| {
             let mut mean = body.states[frame].map(|s| s.mean)?;
@@ -59,7 +60,6 @@ pub(super) fn refine_sway(
             Some(mean)
         })
         .collect::<Option<_>>()?;
-    let tuning = (body.jerk_density, body.variance_factor);
     let mut likelihood = |parts: [f64; 4]| {
         let tried = SwayCourse {
             parts,
@@ -68,7 +68,7 @@ pub(super) fn refine_sway(
         // Seen from some sides a rise looks much like a sway: without a bound on what wheels do, the one
         // would be taken for the other.
         let rise = (parts[2] * parts[2] + parts[3] * parts[3]) / (RISE_SD_M * RISE_SD_M);
-        problem.likelihood(&tried, first, &path, tuning) - 0.5 * rise
+        model.likelihood(&tried, first, &path, &body.settled) - 0.5 * rise
     };
     let parts = highest_of_parabola(
         course.parts,

@@ -1,6 +1,7 @@
 //! The smooth angle and rate of the wheel, once its turns are counted.
 
-use super::body::{Body, BodyState};
+use super::body::Body;
+use super::breaks::{Breaking, Fitted, Settled, find_breaks, step_of};
 use super::jerk_model;
 use super::turns::AngleLook;
 use super::wheel::WheelState;
@@ -12,19 +13,9 @@ const START_ACCELERATION: f64 = 300.0;
 
 /// Frames past the last look for which the wheel is still known well enough to speak of slip.
 const FORECAST_FRAMES: usize = 2;
-/// Where the string runs out the wheel's pull stops at once: its acceleration may jump by about this over
-/// three steps about the car's highest speed, rad/s² each.
-const END_JUMP: f64 = 15.0;
-
-/// When the car is fastest; `None` where that is at an end of the view.
-fn fastest_s(body: &Body) -> Option<f64> {
-    let states: Vec<&BodyState> = body.states.iter().flatten().collect();
-    let (at, state) = states
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.mean[3].total_cmp(&b.1.mean[3]))?;
-    (at > 3 && at + 4 < states.len()).then_some(state.time_s)
-}
+/// Where the motion breaks (the string runs out, tyres grip again) the rim's acceleration may jump by about
+/// this, m/s². Common practice, no source.
+const RIM_BREAK: f64 = 4.0;
 
 /// The looks in order of time, with what the smoother needs.
 pub(super) struct Chain {
@@ -32,8 +23,8 @@ pub(super) struct Chain {
     times: Vec<f64>,
     looks: Vec<Option<(f64, f64)>>,
     released_s: Option<f64>,
-    /// When the car is fastest, where that is not at an end of the view.
-    pull_ends_s: Option<f64>,
+    /// Typical jump of the wheel's acceleration where the motion breaks, rad/s².
+    jump: f64,
 }
 
 impl Chain {
@@ -43,6 +34,7 @@ impl Chain {
         angles: &[Option<f64>],
         body: &Body,
         released_s: Option<f64>,
+        wheel_radius_m: f64,
     ) -> Self {
         let taken: Vec<(&AngleLook, f64)> = looks
             .iter()
@@ -57,7 +49,7 @@ impl Chain {
             times: Vec::new(),
             looks: Vec::new(),
             released_s,
-            pull_ends_s: fastest_s(body),
+            jump: RIM_BREAK / wheel_radius_m,
         };
         let mut next = taken.iter().peekable();
         for frame in first..=last {
@@ -102,8 +94,13 @@ impl Chain {
         }
     }
 
-    fn steps(&self, jerk: f64) -> Vec<Step<3>> {
-        self.times
+    fn steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+        let breaks: Vec<(usize, f64)> = breaks_s
+            .iter()
+            .filter_map(|moment| step_of(&self.times, *moment))
+            .collect();
+        let mut steps: Vec<Step<3>> = self
+            .times
             .windows(2)
             .map(|pair| match self.released_s {
                 Some(t0) if pair[1] <= t0 => Step {
@@ -112,14 +109,14 @@ impl Chain {
                     noise: Matrix3::zeros(),
                 },
                 Some(t0) if pair[0] < t0 => turning(pair[1] - t0, jerk, START_ACCELERATION),
-                _ => {
-                    let dt = pair[1] - pair[0];
-                    let about = |end: f64| pair[0] < end + dt && end < pair[1] + dt;
-                    let ends = self.pull_ends_s.is_some_and(about);
-                    turning(dt, jerk, if ends { END_JUMP } else { 0.0 })
-                }
+                _ => turning(pair[1] - pair[0], jerk, 0.0),
             })
-            .collect()
+            .collect();
+        for (step, left_s) in breaks {
+            let push = push(left_s) * self.jump;
+            steps[step].noise += push * push.transpose();
+        }
+        steps
     }
 
     fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
@@ -136,34 +133,36 @@ impl Chain {
             .collect()
     }
 
-    /// Angular jerk density and variance factor of greatest likelihood.
-    pub(super) fn tune(&self) -> (f64, f64) {
-        let (mut jerk, mut factor) = (1e5, 4.0);
-        let ones = vec![1.0; self.looks.len()];
-        for _ in 0..3 {
-            let steps = self.steps(jerk);
-            factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 14, |log| {
-                filter(self.prior(), &steps, &self.measured(log.exp(), &ones)).log_likelihood
-            })
-            .exp();
-            let looks = self.measured(factor, &ones);
-            jerk = maximise(1e2_f64.ln(), 1e9_f64.ln(), 16, |log| {
-                filter(self.prior(), &self.steps(log.exp()), &looks).log_likelihood
-            })
-            .exp();
+    /// Noises and breaks of greatest likelihood. Where the car's motion breaks the wheel's does too, whether
+    /// its mark is seen there or not.
+    pub(super) fn settle(&self, body: &Body) -> Settled {
+        let mut settling = Settling {
+            looks: self.measured(1.0, &vec![1.0; self.looks.len()]),
+            chain: self,
+            settled: Settled {
+                jerk_density: 1e5,
+                variance_factor: 4.0,
+                breaks_s: Vec::new(),
+                breaks_sd_s: Vec::new(),
+            },
+        };
+        let (breaks_s, breaks_sd_s) = find_breaks(&mut settling, &body.settled.breaks_s);
+        Settled {
+            breaks_s,
+            breaks_sd_s,
+            ..settling.settled
         }
-        (jerk, factor)
     }
 
     /// The wheel in each frame, and the log-likelihood of the looks.
     pub(super) fn states(
         &self,
-        jerk: f64,
-        factor: f64,
+        settled: &Settled,
         ambiguous: &[bool],
         body: &Body,
     ) -> (Vec<Option<WheelState>>, f64) {
-        let steps = self.steps(jerk);
+        let steps = self.steps(settled.jerk_density, &settled.breaks_s);
+        let factor = settled.variance_factor;
         let mut log_likelihood = 0.0;
         let mut weights = vec![1.0; self.looks.len()];
         let mut beliefs = Vec::new();
@@ -234,5 +233,92 @@ fn turning(dt: f64, jerk: f64, jump: f64) -> Step<3> {
         transition,
         offset: Vector3::zeros(),
         noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk + column * column.transpose(),
+    }
+}
+
+/// What a unit jump of the wheel's acceleration does to its state `left_s` later.
+fn push(left_s: f64) -> Vector3<f64> {
+    Vector3::new(left_s * left_s / 2.0, left_s, 1.0)
+}
+
+/// Noises and breaks of greatest likelihood for one chain.
+struct Settling<'a> {
+    chain: &'a Chain,
+    /// The looks with the variances that were claimed.
+    looks: Vec<Option<Look<3, 1>>>,
+    settled: Settled,
+}
+
+impl Settling<'_> {
+    fn with_variances(&self, factor: f64) -> Vec<Option<Look<3, 1>>> {
+        let scaled = |look: &Look<3, 1>| Look {
+            noise: look.noise * factor,
+            ..*look
+        };
+        self.looks
+            .iter()
+            .map(|look| look.as_ref().map(scaled))
+            .collect()
+    }
+
+    /// Angular jerk density and variance factor of greatest likelihood, each in turn.
+    fn tune(&mut self, breaks_s: &[f64]) {
+        let prior = self.chain.prior();
+        let mut settled = self.settled.clone();
+        for _ in 0..3 {
+            let (low, high) = VARIANCE_FACTORS;
+            let steps = self.chain.steps(settled.jerk_density, breaks_s);
+            settled.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
+                filter(prior, &steps, &self.with_variances(log.exp())).log_likelihood
+            })
+            .exp();
+            let (low, high) = JERK_DENSITIES;
+            let looks = self.with_variances(settled.variance_factor);
+            settled.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
+                filter(prior, &self.chain.steps(log.exp(), breaks_s), &looks).log_likelihood
+            })
+            .exp();
+        }
+        self.settled = settled;
+    }
+}
+
+/// Within which the noises are sought; the jerk's density in rad²/s⁵.
+const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
+const JERK_DENSITIES: (f64, f64) = (1e1, 1e9);
+
+impl Breaking<3, 1> for Settling<'_> {
+    /// Errors of a small mark's angle are alike for several frames, and pass for a break of little gain.
+    const MIN_GAIN: f64 = 6.0;
+
+    fn jump(&self) -> f64 {
+        self.chain.jump
+    }
+
+    fn times_s(&self) -> &[f64] {
+        &self.chain.times
+    }
+
+    fn first_step(&self) -> usize {
+        let moving = |t0| self.chain.times.partition_point(|time| *time <= t0);
+        self.chain.released_s.map_or(0, moving)
+    }
+
+    fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<3, 1> {
+        if tuned {
+            self.tune(breaks_s);
+        }
+        let steps = self.chain.steps(self.settled.jerk_density, breaks_s);
+        let looks = self.with_variances(self.settled.variance_factor);
+        let filtered = filter(self.chain.prior(), &steps, &looks);
+        Fitted {
+            steps,
+            looks,
+            filtered,
+        }
+    }
+
+    fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {
+        push(left_s)
     }
 }

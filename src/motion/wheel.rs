@@ -2,6 +2,7 @@
 
 use super::CarGeometry;
 use super::body::{Body, BodyState};
+use super::breaks::Settled;
 use super::spin::Chain;
 use super::turns::{AngleLook, Pace, Turns, count_turns};
 use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
@@ -38,10 +39,8 @@ pub struct Wheel {
     pub hub_offset_m: [f64; 2],
     /// Root mean square distance of the mark from its circle, m.
     pub residual_m: f64,
-    /// Spectral density of the angular jerk, rad²/s⁵.
-    pub jerk_density: f64,
-    /// Factor between the variances seen and those claimed.
-    pub variance_factor: f64,
+    /// What the smoother settled on: the density of the angular jerk is in rad²/s⁵.
+    pub settled: Settled,
     /// Log-likelihood of the looks under the last pass.
     pub log_likelihood: f64,
 }
@@ -78,7 +77,7 @@ pub struct Circling<'a> {
 
 /// Smooths the angle of a wheel, or of an axle, from its marks; `times_s` are the frames' times. The
 /// angle is that of the first mark; the others' angles against it are taken from the clip. `tuning` is
-/// (angular jerk density, variance factor) where known.
+/// what the smoother settled on, where that is known.
 ///
 /// # Errors
 /// The reason, for the user, where the wheel's turning cannot be seen.
@@ -89,7 +88,7 @@ pub fn smooth_wheel(
     car: &CarGeometry,
     body: &Body,
     released_s: Option<f64>,
-    tuning: Option<(f64, f64)>,
+    tuning: Option<&Settled>,
 ) -> Result<Wheel, String> {
     let mut seen = marks
         .iter()
@@ -105,17 +104,15 @@ pub fn smooth_wheel(
     looks.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     let turns = count_turns(&looks, &paces(body, car), released_s);
     settled_count(&turns, looks.len())?;
-    let chain = Chain::new(&looks, &turns.angles, body, released_s);
-    let (jerk_density, variance_factor) = tuning.unwrap_or_else(|| chain.tune());
-    let (states, log_likelihood) =
-        chain.states(jerk_density, variance_factor, &turns.ambiguous, body);
+    let chain = Chain::new(&looks, &turns.angles, body, released_s, car.hub_height_m);
+    let settled = tuning.cloned().unwrap_or_else(|| chain.settle(body));
+    let (states, log_likelihood) = chain.states(&settled, &turns.ambiguous, body);
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
         hub_offset_m: [circle.centre.x, circle.centre.y],
         residual_m: circle.residual,
-        jerk_density,
-        variance_factor,
+        settled,
         log_likelihood,
     })
 }

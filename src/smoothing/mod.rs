@@ -8,6 +8,10 @@
 //! 1445. The likelihood is the prediction-error decomposition, J. Durbin and S. J. Koopman, Time
 //! Series Analysis by State Space Methods, 2nd ed., section 7.2.
 
+mod shocks;
+
+pub use shocks::{Sensitivity, sensitivities};
+
 use nalgebra::{SMatrix, SVector};
 
 /// How the state goes from one time to the next: `next = transition * state + offset + noise`.

@@ -177,7 +177,8 @@ fn repeat(
     }
     shake_paths(&mut moved, &best.view, &mut random);
     let view = relocate(&moved, &drawn.camera_sheet(), &best.view);
-    analyse(&moved, view, &drawn, Some(tuning.clone()))
+    let tuning = tuning.drawn(&mut random);
+    analyse(&moved, view, &drawn, Some(tuning))
         .ok()
         .map(|a| Repeat {
             findings: a.findings,

@@ -1,0 +1,346 @@
+//! Moments at which a motion that is smooth otherwise breaks: the string runs out, a spinning wheel
+//! grips again. The acceleration jumps there, and a smoother that does not know it rounds the speed off
+//! to both sides.
+//!
+//! Breaks are found one after another where one explains the looks best, each only if it is worth more
+//! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
+//! follow a jump passed for a restless one.
+
+use crate::smoothing::{Filtered, Look, Step, sensitivities};
+use nalgebra::SVector;
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+/// No more breaks than this: release aside, a run has an end of slip and an end of pull, and an end of
+/// rolling.
+const MAX_BREAKS: usize = 5;
+/// Moments tried within a step.
+const PARTS: usize = 8;
+/// Two breaks are at least this many steps apart: closer ones are one that the smoother may spread.
+const APART_STEPS: usize = 3;
+/// A break that is placed again may move by this many steps.
+const MOVED_STEPS: usize = 4;
+
+/// What a smoother settled on, to be kept for repeats on slightly other inputs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settled {
+    /// Spectral density of the third derivative.
+    pub jerk_density: f64,
+    /// Factor between the variances seen and those that the disc fits claim.
+    pub variance_factor: f64,
+    /// Moments at which the acceleration may jump, s.
+    pub breaks_s: Vec<f64>,
+    /// Their standard uncertainties, s.
+    pub breaks_sd_s: Vec<f64>,
+}
+
+impl Settled {
+    /// The same with each break moved at random within its uncertainty.
+    #[must_use]
+    pub fn drawn(&self, random: &mut impl Rng) -> Self {
+        let moved = |(moment, sd): (&f64, &f64)| {
+            let normal: f64 = StandardNormal.sample(random);
+            moment + normal * sd
+        };
+        Self {
+            breaks_s: self
+                .breaks_s
+                .iter()
+                .zip(&self.breaks_sd_s)
+                .map(moved)
+                .collect(),
+            ..self.clone()
+        }
+    }
+}
+
+/// A smooth motion, filtered.
+pub(super) struct Fitted<const N: usize, const M: usize> {
+    pub(super) steps: Vec<Step<N>>,
+    pub(super) looks: Vec<Option<Look<N, M>>>,
+    pub(super) filtered: Filtered<N>,
+}
+
+/// A motion that may break.
+pub(super) trait Breaking<const N: usize, const M: usize> {
+    /// Gain in log-likelihood that a break must bring beyond the logarithm of the number of steps that it
+    /// was looked for in, which is the search's own price.
+    const MIN_GAIN: f64;
+    /// Typical size of a jump of the acceleration.
+    fn jump(&self) -> f64;
+    /// Times of the states.
+    fn times_s(&self) -> &[f64];
+    /// First step in which a break may be.
+    fn first_step(&self) -> usize;
+    /// The motion with these breaks, under noises of greatest likelihood where `tuned`, else under
+    /// those of the last time.
+    fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<N, M>;
+    /// What a unit jump of the acceleration `left_s` before the end of a step does to the state there.
+    fn push(&self, step: usize, left_s: f64) -> SVector<f64, N>;
+}
+
+/// Which step of `times_s` a moment falls into, and how much of the step is left.
+pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
+    let next = times_s.partition_point(|time| *time <= moment_s);
+    let step = next.checked_sub(1)?;
+    Some((step, times_s.get(next)? - moment_s))
+}
+
+/// The breaks and their standard uncertainties, s, those that are `known_s` beforehand among them. The
+/// model is left tuned for them.
+pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
+    model: &mut B,
+    known_s: &[f64],
+) -> (Vec<f64>, Vec<f64>) {
+    let mut breaks: Vec<f64> = known_s.to_vec();
+    model.fitted(&breaks, true);
+    placed_again(model, &mut breaks);
+    let mut best = model.fitted(&breaks, true);
+    let price = B::MIN_GAIN + (best.steps.len().max(1) as f64).ln();
+    while breaks.len() < MAX_BREAKS + known_s.len() {
+        let tries = gains(model, &best, &breaks, None);
+        let Some((_, moment)) = most_worth(&tries) else {
+            break;
+        };
+        let mut tried = breaks.clone();
+        tried.push(moment);
+        model.fitted(&tried, true);
+        placed_again(model, &mut tried);
+        let fitted = model.fitted(&tried, true);
+        if fitted.filtered.log_likelihood - best.filtered.log_likelihood < price {
+            break;
+        }
+        breaks = tried;
+        best = fitted;
+    }
+    model.fitted(&breaks, true);
+    breaks.sort_by(f64::total_cmp);
+    let sds = (0..breaks.len())
+        .map(|index| spread(&gains_about(model, &breaks, index)))
+        .collect();
+    (breaks, sds)
+}
+
+/// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
+/// as another, and a break stays where it was.
+fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
+    model: &mut B,
+    breaks: &mut [f64],
+) {
+    for index in 0..breaks.len() {
+        let tries = gains_about(model, breaks, index);
+        if let Some((gain, moment)) = most_worth(&tries)
+            && gain > B::MIN_GAIN
+        {
+            breaks[index] = moment;
+        }
+    }
+}
+
+/// What a break would gain at moments about one of those that there are, in its place.
+fn gains_about<const N: usize, const M: usize, B: Breaking<N, M>>(
+    model: &mut B,
+    breaks: &[f64],
+    index: usize,
+) -> Vec<(f64, f64)> {
+    let mut others = breaks.to_vec();
+    let own = others.remove(index);
+    let fitted = model.fitted(&others, false);
+    gains(model, &fitted, &others, Some(own))
+}
+
+/// Gain and moment of every break that may be added to those `taken_s`; near `about_s` where that is given.
+fn gains<const N: usize, const M: usize, B: Breaking<N, M>>(
+    model: &B,
+    fitted: &Fitted<N, M>,
+    taken_s: &[f64],
+    about_s: Option<f64>,
+) -> Vec<(f64, f64)> {
+    let times = model.times_s();
+    let sensitive = sensitivities(&fitted.filtered, &fitted.steps, &fitted.looks);
+    let step_at = |moment: &f64| step_of(times, *moment).map(|(step, _)| step);
+    let taken: Vec<usize> = taken_s.iter().filter_map(step_at).collect();
+    let about = about_s.and_then(|moment| step_at(&moment));
+    (model.first_step()..fitted.steps.len())
+        .filter(|step| taken.iter().all(|t| t.abs_diff(*step) >= APART_STEPS))
+        .filter(|step| about.is_none_or(|at| at.abs_diff(*step) <= MOVED_STEPS))
+        .flat_map(|step| (0..PARTS).map(move |part| (step, part)))
+        .map(|(step, part)| {
+            let length = times[step + 1] - times[step];
+            let left_s = length * (part as f64 + 0.5) / PARTS as f64;
+            let push = model.push(step, left_s);
+            let gain = sensitive[step + 1].gain(&push, model.jump());
+            (gain, times[step + 1] - left_s)
+        })
+        .collect()
+}
+
+fn most_worth(tries: &[(f64, f64)]) -> Option<(f64, f64)> {
+    tries.iter().copied().max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Standard deviation of the moment, each weighing by its likelihood.
+fn spread(tries: &[(f64, f64)]) -> f64 {
+    let Some((most, _)) = most_worth(tries) else {
+        return 0.0;
+    };
+    let weights: Vec<f64> = tries.iter().map(|(gain, _)| (gain - most).exp()).collect();
+    let total: f64 = weights.iter().sum();
+    let over = |of: &dyn Fn(f64) -> f64| {
+        let parts = tries.iter().zip(&weights).map(|((_, t), w)| of(*t) * w);
+        parts.sum::<f64>() / total
+    };
+    let mean = over(&|t| t);
+    over(&|t| (t - mean) * (t - mean)).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::jerk_model;
+    use super::*;
+    use crate::smoothing::{Belief, filter, maximise, smooth};
+    use nalgebra::{Matrix1, Matrix3, RowVector3, Vector1, Vector3};
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+
+    const NOISE_M: f64 = 0.0003;
+    const ENDS_S: f64 = 1.004;
+
+    /// A way of constant acceleration, and of another from [`ENDS_S`] on: closed form.
+    fn way(time_s: f64, before: f64, after: f64) -> f64 {
+        let (until, since) = (time_s.min(ENDS_S), (time_s - ENDS_S).max(0.0));
+        before * until * until / 2.0 + before * ENDS_S * since + after * since * since / 2.0
+    }
+
+    struct Car {
+        times_s: Vec<f64>,
+        looks: Vec<Option<Look<3, 1>>>,
+        jerk: f64,
+    }
+
+    impl Car {
+        fn seen(before: f64, after: f64) -> Self {
+            let mut random = ChaCha8Rng::seed_from_u64(5);
+            let times_s: Vec<f64> = (0..96).map(|i| f64::from(i) / 60.0).collect();
+            let look = |time: &f64| {
+                let noise: f64 = StandardNormal.sample(&mut random);
+                Some(Look {
+                    design: RowVector3::new(1.0, 0.0, 0.0),
+                    value: Vector1::new(way(*time, before, after) + NOISE_M * noise),
+                    noise: Matrix1::new(NOISE_M * NOISE_M),
+                })
+            };
+            Self {
+                looks: times_s.iter().map(look).collect(),
+                times_s,
+                jerk: 1.0,
+            }
+        }
+
+        fn steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+            let step = |pair: &[f64]| {
+                let (transition, unit) = jerk_model(pair[1] - pair[0]);
+                Step {
+                    transition: Matrix3::from_fn(|i, j| transition[i][j]),
+                    offset: Vector3::zeros(),
+                    noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk,
+                }
+            };
+            let mut steps: Vec<Step<3>> = self.times_s.windows(2).map(step).collect();
+            for moment in breaks_s {
+                let (at, left_s) = step_of(&self.times_s, *moment).expect("within the run");
+                let push = self.push(at, left_s) * self.jump();
+                steps[at].noise += push * push.transpose();
+            }
+            steps
+        }
+
+        fn filtered(&self, jerk: f64, breaks_s: &[f64]) -> Filtered<3> {
+            let start = Belief {
+                mean: Vector3::zeros(),
+                covariance: Matrix3::from_diagonal(&Vector3::new(1e-6, 1e-6, 9.0)),
+            };
+            filter(start, &self.steps(jerk, breaks_s), &self.looks)
+        }
+
+        fn speeds(&self, breaks_s: &[f64]) -> Vec<f64> {
+            let filtered = self.filtered(self.jerk, breaks_s);
+            let beliefs = smooth(&filtered, &self.steps(self.jerk, breaks_s));
+            beliefs.iter().map(|belief| belief.mean[1]).collect()
+        }
+    }
+
+    impl Breaking<3, 1> for Car {
+        const MIN_GAIN: f64 = 0.5;
+
+        fn jump(&self) -> f64 {
+            1.5
+        }
+
+        fn times_s(&self) -> &[f64] {
+            &self.times_s
+        }
+
+        fn first_step(&self) -> usize {
+            0
+        }
+
+        fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<3, 1> {
+            if tuned {
+                let of = |log: f64| self.filtered(log.exp(), breaks_s).log_likelihood;
+                self.jerk = maximise(1e-3_f64.ln(), 1e4_f64.ln(), 20, of).exp();
+            }
+            Fitted {
+                steps: self.steps(self.jerk, breaks_s),
+                looks: self.looks.clone(),
+                filtered: self.filtered(self.jerk, breaks_s),
+            }
+        }
+
+        fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {
+            Vector3::new(left_s * left_s / 2.0, left_s, 1.0)
+        }
+    }
+
+    #[test]
+    fn a_pull_that_ends_at_once_is_found_and_its_peak_is_not_rounded() {
+        let mut car = Car::seen(1.2, -0.25);
+        car.fitted(&[], true);
+        let worst = |speeds: &[f64]| {
+            let near = car.times_s.iter().zip(speeds);
+            near.filter(|(t, _)| (*t - ENDS_S).abs() < 0.1)
+                .map(|(t, v)| {
+                    let since = (t - ENDS_S).max(0.0);
+                    (v - (1.2 * t.min(ENDS_S) - 0.25 * since)).abs()
+                })
+                .fold(0.0, f64::max)
+        };
+        let rounded = worst(&car.speeds(&[]));
+        let mut settled = Car::seen(1.2, -0.25);
+        let (breaks_s, sds_s) = find_breaks(&mut settled, &[]);
+        assert_eq!(breaks_s.len(), 1, "{breaks_s:?}");
+        let off = (breaks_s[0] - ENDS_S).abs();
+        assert!(sds_s[0] < 0.006 && off < 3.0 * sds_s[0], "{off} {sds_s:?}");
+        let sharp = worst(&settled.speeds(&breaks_s));
+        assert!(
+            rounded > 0.012 && sharp < 0.4 * rounded,
+            "{rounded} {sharp}"
+        );
+    }
+
+    #[test]
+    fn a_steady_pull_has_no_break() {
+        assert_eq!(find_breaks(&mut Car::seen(1.2, 1.2), &[]).0, [0.0; 0]);
+    }
+
+    /// Where nothing is seen of it, a break that is known beforehand stays where it is.
+    #[test]
+    fn a_known_break_after_the_last_look_stays() {
+        let mut car = Car::seen(1.2, 1.2);
+        for look in &mut car.looks[80..] {
+            *look = None;
+        }
+        let known = car.times_s[90] + 0.004;
+        assert_eq!(find_breaks(&mut car, &[known]).0, [known]);
+    }
+}
