@@ -35,6 +35,8 @@ struct Problem<'a> {
     mark_sd_m: f64,
     lens: LensPrior,
     typical_px: f64,
+    /// By how much the looks are less sure than they claim.
+    looseness: f64,
     parameters: DVector<f64>,
 }
 
@@ -57,12 +59,17 @@ pub(super) fn fit_bundle(
         mark_sd_m,
         lens: *lens,
         typical_px,
+        looseness: 1.0,
         parameters,
     };
-    let (solved, report) = LevenbergMarquardt::new()
-        .with_patience(20)
-        .minimize(problem);
-    report.termination.was_successful().then(|| Bundle {
+    let mut solved = solve(problem)?;
+    // Looks that fit worse than they claim must not outweigh what is known of lenses and tapes (R. T. Birge,
+    // Phys. Rev. 40 (1932) 207).
+    if let Some(misfit) = solved.misfit().filter(|misfit| *misfit > 1.0) {
+        solved.looseness = misfit;
+        solved = solve(solved)?;
+    }
+    Some(Bundle {
         focal_px: solved.parameters[0].exp(),
         k1: solved.parameters[1],
         marks_m: (0..marks_m.len())
@@ -71,15 +78,33 @@ pub(super) fn fit_bundle(
     })
 }
 
+fn solve(problem: Problem<'_>) -> Option<Problem<'_>> {
+    let (solved, report) = LevenbergMarquardt::new()
+        .with_patience(20)
+        .minimize(problem);
+    report.termination.was_successful().then_some(solved)
+}
+
 impl Problem<'_> {
+    fn looks(&self) -> usize {
+        self.frames.iter().map(|(_, looks)| looks.len()).sum()
+    }
+
+    /// Root mean square residual of the looks in units of what they claim, degrees of freedom counted.
+    fn misfit(&self) -> Option<f64> {
+        let looks = 2 * self.looks();
+        let squares = self.at(&self.parameters)?.rows(0, looks).norm_squared();
+        let free = looks as f64 - 6.0 * self.frames.len() as f64 - 2.0;
+        (free > 0.0).then(|| self.looseness * (squares / free).sqrt())
+    }
+
     fn mark(&self, p: &DVector<f64>, index: usize) -> Vector2<f64> {
         let off = Vector2::new(p[2 + 2 * index], p[3 + 2 * index]);
         self.marks_m[index] + off * self.mark_sd_m
     }
 
     fn at(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
-        let looks: usize = self.frames.iter().map(|(_, looks)| looks.len()).sum();
-        let mut out = Vec::with_capacity(2 * looks + 2 + 2 * self.marks_m.len());
+        let mut out = Vec::with_capacity(2 * self.looks() + 2 + 2 * self.marks_m.len());
         let poses = 2 + 2 * self.marks_m.len();
         for (index, (start, looks)) in self.frames.iter().enumerate() {
             let from = poses + 6 * index;
@@ -92,7 +117,8 @@ impl Problem<'_> {
             for look in looks {
                 let at = self.mark(p, look.mark);
                 let off = camera.pixel(&Point3::new(at.x, at.y, 0.0))? - look.pixel;
-                out.extend([off.x / look.sd_px, off.y / look.sd_px]);
+                let sd_px = look.sd_px * self.looseness;
+                out.extend([off.x / sd_px, off.y / sd_px]);
             }
         }
         out.push((p[0] - self.typical_px.ln()) / self.lens.focal_log_sd);

@@ -39,6 +39,10 @@ const NAMINGS: usize = 8;
 /// Names with this score need no second opinion: nearly all looks explained, and the car goes from the
 /// start along the aim line.
 const SURE_SCORE: f64 = 5.0;
+/// Namings, the likeliest first, of which the first that a smooth path of the camera fits is taken.
+const FOLLOWED: usize = 3;
+/// A path that leaves the looks at the marks this far off on average is none, px.
+const MAX_PATH_RESIDUAL_PX: f64 = 3.0;
 /// A mark that comes into view is taken for the sheet's where it appears this near, px.
 const MEET_PX: f64 = 8.0;
 /// A look this far from where its mark must be is not of it, px.
@@ -62,26 +66,26 @@ struct Carried {
 /// # Errors
 /// The reason, for the user, where the marks do not tell its pose.
 pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving, String> {
-    let mut best: Option<Carried> = None;
+    let mut found: Vec<Carried> = Vec::new();
     for frame in key_frames(track) {
-        for carried in carried_from(track, sheet, frame) {
-            if best.as_ref().is_none_or(|b| carried.score > b.score) {
-                best = Some(carried);
-            }
-        }
-        if best.as_ref().is_some_and(|b| b.score > SURE_SCORE) {
+        found.extend(carried_from(track, sheet, frame));
+        if found.iter().any(|carried| carried.score > SURE_SCORE) {
             break;
         }
     }
-    let best = best.ok_or_else(|| {
-            format!(
-                "the camera moves, and in no frame do four of the {} floor marks, no three of them in a line, \
-                 fit the places in the run sheet; keep at least four such in view all along, or put the phone \
-                 on something steady",
-                sheet.marks.len()
-            )
-    })?;
-    smoothed(track, sheet, best.names, best.rough, None)
+    if found.is_empty() {
+        return Err(format!(
+            "the camera moves, and in no frame do four of the {} floor marks, no three of them in a line, fit \
+             the places in the run sheet; keep at least four such in view all along, or put the phone on \
+             something steady",
+            sheet.marks.len()
+        ));
+    }
+    found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    found
+        .into_iter()
+        .take(FOLLOWED)
+        .find_map(|carried| smoothed(track, sheet, carried.names, carried.rough, None))
         .ok_or_else(|| "the camera moves in a way that the floor marks do not follow".into())
 }
 
@@ -239,7 +243,20 @@ fn frame_pose(
     near: &Pinhole,
     names: &[Option<usize>],
 ) -> Option<Pinhole> {
-    let marks_m = places(sheet);
+    let fitted = frame_fit(track, frame, near, names, &places(sheet))?;
+    // A few marks fit nearly any pose: one that leaps is a wrong name.
+    let leap = (fitted.camera.position_m - near.position_m).norm();
+    (fitted.residual_px < STRAY_PX && leap < 0.3).then_some(fitted.camera)
+}
+
+/// The camera, with the lens of `near`, that fits one frame's looks at the named marks best.
+fn frame_fit(
+    track: &Track,
+    frame: usize,
+    near: &Pinhole,
+    names: &[Option<usize>],
+    marks_m: &[Vector2<f64>],
+) -> Option<FittedCamera> {
     let view = Projection::Pinhole(*near);
     let pairs: Vec<MarkPair> = visible(track, frame)
         .filter_map(|(path, place)| {
@@ -255,10 +272,7 @@ fn frame_pose(
     if pairs.len() < MIN_MARKS {
         return None;
     }
-    let fitted = fit_pose(near, &pairs)?;
-    // A few marks fit nearly any pose: one that leaps is a wrong name.
-    let leap = (fitted.camera.position_m - near.position_m).norm();
-    (fitted.residual_px < STRAY_PX && leap < 0.3).then_some(fitted.camera)
+    fit_pose(near, &pairs)
 }
 
 /// Names the paths that appear where a mark not yet shown in this frame must be.
@@ -320,13 +334,25 @@ fn smoothed(
     tuning: Option<SwayTuning>,
 ) -> Option<Moving> {
     let lens = shared_lens(track, sheet, &names, &rough)?;
-    let with_lens = |pose: &Pinhole| Pinhole {
-        focal_px: lens.focal_px,
-        k1: lens.k1,
-        ..*pose
-    };
+    // A pose belongs to the lens that it was found with: with another one the camera stands elsewhere.
+    let mut near: Option<Pinhole> = None;
+    let posed: Vec<Option<Pinhole>> = rough
+        .iter()
+        .enumerate()
+        .map(|(frame, pose)| {
+            let start = Pinhole {
+                focal_px: lens.focal_px,
+                k1: lens.k1,
+                ..near.or(*pose)?
+            };
+            near = frame_fit(track, frame, &start, &names, &lens.marks_m)
+                .filter(|fitted| fitted.residual_px < STRAY_PX)
+                .map(|fitted| fitted.camera);
+            near
+        })
+        .collect();
     let mut timed: Vec<TimedLook> = Vec::new();
-    for (frame, pose) in rough.iter().enumerate() {
+    for (frame, pose) in posed.iter().enumerate() {
         let Some(pose) = pose else { continue };
         for (look, place) in looks(track, frame, pose, &names, &lens.marks_m) {
             timed.push(TimedLook {
@@ -334,14 +360,14 @@ fn smoothed(
                 floor_m: lens.marks_m[look.mark],
                 pixel: look.pixel,
                 var_px2: Vector2::new(place.var_u_px2, place.var_v_px2),
-                about: with_lens(pose),
+                about: *pose,
             });
         }
     }
     timed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let base = with_lens(rough.iter().flatten().next()?);
+    let base = *posed.iter().flatten().next()?;
     let smoothed = smooth_path(&base, &timed, tuning)?;
-    Some(Moving {
+    (smoothed.residual_px < MAX_PATH_RESIDUAL_PX).then_some(Moving {
         path: smoothed.path,
         names,
         rough,

@@ -5,7 +5,7 @@
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
 use super::CarGeometry;
-use super::breaks::{Breaking, Fitted, Settled, find_breaks};
+use super::breaks::{Breaking, Fitted, Settled, find_breaks, mixed};
 use super::car_model::{BREAK, CarModel};
 use super::refine::SwayCourse;
 use crate::camera::View;
@@ -101,18 +101,22 @@ pub fn smooth_body(
         };
         if pass == 1 && tuning.is_none() {
             let mut settling = Settling::new(&model, &path, &weights, settled);
-            let (breaks_s, breaks_sd_s) = find_breaks(&mut settling, &[]);
-            settled = Settled {
-                breaks_s,
-                breaks_sd_s,
-                ..settling.settled
-            };
+            let found = find_breaks(&mut settling, &[]);
+            settled = found.with_noises_of(&settling.settled);
         }
         let steps = model.steps(&path, settled.jerk_density, &settled.breaks_s);
         let looks = model.looks(&path, settled.variance_factor, &weights);
         let filtered = filter(model.prior(), &steps, &looks);
         log_likelihood = filtered.log_likelihood;
         beliefs = smooth(&filtered, &steps);
+        if pass + 1 == PASSES {
+            beliefs = mixed(beliefs, &settled.open, |moment| {
+                let mut breaks_s = settled.breaks_s.clone();
+                breaks_s.push(moment);
+                let steps = model.steps(&path, settled.jerk_density, &breaks_s);
+                smooth(&filter(model.prior(), &steps, &looks), &steps)
+            });
+        }
         path = beliefs.iter().map(|b| b.mean).collect();
     }
     let frames = (first, track.times_s.len());
@@ -127,6 +131,7 @@ const ROUGH: Settled = Settled {
     variance_factor: 4.0,
     breaks_s: Vec::new(),
     breaks_sd_s: Vec::new(),
+    open: Vec::new(),
 };
 
 /// Noises and breaks of greatest likelihood about one path.

@@ -6,7 +6,7 @@
 //! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
 //! follow a jump passed for a restless one.
 
-use crate::smoothing::{Filtered, Look, Step, sensitivities};
+use crate::smoothing::{Belief, Filtered, Look, Step, sensitivities};
 use nalgebra::SVector;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -32,10 +32,13 @@ pub struct Settled {
     pub breaks_s: Vec<f64>,
     /// Their standard uncertainties, s.
     pub breaks_sd_s: Vec<f64>,
+    /// Moments of one break more that the looks leave open (the string ran out just before the car left the
+    /// view, say), and how likely each is.
+    pub open: Vec<(f64, f64)>,
 }
 
 impl Settled {
-    /// The same with each break moved at random within its uncertainty.
+    /// The same with each break moved at random within its uncertainty, and no more left open.
     #[must_use]
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         let moved = |(moment, sd): (&f64, &f64)| {
@@ -49,6 +52,7 @@ impl Settled {
                 .zip(&self.breaks_sd_s)
                 .map(moved)
                 .collect(),
+            open: Vec::new(),
             ..self.clone()
         }
     }
@@ -86,17 +90,36 @@ pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
     Some((step, times_s.get(next)? - moment_s))
 }
 
-/// The breaks and their standard uncertainties, s, those that are `known_s` beforehand among them. The
-/// model is left tuned for them.
+/// What a search for breaks found.
+pub(super) struct Found {
+    pub(super) breaks_s: Vec<f64>,
+    pub(super) breaks_sd_s: Vec<f64>,
+    pub(super) open: Vec<(f64, f64)>,
+}
+
+impl Found {
+    /// These breaks, and the noises under which they were found.
+    pub(super) fn with_noises_of(self, noises: &Settled) -> Settled {
+        Settled {
+            jerk_density: noises.jerk_density,
+            variance_factor: noises.variance_factor,
+            breaks_s: self.breaks_s,
+            breaks_sd_s: self.breaks_sd_s,
+            open: self.open,
+        }
+    }
+}
+
+/// The breaks, those that are `known_s` beforehand among them. The model is left tuned for them.
 pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
     model: &mut B,
     known_s: &[f64],
-) -> (Vec<f64>, Vec<f64>) {
+) -> Found {
     let mut breaks: Vec<f64> = known_s.to_vec();
     model.fitted(&breaks, true);
     placed_again(model, &mut breaks);
     let mut best = model.fitted(&breaks, true);
-    let price = B::MIN_GAIN + (best.steps.len().max(1) as f64).ln();
+    let steps = best.steps.len().max(1) as f64;
     while breaks.len() < MAX_BREAKS + known_s.len() {
         let tries = gains(model, &best, &breaks, None);
         let Some((_, moment)) = most_worth(&tries) else {
@@ -107,18 +130,73 @@ pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
         model.fitted(&tried, true);
         placed_again(model, &mut tried);
         let fitted = model.fitted(&tried, true);
-        if fitted.filtered.log_likelihood - best.filtered.log_likelihood < price {
+        let gain = fitted.filtered.log_likelihood - best.filtered.log_likelihood;
+        if gain + (places(&tries) / steps).ln() < B::MIN_GAIN {
             break;
         }
         breaks = tried;
         best = fitted;
     }
-    model.fitted(&breaks, true);
+    let fitted = model.fitted(&breaks, true);
     breaks.sort_by(f64::total_cmp);
-    let sds = (0..breaks.len())
-        .map(|index| spread(&gains_about(model, &breaks, index)))
+    Found {
+        open: left_open(&gains(model, &fitted, &breaks, None), steps),
+        breaks_sd_s: (0..breaks.len())
+            .map(|index| spread(&gains_about(model, &breaks, index)))
+            .collect(),
+        breaks_s: breaks,
+    }
+}
+
+/// Steps at which a break is left open, at most.
+const OPEN_STEPS: usize = 6;
+
+/// Moments of one break more and how likely each is: a run has about one that was not found, and each step
+/// is as likely as another before the looks are asked.
+fn left_open(tries: &[(f64, f64)], steps: f64) -> Vec<(f64, f64)> {
+    let mut open: Vec<(f64, f64)> = tries
+        .chunks(PARTS)
+        .filter_map(|step| {
+            let (_, moment) = most_worth(step)?;
+            let odds = step.iter().map(|(gain, _)| gain.exp()).sum::<f64>();
+            Some((moment, odds / PARTS as f64 / steps))
+        })
         .collect();
-    (breaks, sds)
+    let all = 1.0 + open.iter().map(|(_, odds)| odds).sum::<f64>();
+    open.sort_by(|a, b| b.1.total_cmp(&a.1));
+    open.truncate(OPEN_STEPS);
+    open.iter_mut().for_each(|(_, odds)| *odds /= all);
+    open
+}
+
+/// The beliefs of a motion with the breaks that are sure, mixed with those that one break more would give:
+/// mean and covariance of the mixture.
+pub(super) fn mixed<const N: usize>(
+    sure: Vec<Belief<N>>,
+    open: &[(f64, f64)],
+    with: impl Fn(f64) -> Vec<Belief<N>>,
+) -> Vec<Belief<N>> {
+    let others: Vec<(f64, Vec<Belief<N>>)> = open
+        .iter()
+        .map(|(moment, share)| (*share, with(*moment)))
+        .collect();
+    let of_sure = 1.0 - open.iter().map(|(_, share)| share).sum::<f64>();
+    sure.into_iter()
+        .enumerate()
+        .map(|(index, belief)| {
+            let mut shift = SVector::<f64, N>::zeros();
+            let mut covariance = belief.covariance * of_sure;
+            for (share, beliefs) in &others {
+                let off = beliefs[index].mean - belief.mean;
+                shift += off * *share;
+                covariance += (beliefs[index].covariance + off * off.transpose()) * *share;
+            }
+            Belief {
+                mean: belief.mean + shift,
+                covariance: covariance - shift * shift.transpose(),
+            }
+        })
+        .collect()
 }
 
 /// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
@@ -175,6 +253,16 @@ fn gains<const N: usize, const M: usize, B: Breaking<N, M>>(
         .collect()
 }
 
+/// How many steps share in being the likeliest place.
+fn places(tries: &[(f64, f64)]) -> f64 {
+    let most = most_worth(tries).map_or(0.0, |(gain, _)| gain);
+    tries
+        .iter()
+        .map(|(gain, _)| (gain - most).exp())
+        .sum::<f64>()
+        / PARTS as f64
+}
+
 fn most_worth(tries: &[(f64, f64)]) -> Option<(f64, f64)> {
     tries.iter().copied().max_by(|a, b| a.0.total_cmp(&b.0))
 }
@@ -198,7 +286,7 @@ fn spread(tries: &[(f64, f64)]) -> f64 {
 mod tests {
     use super::super::jerk_model;
     use super::*;
-    use crate::smoothing::{Belief, filter, maximise, smooth};
+    use crate::smoothing::{filter, maximise, smooth};
     use nalgebra::{Matrix1, Matrix3, RowVector3, Vector1, Vector3};
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
@@ -317,7 +405,11 @@ mod tests {
         };
         let rounded = worst(&car.speeds(&[]));
         let mut settled = Car::seen(1.2, -0.25);
-        let (breaks_s, sds_s) = find_breaks(&mut settled, &[]);
+        let Found {
+            breaks_s,
+            breaks_sd_s: sds_s,
+            ..
+        } = find_breaks(&mut settled, &[]);
         assert_eq!(breaks_s.len(), 1, "{breaks_s:?}");
         let off = (breaks_s[0] - ENDS_S).abs();
         assert!(sds_s[0] < 0.006 && off < 3.0 * sds_s[0], "{off} {sds_s:?}");
@@ -330,7 +422,10 @@ mod tests {
 
     #[test]
     fn a_steady_pull_has_no_break() {
-        assert_eq!(find_breaks(&mut Car::seen(1.2, 1.2), &[]).0, [0.0; 0]);
+        assert_eq!(
+            find_breaks(&mut Car::seen(1.2, 1.2), &[]).breaks_s,
+            [0.0; 0]
+        );
     }
 
     /// Where nothing is seen of it, a break that is known beforehand stays where it is.
@@ -341,6 +436,6 @@ mod tests {
             *look = None;
         }
         let known = car.times_s[90] + 0.004;
-        assert_eq!(find_breaks(&mut car, &[known]).0, [known]);
+        assert_eq!(find_breaks(&mut car, &[known]).breaks_s, [known]);
     }
 }

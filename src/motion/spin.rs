@@ -1,7 +1,7 @@
 //! The smooth angle and rate of the wheel, once its turns are counted.
 
 use super::body::Body;
-use super::breaks::{Breaking, Fitted, Settled, find_breaks, step_of};
+use super::breaks::{Breaking, Fitted, Settled, find_breaks, mixed, step_of};
 use super::jerk_model;
 use super::turns::AngleLook;
 use super::wheel::WheelState;
@@ -144,14 +144,11 @@ impl Chain {
                 variance_factor: 4.0,
                 breaks_s: Vec::new(),
                 breaks_sd_s: Vec::new(),
+                open: Vec::new(),
             },
         };
-        let (breaks_s, breaks_sd_s) = find_breaks(&mut settling, &body.settled.breaks_s);
-        Settled {
-            breaks_s,
-            breaks_sd_s,
-            ..settling.settled
-        }
+        let found = find_breaks(&mut settling, &body.settled.breaks_s);
+        found.with_noises_of(&settling.settled)
     }
 
     /// The wheel in each frame, and the log-likelihood of the looks.
@@ -178,6 +175,13 @@ impl Chain {
                 *weight = (off * off / (variance * factor * 16.0)).max(1.0);
             }
         }
+        let beliefs = mixed(beliefs, &settled.open, |moment| {
+            let mut breaks_s = settled.breaks_s.clone();
+            breaks_s.push(moment);
+            let steps = self.steps(settled.jerk_density, &breaks_s);
+            let looks = self.measured(factor, &weights);
+            smooth(&filter(self.prior(), &steps, &looks), &steps)
+        });
         let inflation = self.inflation(&beliefs);
         let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
         let mut out = vec![None; body.states.len()];
