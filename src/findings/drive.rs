@@ -64,6 +64,7 @@ fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
     if out.pull.release_s.is_none() {
         return Err("the car was already moving when the clip begins".to_owned());
     }
+    super::slip::seen_since_start(moments, out.pull.release_s)?;
     let end_s = kink.time_s.value;
     let after = with_wheel
         .iter()

@@ -206,6 +206,8 @@ pub enum Effect {
     SwayLost,
     /// Turns of the string or axle that never reached the wheel, as travel.
     DriveLost,
+    /// Travel spun away while the wheel was in view: the least that slip cost, where its start was not seen.
+    SpunInView,
     /// Way that an ordinary coast would have gone further within the view.
     DragLost,
     /// The same until both stand.
@@ -214,7 +216,7 @@ pub enum Effect {
 
 impl Effect {
     /// All of them.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::CurveOff,
         Self::CurveOffAtStated,
         Self::AimOff,
@@ -224,6 +226,7 @@ impl Effect {
         Self::SwayOff,
         Self::SwayLost,
         Self::DriveLost,
+        Self::SpunInView,
         Self::DragLost,
         Self::DragLostInAll,
     ];

@@ -181,9 +181,11 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
 /// Highest speed: at the kink that the end of the pull leaves in the car's way, where the smoothed speed
 /// would be rounded; else the highest smoothed speed.
 fn peak_speed(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Finding {
+    // The highest of many uncertain speeds is mostly error: one that is surely high counts for more.
+    let surely = |m: &Moment<'_>| m.body.mean[3] - m.body.covariance[(3, 3)].max(0.0).sqrt();
     let smoothed = moments
         .iter()
-        .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]))
+        .max_by(|a, b| surely(a).total_cmp(&surely(b)))
         .map(|m| Estimate {
             value: m.body.mean[3],
             sd: m.body.covariance[(3, 3)]

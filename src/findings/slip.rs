@@ -1,7 +1,7 @@
 //! Slip of the driven wheel, the radius it rolls on, and the travel that was spun away.
 
 use super::{
-    CarFacts, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
+    CarFacts, Effect, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
     STANDARD_GRAVITY_M_PER_S2,
 };
 use crate::camera::{Scale, View};
@@ -180,9 +180,16 @@ pub(super) fn add_quantities(
     out: &mut Findings,
 ) {
     let uneven = view.scale.as_ref().map_or(0.0, |scale| scale.uneven);
-    let turns = wheel_turns(motion, moments, uneven);
-    let max = max_slip(moments, out);
-    let spun = spun_away(moments, out);
+    // What was missed of a spinning wheel's start cannot be made up for later.
+    let since_start = seen_since_start(moments, out.pull.release_s);
+    let from_rest = match out.pull.release_s {
+        Some(_) => since_start.clone(),
+        None => Err("the car was already moving when it came into view".to_owned()),
+    };
+    let turns = since_start.and_then(|()| wheel_turns(motion, moments, uneven));
+    let max = from_rest.clone().and_then(|()| max_slip(moments, out));
+    let seen = spun_away(moments, out);
+    let spun = from_rest.and_then(|()| seen.clone());
     let radius = out
         .rolling
         .as_ref()
@@ -192,8 +199,37 @@ pub(super) fn add_quantities(
     out.values.insert(Key::WheelTurns, turns);
     out.values.insert(Key::MaxSlip, max);
     out.values.insert(Key::SpunAwayM, spun);
+    out.effects.insert(Effect::SpunInView, seen);
     out.values.insert(Key::RollingRadiusM, radius);
     out.values.insert(Key::GripCoefficient, grip);
+}
+
+/// Frames after the release (or after the car came into view) within which the wheel mark must be seen
+/// first: in so few a wheel that starts from rest turns by a few degrees.
+const FIRST_FRAMES: usize = 3;
+
+/// # Errors
+/// That the wheel mark was first seen too long after the release, or after the car came into view.
+pub(super) fn seen_since_start(
+    moments: &[Moment<'_>],
+    release_s: Option<f64>,
+) -> Result<(), String> {
+    let Some(first) = moments.iter().find(|m| m.wheel.is_some()) else {
+        // The reason why there is none says more.
+        return Ok(());
+    };
+    let start_s = release_s.or_else(|| moments.first().map(|m| m.body.time_s));
+    let missed = moments.iter().filter(|m| {
+        m.body.time_s < first.body.time_s && start_s.is_none_or(|start| m.body.time_s > start)
+    });
+    if missed.count() <= FIRST_FRAMES {
+        return Ok(());
+    }
+    let late_s = first.body.time_s - start_s.unwrap_or(first.body.time_s);
+    Err(format!(
+        "the wheel mark was first seen {late_s:.2} s after the start; have the driven wheel in view, and lit, \
+         before the release"
+    ))
 }
 
 /// A forecast of the wheel after its mark was lost counts turns only while it is surer than this, rad: beyond,

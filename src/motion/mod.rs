@@ -134,6 +134,11 @@ pub fn estimate(
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
     let release = match &view.moving {
+        // What moves in the picture of a camera that is not followed may be the camera.
+        None if view.travel.is_err() => view
+            .travel
+            .clone()
+            .and_then(|()| find_release(track, car.readout_s)),
         None => find_release(track, car.readout_s),
         Some(_) => find_release(&steadied::steadied(track, view, car), car.readout_s),
     };

@@ -109,16 +109,17 @@ pub(super) fn choose<'a>(
 
 /// The first of the chains, unless another could as well be the car.
 fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, FollowError> {
-    let best = scored.first().ok_or(FollowError::Nothing)?;
+    let best = strongest_of_its_car(scored).ok_or(FollowError::Nothing)?;
     if !moved(&best.steady) {
         return Ok(Chosen {
             piece: best.piece,
             notes: vec![TrackNote::StickerStill],
         });
     }
-    let others: Vec<&Scored<'_>> = scored[1..]
+    let others: Vec<&Scored<'_>> = scored
         .iter()
-        .filter(|other| moved(&other.steady) && !is_same_thing(best.piece, other.piece))
+        .filter(|other| !std::ptr::eq(other.piece, best.piece) && moved(&other.steady))
+        .filter(|other| !is_same_thing(best.piece, other.piece))
         .collect();
     let rivals = others
         .iter()
@@ -137,6 +138,18 @@ fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, Fol
         piece: best.piece,
         notes,
     })
+}
+
+/// The first of the chains, or that of a much stronger patch on the same car: wood in warm light passes for a
+/// faint orange, and goes where the sticker goes.
+fn strongest_of_its_car<'b, 'a>(scored: &'b [Scored<'a>]) -> Option<&'b Scored<'a>> {
+    let first = scored.first()?;
+    let carries = |other: &&Scored<'_>| {
+        moved(&other.steady)
+            && other.nearness(first) > RIVAL_SHARE
+            && rides_on(other.piece, first.piece)
+    };
+    Some(scored[1..].iter().find(carries).unwrap_or(first))
 }
 
 fn sort(scored: &mut [Scored<'_>]) {
@@ -183,6 +196,27 @@ fn rests_first(chain: &Piece) -> bool {
 /// Whether two chains may be parts of one car: never in view together, or one a faint patch that keeps
 /// its place beside the other.
 fn is_same_thing(best: &Piece, other: &Piece) -> bool {
+    together(best, other).map_or_else(
+        || apart_in_time(best, other),
+        |beside| beside.near && beside.contrast < RIDER_CONTRAST,
+    )
+}
+
+/// Whether `other` is a faint patch that keeps its place beside `piece`.
+fn rides_on(piece: &Piece, other: &Piece) -> bool {
+    together(piece, other).is_some_and(|beside| beside.near && beside.contrast < RIDER_CONTRAST)
+}
+
+/// A chain beside another.
+struct Beside {
+    /// Whether it was near in most frames that show both.
+    near: bool,
+    /// Its contrast as a share of the other's.
+    contrast: f64,
+}
+
+/// How `other` goes beside `best`; `None` where too few frames show both.
+fn together(best: &Piece, other: &Piece) -> Option<Beside> {
     let mut offsets = Vec::new();
     let mut contrasts = Vec::new();
     let mut rest = best.steps.iter().peekable();
@@ -198,11 +232,13 @@ fn is_same_thing(best: &Piece, other: &Piece) -> bool {
         }
     }
     if offsets.len() < MIN_STEPS {
-        return apart_in_time(best, other);
+        return None;
     }
     let near = |(u, v): &(f64, f64)| u.hypot(*v) < RIDER_SIZES;
-    let rides = offsets.iter().filter(|o| near(o)).count() * 10 > offsets.len() * 8;
-    rides && median(contrasts) < RIDER_CONTRAST
+    Some(Beside {
+        near: offsets.iter().filter(|o| near(o)).count() * 10 > offsets.len() * 8,
+        contrast: median(contrasts),
+    })
 }
 
 /// A chain that begins where and when the other ends may be the same thing seen again.

@@ -61,7 +61,14 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
     match cause {
         Cause::Grip => [
             say(Key::MaxSlip, "largest slip under power", "", 2),
-            spun,
+            match result.get(Key::SpunAwayM) {
+                Quantity::Known { .. } => spun,
+                Quantity::NotObservable { .. } => cost(
+                    Effect::SpunInView,
+                    "spun away while the wheel was in view, which is the least that slip cost",
+                    2,
+                ),
+            },
             grips_turn(result),
         ]
         .into_iter()

@@ -48,6 +48,8 @@ pub(super) struct Weighed {
     bound_m: f64,
     /// ... and below this it is surely nothing, m.
     clear_m: f64,
+    /// Whether the size is the least that it can be, because not all was seen.
+    at_least: bool,
     /// Weight of the models that have this cause.
     model: f64,
     /// Whether "nothing found" may be said without having seen it: what the sheet leaves out must not
@@ -69,6 +71,7 @@ impl Weighed {
     pub(super) fn clear(&self, _: &Bounds) -> bool {
         match &self.size {
             Quantity::NotObservable { .. } => self.may_be_unseen,
+            Quantity::Known { .. } if self.at_least => false,
             Quantity::Known { high, .. } => *high < self.clear_m || self.vague(),
         }
     }
@@ -128,6 +131,7 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
         cost: cost(nothing(), size(at_end), nothing(), size(stated)),
         bound_m: bounds.negligible_m,
         clear_m: bounds.clear_m,
+        at_least: false,
         model: 1.0,
         may_be_unseen: false,
     };
@@ -162,6 +166,7 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
             ),
             bound_m: NEGLIGIBLE_SWAY_M,
             clear_m: bounds.clear_m,
+            at_least: false,
             model: (models.sway_of_driven_wheel + models.sway_at_another_rate).min(1.0),
             may_be_unseen: true,
         },
@@ -171,6 +176,7 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
             cost: cost(drive.clone(), nothing(), drive, nothing()),
             bound_m: bounds.negligible_m,
             clear_m: bounds.clear_m,
+            at_least: false,
             model: 1.0,
             may_be_unseen: true,
         },
@@ -192,6 +198,10 @@ fn cost(lost: Quantity, off: Quantity, lost_then: Quantity, off_then: Quantity) 
 /// Slip costs travel, and where one wheel lets go first it turns the car as well.
 fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
     let spun = result.get(Key::SpunAwayM);
+    let in_view = result.effect(Effect::SpunInView);
+    let at_least =
+        matches!(spun, Quantity::NotObservable { .. }) && matches!(in_view, Quantity::Known { .. });
+    let size = if at_least { in_view } else { spun.clone() };
     let turned = |effect| {
         if result.models.yaw > SURE_MODEL {
             result.effect(effect).magnitude()
@@ -201,7 +211,7 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
     };
     Weighed {
         cause: Cause::Grip,
-        size: spun.plus(&turned(Effect::YawOff)),
+        size: size.plus(&turned(Effect::YawOff)),
         cost: cost(
             spun.clone(),
             turned(Effect::YawOff),
@@ -210,6 +220,7 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
         ),
         bound_m: bounds.negligible_m,
         clear_m: bounds.clear_m,
+        at_least,
         model: 1.0,
         may_be_unseen: false,
     }
@@ -232,6 +243,7 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
         ),
         bound_m: if dies { 0.0 } else { f64::INFINITY },
         clear_m: bounds.clear_m,
+        at_least: false,
         model: 1.0,
         may_be_unseen: true,
     }
