@@ -426,7 +426,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
         rolling,
         effects: BTreeMap::new(),
     };
-    pull::add_quantities(motion, &moments, car, &mut out);
+    pull::add_quantities(motion, &moments, &mut out);
     coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, view, &moments, car, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);

@@ -25,13 +25,9 @@ pub struct Pull {
 const STANDING_M_PER_S: f64 = 0.03;
 /// The speed must have fallen this many standard uncertainties below its highest to be past it.
 const PAST_PEAK_SDS: f64 = 2.5;
-/// The smoother rounds or overshoots a sharp peak by up to about this share (seen on drawn clips).
-const PEAK_SHARE: f64 = 0.005;
-/// A kink whose rate is farther from the smoothed peak than this is not the peak's.
-const SAME_PEAK: f64 = 0.05;
-/// What a cubic before and a parabola after the kink do not follow, as a share of the speed (seen on
-/// drawn clips).
-const KINK_SHARE: f64 = 0.002;
+/// A peak between two frames, and a pull that changes faster than the smoother takes it to, leave about this
+/// share of the highest speed open (seen on drawn clips).
+const PEAK_SHARE: f64 = 0.004;
 
 impl Pull {
     /// Which part of the run a moment belongs to.
@@ -81,7 +77,7 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
     let kink = peak_s.and_then(|peak_s| pull_kink(moments, car, peak_s));
     let end_s = match kink {
         Some(kink) => Some(kink.time_s.value),
-        None => string_end(moments, car, peak_s).or(peak_s),
+        None => string_end(moments, car, release_s, peak_s).or(peak_s),
     };
     Pull {
         release_s,
@@ -118,9 +114,15 @@ fn falls_after(peak: &Moment<'_>, moments: &[Moment<'_>]) -> bool {
 
 /// When the wheel had made all the turns that the string can give, if that is near the highest speed:
 /// if the string slips on its axle the count is reached late or never, and the speed tells better.
-fn string_end(moments: &[Moment<'_>], car: &CarFacts, peak_s: Option<f64>) -> Option<f64> {
+fn string_end(
+    moments: &[Moment<'_>],
+    car: &CarFacts,
+    release_s: Option<f64>,
+    peak_s: Option<f64>,
+) -> Option<f64> {
     let (budget, _) = car.string_turns?;
     let peak_s = peak_s?;
+    super::slip::seen_since_start(moments, release_s).ok()?;
     let first = moments.iter().find_map(|m| m.wheel)?.mean[0];
     let end = moments
         .iter()
@@ -131,12 +133,7 @@ fn string_end(moments: &[Moment<'_>], car: &CarFacts, peak_s: Option<f64>) -> Op
     (end < peak_s + 0.5 * pulled).then_some(end)
 }
 
-pub(super) fn add_quantities(
-    motion: &Motion,
-    moments: &[Moment<'_>],
-    car: &CarFacts,
-    out: &mut Findings,
-) {
+pub(super) fn add_quantities(motion: &Motion, moments: &[Moment<'_>], out: &mut Findings) {
     let pull = out.pull;
     out.values.insert(
         Key::ReleaseS,
@@ -150,8 +147,7 @@ pub(super) fn add_quantities(
     );
     out.values
         .insert(Key::PoweredS, powered_s(motion, &pull, moments));
-    out.values
-        .insert(Key::PeakSpeedMPerS, peak_speed(moments, &pull, car));
+    out.values.insert(Key::PeakSpeedMPerS, peak_speed(moments));
     out.values.insert(Key::DistanceM, distance(moments));
 }
 
@@ -178,32 +174,23 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     })
 }
 
-/// Highest speed: at the kink that the end of the pull leaves in the car's way, where the smoothed speed
-/// would be rounded; else the highest smoothed speed.
-fn peak_speed(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Finding {
-    // The highest of many uncertain speeds is mostly error: one that is surely high counts for more.
-    let surely = |m: &Moment<'_>| m.body.mean[3] - m.body.covariance[(3, 3)].max(0.0).sqrt();
-    let smoothed = moments
+/// Highest smoothed speed. The highest of many uncertain speeds is mostly error: one that is surely high
+/// counts for more.
+fn peak_speed(moments: &[Moment<'_>]) -> Finding {
+    let speed = |m: &Moment<'_>| Estimate {
+        value: m.body.mean[3],
+        sd: m.body.covariance[(3, 3)].max(0.0).sqrt(),
+    };
+    let surely = |e: &Estimate| e.value - e.sd;
+    let highest = moments
         .iter()
+        .map(speed)
         .max_by(|a, b| surely(a).total_cmp(&surely(b)))
-        .map(|m| Estimate {
-            value: m.body.mean[3],
-            sd: m.body.covariance[(3, 3)]
-                .max(0.0)
-                .sqrt()
-                .hypot(PEAK_SHARE * m.body.mean[3]),
-        })
-        .ok_or_else(|| "the sticker was not seen".to_owned())?;
-    let kink = pull
-        .peak_s
-        .and_then(|peak_s| find_kink(&ways(moments, car.lever), peak_s))
-        .filter(|kink| {
-            (kink.rate.value / smoothed.value - 1.0).abs() < SAME_PEAK && kink.rate.sd < smoothed.sd
-        });
-    Ok(kink.map_or(smoothed, |kink| Estimate {
-        value: kink.rate.value,
-        sd: kink.rate.sd.hypot(KINK_SHARE * kink.rate.value),
-    }))
+        .ok_or("the sticker was not seen")?;
+    Ok(Estimate {
+        sd: highest.sd.hypot(PEAK_SHARE * highest.value),
+        ..highest
+    })
 }
 
 fn distance(moments: &[Moment<'_>]) -> Finding {

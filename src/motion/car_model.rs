@@ -13,7 +13,7 @@ use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
 /// Part of a place's variance that no fit knows of, px².
 const EXTRA_VAR_PX2: f64 = 0.0004;
 /// Residuals beyond this many spreads are taken for partly hidden or mistaken marks.
-const OUTLIER: f64 = 4.0;
+const OUTLIER: f64 = 3.0;
 /// A spring that lets go gives up to about this acceleration, m/s². Common practice, no source.
 const START_ACCELERATION: f64 = 8.0;
 /// Where the motion breaks the acceleration may jump by about this, m/s². Common practice, no source.

@@ -172,7 +172,7 @@ impl Chain {
                     continue;
                 };
                 let off = value - belief.mean[0];
-                *weight = (off * off / (variance * factor * 16.0)).max(1.0);
+                *weight = (off * off / (variance * factor * 9.0)).max(1.0);
             }
         }
         let beliefs = mixed(beliefs, &settled.open, |moment| {
