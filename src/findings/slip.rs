@@ -188,8 +188,13 @@ pub(super) fn add_quantities(
     };
     let turns = since_start.and_then(|()| wheel_turns(motion, moments, uneven));
     let max = from_rest.clone().and_then(|()| max_slip(moments, out));
-    let seen = spun_away(moments, out);
-    let spun = from_rest.and_then(|()| seen.clone());
+    let spun = from_rest.and_then(|()| spun_away(moments, out));
+    let in_view: Vec<Moment<'_>> = moments
+        .iter()
+        .filter(|m| m.wheel.is_some_and(|wheel| !wheel.forecast))
+        .copied()
+        .collect();
+    let seen = spun_away(&in_view, out);
     let radius = out
         .rolling
         .as_ref()

@@ -29,7 +29,7 @@ const CORRELATED: f64 = 3.0;
 const CODING_PX: f64 = 2.0;
 /// A disc of this area is placed no better than to a pixel, since so few colour samples make it up;
 /// the doubt falls with the square of the area. Measured likewise.
-const SMALL_PX2: f64 = 4.0;
+const SMALL_PX2: f64 = 5.5;
 /// A mask that moved by less than this since its fit is of something at rest, px: a tenth of what a
 /// mask's centroid can tell apart anyway.
 const SAME_PX: f64 = 0.04;
