@@ -54,6 +54,10 @@ const LENS_FRAMES: usize = 8;
 /// The names must explain at least this share of the looks at the floor marks' colours.
 const MIN_EXPLAINED: f64 = 0.4;
 
+/// A course that fits the aim line worse than this is of marks that were named from the wrong side: it goes
+/// backwards, or across from far beside the start.
+const MIN_COURSE: f64 = -0.5;
+
 /// Names carried through the clip.
 struct Carried {
     names: Vec<Option<usize>>,
@@ -152,6 +156,7 @@ fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried
         .into_iter()
         .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming, 1)?, naming)))
         .filter(|(fitted, _)| believable(fitted, size))
+        .filter(|(fitted, naming)| named(naming) > 4 || usual_lens(&fitted.camera, size, sheet))
         .collect();
     let cost = |(fitted, naming): &(FittedCamera, Naming)| {
         fitted.residual_px / super::PX_PER_MARK - named(naming) as f64
@@ -169,6 +174,17 @@ fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried
             carry(track, sheet, frame, fitted.camera, names)
         })
         .collect()
+}
+
+/// Four marks fit any names with a strange enough lens: three standard deviations of what lenses are.
+const STRANGE: f64 = 9.0;
+
+fn usual_lens(camera: &Pinhole, size: (f64, f64), sheet: &CameraSheet) -> bool {
+    let lens = &sheet.lens;
+    let share = camera.focal_px / size.0.max(size.1);
+    let focal = (share / lens.focal_share).ln() / lens.focal_log_sd;
+    let bend = (camera.k1 - lens.k1) / lens.k1_sd;
+    focal * focal + bend * bend < STRANGE
 }
 
 /// Carries names and pose from the key frame to both ends of the clip.
@@ -202,7 +218,7 @@ fn carry(
     }
     let share = explained as f64 / all.max(1) as f64;
     let course = course(track, sheet, &rough)?;
-    (share > MIN_EXPLAINED).then_some(Carried {
+    (share > MIN_EXPLAINED && course > MIN_COURSE).then_some(Carried {
         names,
         rough,
         score: 4.0 * share + course,

@@ -52,6 +52,8 @@ const HELD_SHARE: f64 = 0.5;
 /// Residuals of more than about this many scatters weigh less: a picture that is steadied badly for some
 /// frames must not move the release.
 const OUTLIER: f64 = 2.5;
+/// The release must lie in the clip by this many standard uncertainties.
+const SURE_SDS: f64 = 2.0;
 /// Rounds of weighing.
 const ROUNDS: usize = 6;
 
@@ -120,10 +122,15 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         .map(|(t, w)| (t - mean).powi(2) * w)
         .sum::<f64>()
         / total;
-    Ok(Release {
-        time_s: mean,
-        sd_s: var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1),
-    })
+    let sd_s = var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1);
+    if mean - SURE_SDS * sd_s < track.times_s.first().copied().unwrap_or(0.0) {
+        return Err(
+            "whether the car stood still when the clip begins cannot be told; begin a second before the \
+             release, and hold the phone still"
+                .to_owned(),
+        );
+    }
+    Ok(Release { time_s: mean, sd_s })
 }
 
 impl Signal {
