@@ -16,6 +16,11 @@ use rand_distr::{Distribution, StandardNormal};
 const MAX_BREAKS: usize = 5;
 /// Moments tried within a step.
 const PARTS: usize = 8;
+/// A break this near to the end of the view is never sure: one odd look passes for it.
+const END_STEPS: usize = 5;
+/// Breaks that a run has and that were not found, before the looks are asked: about one, and more where none
+/// was found, since a pull must end some time.
+const UNFOUND: [f64; 2] = [1.0, 3.0];
 /// Two breaks are at least this many steps apart: closer ones are one that the smoother may spread.
 const APART_STEPS: usize = 3;
 /// A break that is placed again may move by this many steps.
@@ -121,7 +126,7 @@ pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
     let mut best = model.fitted(&breaks, true);
     let steps = best.steps.len().max(1) as f64;
     while breaks.len() < MAX_BREAKS + known_s.len() {
-        let tries = gains(model, &best, &breaks, None);
+        let tries = before_the_end(model, gains(model, &best, &breaks, None));
         let Some((_, moment)) = most_worth(&tries) else {
             break;
         };
@@ -140,7 +145,10 @@ pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
     let fitted = model.fitted(&breaks, true);
     breaks.sort_by(f64::total_cmp);
     Found {
-        open: left_open(&gains(model, &fitted, &breaks, None), steps),
+        open: left_open(
+            &gains(model, &fitted, &breaks, None),
+            UNFOUND[usize::from(breaks.is_empty())] / steps,
+        ),
         breaks_sd_s: (0..breaks.len())
             .map(|index| spread(&gains_about(model, &breaks, index)))
             .collect(),
@@ -148,21 +156,25 @@ pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
     }
 }
 
+/// How likely a break that was not found is, at most.
+const MOST_OPEN: f64 = 1.0 / 3.0;
 /// Steps at which a break is left open, at most.
 const OPEN_STEPS: usize = 6;
 
-/// Moments of one break more and how likely each is: a run has about one that was not found, and each step
-/// is as likely as another before the looks are asked.
-fn left_open(tries: &[(f64, f64)], steps: f64) -> Vec<(f64, f64)> {
+/// Moments of one break more and how likely each is; before the looks are asked, each step has one with the
+/// same `odds_a_step`.
+fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     let mut open: Vec<(f64, f64)> = tries
         .chunks(PARTS)
         .filter_map(|step| {
             let (_, moment) = most_worth(step)?;
             let odds = step.iter().map(|(gain, _)| gain.exp()).sum::<f64>();
-            Some((moment, odds / PARTS as f64 / steps))
+            Some((moment, odds_a_step * odds / PARTS as f64))
         })
         .collect();
-    let all = 1.0 + open.iter().map(|(_, odds)| odds).sum::<f64>();
+    let odds = open.iter().map(|(_, odds)| odds).sum::<f64>();
+    // No more than a third in all: looks with errors out of the ordinary pass for a break, too.
+    let all = (1.0 + odds).max(odds / MOST_OPEN);
     open.sort_by(|a, b| b.1.total_cmp(&a.1));
     open.truncate(OPEN_STEPS);
     open.iter_mut().for_each(|(_, odds)| *odds /= all);
@@ -199,6 +211,17 @@ pub(super) fn mixed<const N: usize>(
         .collect()
 }
 
+/// Those that are far enough from the end of the view to be sure.
+fn before_the_end<const N: usize, const M: usize, B: Breaking<N, M>>(
+    model: &B,
+    mut tries: Vec<(f64, f64)>,
+) -> Vec<(f64, f64)> {
+    let times = model.times_s();
+    let last = times.get(times.len().saturating_sub(END_STEPS + 1));
+    tries.retain(|(_, moment)| last.is_some_and(|last| moment < last));
+    tries
+}
+
 /// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
 /// as another, and a break stays where it was.
 fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
@@ -206,7 +229,8 @@ fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
     breaks: &mut [f64],
 ) {
     for index in 0..breaks.len() {
-        let tries = gains_about(model, breaks, index);
+        let about = gains_about(model, breaks, index);
+        let tries = before_the_end(model, about);
         if let Some((gain, moment)) = most_worth(&tries)
             && gain > B::MIN_GAIN
         {
