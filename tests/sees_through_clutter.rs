@@ -7,10 +7,12 @@
 mod command;
 
 use command::{Facts, Table, fixture, gripline, measure, rms, text};
+use gripline::colour::Colour;
 use gripline::known::marks_wanted;
 use gripline::run::look_at_clip;
 use gripline::sheet::RunSheet;
-use gripline::track::{Place, Track, follow};
+use gripline::sighting::{Blob, FrameSightings, Sightings};
+use gripline::track::{MarksWanted, Place, Track, follow};
 
 /// Clutter may change the sticker's RMS error by this much, px (the project's own goal).
 const CLUTTER_COSTS_PX: f64 = 0.1;
@@ -231,6 +233,63 @@ fn two_cars_that_both_drive_off_are_not_told_apart_by_luck() {
         .collect();
     assert!(errors.len() >= 110, "{} places", errors.len());
     assert!(rms(&errors) < STICKER_RMS_PX, "{} px", rms(&errors));
+}
+
+/// A disc of an orange sticker, or a faint patch beside it, that rests and then gathers speed.
+fn patch(frame: u32, beside_px: f64, area_px2: f64, contrast: f64) -> Blob {
+    let moving = f64::from(frame.saturating_sub(20));
+    Blob {
+        u_px: 100.0 + beside_px + 0.05 * moving * moving,
+        v_px: 180.0 + 0.3 * beside_px,
+        var_u_px2: 0.01,
+        var_v_px2: 0.01,
+        area_px2,
+        elongation: 1.1,
+        contrast,
+        chroma: [-0.5 * contrast, 0.8 * contrast],
+        row_frac: 0.5,
+        fitted: true,
+        at_border: false,
+    }
+}
+
+#[test]
+fn wood_that_rides_along_in_warm_light_is_not_taken_for_an_orange_sticker() {
+    // The smaller patch goes further in its own sizes, which speaks for a car when all else is alike.
+    let frames = (0..90)
+        .map(|frame| FrameSightings {
+            frame,
+            time_s: f64::from(frame) / 60.0,
+            blobs: vec![vec![
+                patch(frame, 0.0, 110.0, 52.0),
+                patch(frame, 24.0, 40.0, 10.0),
+            ]],
+        })
+        .collect();
+    let seen = Sightings {
+        width_px: 640.0,
+        height_px: 360.0,
+        colours: vec![Colour::Orange],
+        frames,
+    };
+    let wanted = MarksWanted {
+        sticker: Colour::Orange,
+        sticker_hint: None,
+        wheel: None,
+        more_wheel: Vec::new(),
+        axle: None,
+        floor: Vec::new(),
+    };
+    let times = seen.frames.iter().map(|frame| frame.time_s).collect();
+    let track = follow(&seen, times, &wanted).expect("one car");
+    assert_eq!(track.sticker_frames(), 90);
+    assert!(
+        track
+            .sticker
+            .iter()
+            .flatten()
+            .all(|place| place.contrast > 50.0)
+    );
 }
 
 #[test]

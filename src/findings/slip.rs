@@ -404,6 +404,7 @@ fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> F
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::motion::BodyState;
 
     #[test]
     fn both_slip_ratios_agree_with_their_definitions() {
@@ -439,5 +440,56 @@ mod tests {
     #[test]
     fn a_wheel_at_rest_has_no_slip_ratio() {
         assert_eq!(slip_ratio(0.4, 0.0, 0.06), None);
+    }
+
+    /// A body that starts after half a second at 60 frames a second, and a wheel first seen in frame `first`.
+    fn late_wheel(first: usize) -> Vec<(BodyState, Option<WheelState>)> {
+        (0..90)
+            .map(|frame| {
+                let body = BodyState {
+                    time_s: frame as f64 / 60.0,
+                    mean: nalgebra::Vector6::zeros(),
+                    covariance: nalgebra::Matrix6::zeros(),
+                    rise_m: 0.0,
+                    seen: true,
+                    look: None,
+                };
+                let wheel = WheelState {
+                    mean: nalgebra::Vector3::zeros(),
+                    covariance: nalgebra::Matrix3::zeros(),
+                    seen: true,
+                    ambiguous: false,
+                    forecast: false,
+                    look: None,
+                };
+                (body, (frame >= first).then_some(wheel))
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_wheel_first_seen_long_after_the_release_gives_no_totals() {
+        for (first, release_s, whole) in [
+            (0, Some(0.5), true),
+            (29, Some(0.5), true),
+            (33, Some(0.5), true),
+            (60, Some(0.5), false),
+            (0, None, true),
+            (60, None, false),
+        ] {
+            let states = late_wheel(first);
+            let moments: Vec<Moment<'_>> = states
+                .iter()
+                .enumerate()
+                .map(|(frame, (body, wheel))| Moment {
+                    frame,
+                    body,
+                    wheel: wheel.as_ref(),
+                    travelled_m: 0.0,
+                })
+                .collect();
+            let seen = seen_since_start(&moments, release_s);
+            assert_eq!(seen.is_ok(), whole, "{first} {release_s:?}: {seen:?}");
+        }
     }
 }

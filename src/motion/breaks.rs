@@ -177,7 +177,9 @@ fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     let all = (1.0 + odds).max(odds / MOST_OPEN);
     open.sort_by(|a, b| b.1.total_cmp(&a.1));
     open.truncate(OPEN_STEPS);
-    open.iter_mut().for_each(|(_, odds)| *odds /= all);
+    for (_, odds) in &mut open {
+        *odds /= all;
+    }
     open
 }
 

@@ -40,6 +40,16 @@ fn sideways(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> Strin
     }
 }
 
+/// What was spun away; where that is not known, the least that it was.
+fn spun_or_least(result: &Result95) -> String {
+    let spun = result.get(Key::SpunAwayM);
+    if matches!(spun, Quantity::Known { .. }) {
+        return told(&spun, "spun away", " m", 2);
+    }
+    let what = "spun away while the wheel was in view, which is the least that slip cost";
+    told(&result.effect(Effect::SpunInView), what, " m", 2)
+}
+
 /// The numbers that show it, most telling first.
 pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<String> {
     let say = |key: Key, what: &str, unit: &str, digits: usize| {
@@ -52,7 +62,7 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
         sideways(&result.get(key), what, unit, digits)
     };
     let end = aside(Key::FinalDeviationM, "end of the view off line by", " m", 2);
-    let spun = say(Key::SpunAwayM, "spun away", " m", 2);
+    let spun = || say(Key::SpunAwayM, "spun away", " m", 2);
     let curvature = aside(Key::CurvaturePerM, "steady curve", " per metre", 3);
     let bound = format!(
         "what costs less than {:.0} mm counts for nothing",
@@ -61,14 +71,7 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
     match cause {
         Cause::Grip => [
             say(Key::MaxSlip, "largest slip under power", "", 2),
-            match result.get(Key::SpunAwayM) {
-                Quantity::Known { .. } => spun,
-                Quantity::NotObservable { .. } => cost(
-                    Effect::SpunInView,
-                    "spun away while the wheel was in view, which is the least that slip cost",
-                    2,
-                ),
-            },
+            spun_or_least(result),
             grips_turn(result),
         ]
         .into_iter()
@@ -119,9 +122,9 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
             ordinary_coast(result),
             cost(Effect::DragLost, "way lost in view", 2),
         ],
-        Cause::None => vec![spun, end, bound],
+        Cause::None => vec![spun(), end, bound],
         Cause::Undetermined => vec![
-            spun,
+            spun(),
             end,
             format!(
                 "to say \"nothing\" every cost must be surely below {:.0} mm",
