@@ -17,6 +17,10 @@ const FORECAST_FRAMES: usize = 2;
 /// this, m/s². Common practice, no source.
 const RIM_BREAK: f64 = 4.0;
 
+/// A break that the car's motion shows and no look at the wheel is of a wheel that rolls, or the car would not
+/// feel it: it jumps by about this share of that.
+const UNSEEN_SHARE: f64 = 0.3;
+
 /// The looks in order of time, with what the smoother needs.
 pub(super) struct Chain {
     frames: Vec<usize>,
@@ -112,8 +116,11 @@ impl Chain {
                 _ => turning(pair[1] - pair[0], jerk, 0.0),
             })
             .collect();
+        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
         for (step, left_s) in breaks {
-            let push = push(left_s) * self.jump;
+            // After the last look a break is known from the car's motion alone, whose own jump it shares.
+            let share = if step >= last_look { UNSEEN_SHARE } else { 1.0 };
+            let push = push(left_s) * (self.jump * share);
             steps[step].noise += push * push.transpose();
         }
         steps
