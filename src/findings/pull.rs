@@ -27,7 +27,7 @@ const STANDING_M_PER_S: f64 = 0.03;
 const PAST_PEAK_SDS: f64 = 2.5;
 /// A peak between two frames, and a pull that changes faster than the smoother takes it to, leave about this
 /// share of the highest speed open (seen on drawn clips).
-const PEAK_SHARE: f64 = 0.0025;
+const PEAK_SHARE: f64 = 0.004;
 
 impl Pull {
     /// Which part of the run a moment belongs to.
