@@ -72,8 +72,8 @@ pub(super) struct Fitted<const N: usize, const M: usize> {
 
 /// A motion that may break.
 pub(super) trait Breaking<const N: usize, const M: usize> {
-    /// Gain in log-likelihood that a break must bring beyond the logarithm of the number of steps that it
-    /// was looked for in, which is the search's own price.
+    /// Gain in log-likelihood that a break must bring beyond the search's own price: the logarithm of how many
+    /// times more steps it was looked for in than share in being its likeliest place.
     const MIN_GAIN: f64;
     /// Typical size of a jump of the acceleration.
     fn jump(&self) -> f64;

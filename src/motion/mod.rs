@@ -133,14 +133,11 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
-    let release = match &view.moving {
+    let release = match (&view.travel, &view.moving) {
         // What moves in the picture of a camera that is not followed may be the camera.
-        None if view.travel.is_err() => view
-            .travel
-            .clone()
-            .and_then(|()| find_release(track, car.readout_s)),
-        None => find_release(track, car.readout_s),
-        Some(_) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+        (Err(why), _) => Err(why.clone()),
+        (Ok(()), None) => find_release(track, car.readout_s),
+        (Ok(()), Some(_)) => find_release(&steadied::steadied(track, view, car), car.readout_s),
     };
     let released_s = release.as_ref().ok().map(|r| r.time_s);
     let look = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {

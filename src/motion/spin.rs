@@ -21,6 +21,9 @@ const RIM_BREAK: f64 = 4.0;
 /// feel it: it jumps by about this share of that.
 const UNSEEN_SHARE: f64 = 0.3;
 
+/// Residuals beyond this many spreads are of marks half hidden, or mistaken, and weigh less.
+const OUTLIER: f64 = 3.0;
+
 /// The looks in order of time, with what the smoother needs.
 pub(super) struct Chain {
     frames: Vec<usize>,
@@ -179,7 +182,7 @@ impl Chain {
                     continue;
                 };
                 let off = value - belief.mean[0];
-                *weight = (off * off / (variance * factor * 9.0)).max(1.0);
+                *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
             }
         }
         let beliefs = mixed(beliefs, &settled.open, |moment| {

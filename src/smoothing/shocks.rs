@@ -26,7 +26,8 @@ impl<const N: usize> Sensitivity<N> {
     /// log-likelihood, its size averaged over.
     pub fn gain(&self, direction: &SVector<f64, N>, sd: f64) -> f64 {
         let slope = direction.dot(&self.slope) * sd;
-        let information = direction.dot(&(self.information * direction)) * sd * sd;
+        // Rounding may leave a shade of less than nothing where nothing was seen.
+        let information = (direction.dot(&(self.information * direction)) * sd * sd).max(0.0);
         0.5 * (slope * slope / (1.0 + information) - information.ln_1p())
     }
 }
