@@ -5,11 +5,11 @@
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
 use super::CarGeometry;
-use super::breaks::{Breaking, Fitted, Settled, find_breaks, mixed};
+use super::breaks::{Breaking, Settled, mixed, settle};
 use super::car_model::{BREAK, CarModel};
 use super::refine::SwayCourse;
 use crate::camera::View;
-use crate::smoothing::{Belief, Look, filter, maximise, smooth};
+use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 
@@ -90,7 +90,13 @@ pub fn smooth_body(
         model.take(sway, first);
     }
     let mut path = model.start()?;
-    let mut settled = tuning.cloned().unwrap_or(ROUGH);
+    let mut settled = tuning.cloned().unwrap_or(Settled {
+        jerk_density: ROUGH.0,
+        variance_factor: ROUGH.1,
+        breaks_s: Vec::new(),
+        breaks_sd_s: Vec::new(),
+        open: Vec::new(),
+    });
     let mut beliefs = Vec::new();
     let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
@@ -100,9 +106,12 @@ pub fn smooth_body(
             model.outliers(&path, settled.variance_factor)
         };
         if pass == 1 && tuning.is_none() {
-            let mut settling = Settling::new(&model, &path, &weights, settled);
-            let found = find_breaks(&mut settling, &[]);
-            settled = found.with_noises_of(&settling.settled);
+            let about = AboutPath {
+                looks: model.looks(&path, 1.0, &weights),
+                model: &model,
+                path: &path,
+            };
+            settled = settle(&about, ROUGH, &[]);
         }
         let steps = model.steps(&path, settled.jerk_density, &settled.breaks_s);
         let looks = model.looks(&path, settled.variance_factor, &weights);
@@ -126,79 +135,21 @@ pub fn smooth_body(
 }
 
 /// Where the search for the noises starts: a jerk that smooths little, and errors twice those claimed.
-const ROUGH: Settled = Settled {
-    jerk_density: 50.0,
-    variance_factor: 4.0,
-    breaks_s: Vec::new(),
-    breaks_sd_s: Vec::new(),
-    open: Vec::new(),
-};
+const ROUGH: (f64, f64) = (50.0, 4.0);
 
-/// Noises and breaks of greatest likelihood about one path.
-struct Settling<'a> {
+/// The car's motion linearised about one path.
+struct AboutPath<'a> {
     model: &'a CarModel<'a>,
     path: &'a [Vector6<f64>],
     /// The looks with the variances that the disc fits claim.
     looks: Vec<Option<Look<6, 2>>>,
-    settled: Settled,
 }
 
-impl<'a> Settling<'a> {
-    fn new(
-        model: &'a CarModel<'a>,
-        path: &'a [Vector6<f64>],
-        weights: &[f64],
-        settled: Settled,
-    ) -> Self {
-        Self {
-            looks: model.looks(path, 1.0, weights),
-            model,
-            path,
-            settled,
-        }
-    }
-
-    fn with_variances(&self, factor: f64) -> Vec<Option<Look<6, 2>>> {
-        let scaled = |look: &Look<6, 2>| Look {
-            noise: look.noise * factor,
-            ..*look
-        };
-        self.looks
-            .iter()
-            .map(|look| look.as_ref().map(scaled))
-            .collect()
-    }
-
-    /// Jerk density and variance factor of greatest likelihood, each in turn.
-    fn tune(&mut self, breaks_s: &[f64]) {
-        let prior = self.model.prior();
-        let steps = |jerk: f64| self.model.steps(self.path, jerk, breaks_s);
-        let mut settled = self.settled.clone();
-        for _ in 0..3 {
-            let (low, high) = VARIANCE_FACTORS;
-            let own = steps(settled.jerk_density);
-            settled.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
-                filter(prior, &own, &self.with_variances(log.exp())).log_likelihood
-            })
-            .exp();
-            let (low, high) = JERK_DENSITIES;
-            let looks = self.with_variances(settled.variance_factor);
-            settled.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
-                filter(prior, &steps(log.exp()), &looks).log_likelihood
-            })
-            .exp();
-        }
-        self.settled = settled;
-    }
-}
-
-/// Within which the noises are sought; the jerk's density in m²/s⁵.
-const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
-const JERK_DENSITIES: (f64, f64) = (0.02, 2e5);
-
-impl Breaking<6, 2> for Settling<'_> {
+impl Breaking<6, 2> for AboutPath<'_> {
     /// A break where there is none costs little: a few frames are smoothed less.
     const MIN_GAIN: f64 = 0.5;
+    /// m²/s⁵.
+    const JERK_DENSITIES: (f64, f64) = (0.02, 2e5);
 
     fn jump(&self) -> f64 {
         BREAK
@@ -212,20 +163,21 @@ impl Breaking<6, 2> for Settling<'_> {
         self.model.first_moving()
     }
 
-    fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<6, 2> {
-        if tuned {
-            self.tune(breaks_s);
-        }
-        let steps = self
-            .model
-            .steps(self.path, self.settled.jerk_density, breaks_s);
-        let looks = self.with_variances(self.settled.variance_factor);
-        let filtered = filter(self.model.prior(), &steps, &looks);
-        Fitted {
-            steps,
-            looks,
-            filtered,
-        }
+    fn prior(&self) -> Belief<6> {
+        self.model.prior()
+    }
+
+    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<6>> {
+        self.model.steps(self.path, jerk_density, breaks_s)
+    }
+
+    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<6, 2>>> {
+        let scaled = |look: &Look<6, 2>| Look {
+            noise: look.noise * variance_factor,
+            ..*look
+        };
+        let looks = self.looks.iter();
+        looks.map(|look| look.as_ref().map(scaled)).collect()
     }
 
     fn push(&self, step: usize, left_s: f64) -> Vector6<f64> {

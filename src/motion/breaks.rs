@@ -6,7 +6,7 @@
 //! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
 //! follow a jump passed for a restless one.
 
-use crate::smoothing::{Belief, Filtered, Look, Step, sensitivities};
+use crate::smoothing::{Belief, Filtered, Look, Step, filter, maximise, sensitivities};
 use nalgebra::SVector;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -63,29 +63,84 @@ impl Settled {
     }
 }
 
-/// A smooth motion, filtered.
-pub(super) struct Fitted<const N: usize, const M: usize> {
-    pub(super) steps: Vec<Step<N>>,
-    pub(super) looks: Vec<Option<Look<N, M>>>,
-    pub(super) filtered: Filtered<N>,
-}
-
 /// A motion that may break.
 pub(super) trait Breaking<const N: usize, const M: usize> {
     /// Gain in log-likelihood that a break must bring beyond the search's own price: the logarithm of how many
     /// times more steps it was looked for in than share in being its likeliest place.
     const MIN_GAIN: f64;
+    /// Within which the density of the third derivative is sought.
+    const JERK_DENSITIES: (f64, f64);
     /// Typical size of a jump of the acceleration.
     fn jump(&self) -> f64;
     /// Times of the states.
     fn times_s(&self) -> &[f64];
     /// First step in which a break may be.
     fn first_step(&self) -> usize;
-    /// The motion with these breaks, under noises of greatest likelihood where `tuned`, else under
-    /// those of the last time.
-    fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<N, M>;
+    /// What is known before the first look.
+    fn prior(&self) -> Belief<N>;
+    /// From time to time, with this density of the third derivative and these breaks.
+    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<N>>;
+    /// The looks, with this factor on the variances that were claimed.
+    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<N, M>>>;
     /// What a unit jump of the acceleration `left_s` before the end of a step does to the state there.
     fn push(&self, step: usize, left_s: f64) -> SVector<f64, N>;
+}
+
+/// Within which the factor on the claimed variances is sought.
+const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
+
+/// A motion under the noises that the search has come to.
+struct Settling<'a, B> {
+    motion: &'a B,
+    jerk_density: f64,
+    variance_factor: f64,
+}
+
+/// A motion, filtered.
+struct Fitted<const N: usize, const M: usize> {
+    steps: Vec<Step<N>>,
+    looks: Vec<Option<Look<N, M>>>,
+    filtered: Filtered<N>,
+}
+
+impl<B> Settling<'_, B> {
+    /// The motion with these breaks under the present noises.
+    fn fitted<const N: usize, const M: usize>(&self, breaks_s: &[f64]) -> Fitted<N, M>
+    where
+        B: Breaking<N, M>,
+    {
+        let steps = self.motion.steps(self.jerk_density, breaks_s);
+        let looks = self.motion.looks(self.variance_factor);
+        let filtered = filter(self.motion.prior(), &steps, &looks);
+        Fitted {
+            steps,
+            looks,
+            filtered,
+        }
+    }
+
+    /// The same under noises of greatest likelihood, each found in turn.
+    fn tuned<const N: usize, const M: usize>(&mut self, breaks_s: &[f64]) -> Fitted<N, M>
+    where
+        B: Breaking<N, M>,
+    {
+        let (motion, prior) = (self.motion, self.motion.prior());
+        for _ in 0..3 {
+            let (low, high) = VARIANCE_FACTORS;
+            let steps = motion.steps(self.jerk_density, breaks_s);
+            self.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
+                filter(prior, &steps, &motion.looks(log.exp())).log_likelihood
+            })
+            .exp();
+            let (low, high) = B::JERK_DENSITIES;
+            let looks = motion.looks(self.variance_factor);
+            self.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
+                filter(prior, &motion.steps(log.exp(), breaks_s), &looks).log_likelihood
+            })
+            .exp();
+        }
+        self.fitted(breaks_s)
+    }
 }
 
 /// Which step of `times_s` a moment falls into, and how much of the step is left.
@@ -95,46 +150,33 @@ pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
     Some((step, times_s.get(next)? - moment_s))
 }
 
-/// What a search for breaks found.
-pub(super) struct Found {
-    pub(super) breaks_s: Vec<f64>,
-    pub(super) breaks_sd_s: Vec<f64>,
-    pub(super) open: Vec<(f64, f64)>,
-}
-
-impl Found {
-    /// These breaks, and the noises under which they were found.
-    pub(super) fn with_noises_of(self, noises: &Settled) -> Settled {
-        Settled {
-            jerk_density: noises.jerk_density,
-            variance_factor: noises.variance_factor,
-            breaks_s: self.breaks_s,
-            breaks_sd_s: self.breaks_sd_s,
-            open: self.open,
-        }
-    }
-}
-
-/// The breaks, those that are `known_s` beforehand among them. The model is left tuned for them.
-pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
-    model: &mut B,
+/// Noises and breaks of greatest likelihood, those breaks that are `known_s` beforehand among them. The search
+/// starts at the noises of `rough`.
+pub(super) fn settle<const N: usize, const M: usize, B: Breaking<N, M>>(
+    motion: &B,
+    rough: (f64, f64),
     known_s: &[f64],
-) -> Found {
+) -> Settled {
+    let mut model = Settling {
+        motion,
+        jerk_density: rough.0,
+        variance_factor: rough.1,
+    };
     let mut breaks: Vec<f64> = known_s.to_vec();
-    model.fitted(&breaks, true);
-    placed_again(model, &mut breaks);
-    let mut best = model.fitted(&breaks, true);
+    model.tuned(&breaks);
+    placed_again(&model, &mut breaks);
+    let mut best = model.tuned(&breaks);
     let steps = best.steps.len().max(1) as f64;
     while breaks.len() < MAX_BREAKS + known_s.len() {
-        let tries = before_the_end(model, gains(model, &best, &breaks, None));
+        let tries = before_the_end(motion, gains(motion, &best, &breaks, None));
         let Some((_, moment)) = most_worth(&tries) else {
             break;
         };
         let mut tried = breaks.clone();
         tried.push(moment);
-        model.fitted(&tried, true);
-        placed_again(model, &mut tried);
-        let fitted = model.fitted(&tried, true);
+        model.tuned(&tried);
+        placed_again(&model, &mut tried);
+        let fitted = model.tuned(&tried);
         let gain = fitted.filtered.log_likelihood - best.filtered.log_likelihood;
         if gain + (places(&tries) / steps).ln() < B::MIN_GAIN {
             break;
@@ -142,15 +184,17 @@ pub(super) fn find_breaks<const N: usize, const M: usize, B: Breaking<N, M>>(
         breaks = tried;
         best = fitted;
     }
-    let fitted = model.fitted(&breaks, true);
+    let fitted = model.tuned(&breaks);
     breaks.sort_by(f64::total_cmp);
-    Found {
+    Settled {
+        jerk_density: model.jerk_density,
+        variance_factor: model.variance_factor,
         open: left_open(
-            &gains(model, &fitted, &breaks, None),
+            &gains(motion, &fitted, &breaks, None),
             UNFOUND[usize::from(breaks.is_empty())] / steps,
         ),
         breaks_sd_s: (0..breaks.len())
-            .map(|index| spread(&gains_about(model, &breaks, index)))
+            .map(|index| spread(&gains_about(&model, &breaks, index)))
             .collect(),
         breaks_s: breaks,
     }
@@ -215,10 +259,10 @@ pub(super) fn mixed<const N: usize>(
 
 /// Those that are far enough from the end of the view to be sure.
 fn before_the_end<const N: usize, const M: usize, B: Breaking<N, M>>(
-    model: &B,
+    motion: &B,
     mut tries: Vec<(f64, f64)>,
 ) -> Vec<(f64, f64)> {
-    let times = model.times_s();
+    let times = motion.times_s();
     let last = times.get(times.len().saturating_sub(END_STEPS + 1));
     tries.retain(|(_, moment)| last.is_some_and(|last| moment < last));
     tries
@@ -227,12 +271,11 @@ fn before_the_end<const N: usize, const M: usize, B: Breaking<N, M>>(
 /// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
 /// as another, and a break stays where it was.
 fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
-    model: &mut B,
+    model: &Settling<'_, B>,
     breaks: &mut [f64],
 ) {
     for index in 0..breaks.len() {
-        let about = gains_about(model, breaks, index);
-        let tries = before_the_end(model, about);
+        let tries = before_the_end(model.motion, gains_about(model, breaks, index));
         if let Some((gain, moment)) = most_worth(&tries)
             && gain > B::MIN_GAIN
         {
@@ -243,37 +286,37 @@ fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
 
 /// What a break would gain at moments about one of those that there are, in its place.
 fn gains_about<const N: usize, const M: usize, B: Breaking<N, M>>(
-    model: &mut B,
+    model: &Settling<'_, B>,
     breaks: &[f64],
     index: usize,
 ) -> Vec<(f64, f64)> {
     let mut others = breaks.to_vec();
     let own = others.remove(index);
-    let fitted = model.fitted(&others, false);
-    gains(model, &fitted, &others, Some(own))
+    let fitted = model.fitted(&others);
+    gains(model.motion, &fitted, &others, Some(own))
 }
 
 /// Gain and moment of every break that may be added to those `taken_s`; near `about_s` where that is given.
 fn gains<const N: usize, const M: usize, B: Breaking<N, M>>(
-    model: &B,
+    motion: &B,
     fitted: &Fitted<N, M>,
     taken_s: &[f64],
     about_s: Option<f64>,
 ) -> Vec<(f64, f64)> {
-    let times = model.times_s();
+    let times = motion.times_s();
     let sensitive = sensitivities(&fitted.filtered, &fitted.steps, &fitted.looks);
     let step_at = |moment: &f64| step_of(times, *moment).map(|(step, _)| step);
     let taken: Vec<usize> = taken_s.iter().filter_map(step_at).collect();
     let about = about_s.and_then(|moment| step_at(&moment));
-    (model.first_step()..fitted.steps.len())
+    (motion.first_step()..fitted.steps.len())
         .filter(|step| taken.iter().all(|t| t.abs_diff(*step) >= APART_STEPS))
         .filter(|step| about.is_none_or(|at| at.abs_diff(*step) <= MOVED_STEPS))
         .flat_map(|step| (0..PARTS).map(move |part| (step, part)))
         .map(|(step, part)| {
             let length = times[step + 1] - times[step];
             let left_s = length * (part as f64 + 0.5) / PARTS as f64;
-            let push = model.push(step, left_s);
-            let gain = sensitive[step + 1].gain(&push, model.jump());
+            let push = motion.push(step, left_s);
+            let gain = sensitive[step + 1].gain(&push, motion.jump());
             (gain, times[step + 1] - left_s)
         })
         .collect()
@@ -312,7 +355,7 @@ fn spread(tries: &[(f64, f64)]) -> f64 {
 mod tests {
     use super::super::jerk_model;
     use super::*;
-    use crate::smoothing::{filter, maximise, smooth};
+    use crate::smoothing::smooth;
     use nalgebra::{Matrix1, Matrix3, RowVector3, Vector1, Vector3};
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
@@ -329,7 +372,6 @@ mod tests {
     struct Car {
         times_s: Vec<f64>,
         looks: Vec<Option<Look<3, 1>>>,
-        jerk: f64,
     }
 
     impl Car {
@@ -347,45 +389,21 @@ mod tests {
             Self {
                 looks: times_s.iter().map(look).collect(),
                 times_s,
-                jerk: 1.0,
             }
         }
 
-        fn steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
-            let step = |pair: &[f64]| {
-                let (transition, unit) = jerk_model(pair[1] - pair[0]);
-                Step {
-                    transition: Matrix3::from_fn(|i, j| transition[i][j]),
-                    offset: Vector3::zeros(),
-                    noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk,
-                }
-            };
-            let mut steps: Vec<Step<3>> = self.times_s.windows(2).map(step).collect();
-            for moment in breaks_s {
-                let (at, left_s) = step_of(&self.times_s, *moment).expect("within the run");
-                let push = self.push(at, left_s) * self.jump();
-                steps[at].noise += push * push.transpose();
-            }
-            steps
-        }
-
-        fn filtered(&self, jerk: f64, breaks_s: &[f64]) -> Filtered<3> {
-            let start = Belief {
-                mean: Vector3::zeros(),
-                covariance: Matrix3::from_diagonal(&Vector3::new(1e-6, 1e-6, 9.0)),
-            };
-            filter(start, &self.steps(jerk, breaks_s), &self.looks)
-        }
-
-        fn speeds(&self, breaks_s: &[f64]) -> Vec<f64> {
-            let filtered = self.filtered(self.jerk, breaks_s);
-            let beliefs = smooth(&filtered, &self.steps(self.jerk, breaks_s));
+        /// Speeds smoothed with these breaks.
+        fn speeds(&self, settled: &Settled, breaks_s: &[f64]) -> Vec<f64> {
+            let steps = self.steps(settled.jerk_density, breaks_s);
+            let filtered = filter(self.prior(), &steps, &self.looks(settled.variance_factor));
+            let beliefs = smooth(&filtered, &steps);
             beliefs.iter().map(|belief| belief.mean[1]).collect()
         }
     }
 
     impl Breaking<3, 1> for Car {
         const MIN_GAIN: f64 = 0.5;
+        const JERK_DENSITIES: (f64, f64) = (1e-3, 1e4);
 
         fn jump(&self) -> f64 {
             1.5
@@ -399,16 +417,38 @@ mod tests {
             0
         }
 
-        fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<3, 1> {
-            if tuned {
-                let of = |log: f64| self.filtered(log.exp(), breaks_s).log_likelihood;
-                self.jerk = maximise(1e-3_f64.ln(), 1e4_f64.ln(), 20, of).exp();
+        fn prior(&self) -> Belief<3> {
+            Belief {
+                mean: Vector3::zeros(),
+                covariance: Matrix3::from_diagonal(&Vector3::new(1e-6, 1e-6, 9.0)),
             }
-            Fitted {
-                steps: self.steps(self.jerk, breaks_s),
-                looks: self.looks.clone(),
-                filtered: self.filtered(self.jerk, breaks_s),
+        }
+
+        fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+            let step = |pair: &[f64]| {
+                let (transition, unit) = jerk_model(pair[1] - pair[0]);
+                Step {
+                    transition: Matrix3::from_fn(|i, j| transition[i][j]),
+                    offset: Vector3::zeros(),
+                    noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk_density,
+                }
+            };
+            let mut steps: Vec<Step<3>> = self.times_s.windows(2).map(step).collect();
+            for moment in breaks_s {
+                let (at, left_s) = step_of(&self.times_s, *moment).expect("within the run");
+                let push = self.push(at, left_s) * self.jump();
+                steps[at].noise += push * push.transpose();
             }
+            steps
+        }
+
+        fn looks(&self, variance_factor: f64) -> Vec<Option<Look<3, 1>>> {
+            let scaled = |look: &Look<3, 1>| Look {
+                noise: look.noise * variance_factor,
+                ..*look
+            };
+            let looks = self.looks.iter();
+            looks.map(|look| look.as_ref().map(scaled)).collect()
         }
 
         fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {
@@ -416,10 +456,24 @@ mod tests {
         }
     }
 
+    const ROUGH: (f64, f64) = (1.0, 1.0);
+
     #[test]
     fn a_pull_that_ends_at_once_is_found_and_its_peak_is_not_rounded() {
-        let mut car = Car::seen(1.2, -0.25);
-        car.fitted(&[], true);
+        let car = Car::seen(1.2, -0.25);
+        let mut smooth = Settling {
+            motion: &car,
+            jerk_density: ROUGH.0,
+            variance_factor: ROUGH.1,
+        };
+        smooth.tuned(&[]);
+        let unbroken = Settled {
+            jerk_density: smooth.jerk_density,
+            variance_factor: smooth.variance_factor,
+            breaks_s: Vec::new(),
+            breaks_sd_s: Vec::new(),
+            open: Vec::new(),
+        };
         let worst = |speeds: &[f64]| {
             let near = car.times_s.iter().zip(speeds);
             near.filter(|(t, _)| (*t - ENDS_S).abs() < 0.1)
@@ -429,17 +483,13 @@ mod tests {
                 })
                 .fold(0.0, f64::max)
         };
-        let rounded = worst(&car.speeds(&[]));
-        let mut settled = Car::seen(1.2, -0.25);
-        let Found {
-            breaks_s,
-            breaks_sd_s: sds_s,
-            ..
-        } = find_breaks(&mut settled, &[]);
+        let rounded = worst(&car.speeds(&unbroken, &[]));
+        let settled = settle(&car, ROUGH, &[]);
+        let (breaks_s, sds_s) = (&settled.breaks_s, &settled.breaks_sd_s);
         assert_eq!(breaks_s.len(), 1, "{breaks_s:?}");
         let off = (breaks_s[0] - ENDS_S).abs();
         assert!(sds_s[0] < 0.006 && off < 3.0 * sds_s[0], "{off} {sds_s:?}");
-        let sharp = worst(&settled.speeds(&breaks_s));
+        let sharp = worst(&car.speeds(&settled, breaks_s));
         assert!(
             rounded > 0.012 && sharp < 0.4 * rounded,
             "{rounded} {sharp}"
@@ -448,10 +498,7 @@ mod tests {
 
     #[test]
     fn a_steady_pull_has_no_break() {
-        assert_eq!(
-            find_breaks(&mut Car::seen(1.2, 1.2), &[]).breaks_s,
-            [0.0; 0]
-        );
+        assert_eq!(settle(&Car::seen(1.2, 1.2), ROUGH, &[]).breaks_s, [0.0; 0]);
     }
 
     /// Where nothing is seen of it, a break that is known beforehand stays where it is.
@@ -462,6 +509,6 @@ mod tests {
             *look = None;
         }
         let known = car.times_s[90] + 0.004;
-        assert_eq!(find_breaks(&mut car, &[known]).breaks_s, [known]);
+        assert_eq!(settle(&car, ROUGH, &[known]).breaks_s, [known]);
     }
 }

@@ -1,11 +1,11 @@
 //! The smooth angle and rate of the wheel, once its turns are counted.
 
 use super::body::Body;
-use super::breaks::{Breaking, Fitted, Settled, find_breaks, mixed, step_of};
+use super::breaks::{Breaking, Settled, mixed, settle, step_of};
 use super::jerk_model;
 use super::turns::AngleLook;
 use super::wheel::WheelState;
-use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
+use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
 /// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
@@ -62,17 +62,17 @@ impl Chain {
         for frame in first..=last {
             let mut seen = false;
             while let Some((look, angle)) = next.next_if(|(look, _)| look.frame == frame) {
-                chain.push(frame, look.time_s, Some((*angle, look.variance)));
+                chain.add(frame, look.time_s, Some((*angle, look.variance)));
                 seen = true;
             }
             if let Some(state) = body.states[frame].filter(|_| !seen) {
-                chain.push(frame, state.time_s, None);
+                chain.add(frame, state.time_s, None);
             }
         }
         chain
     }
 
-    fn push(&mut self, frame: usize, time_s: f64, look: Option<(f64, f64)>) {
+    fn add(&mut self, frame: usize, time_s: f64, look: Option<(f64, f64)>) {
         // A mark's row may be a little before that of a frame without looks.
         let time_s = self.times.last().map_or(time_s, |last| time_s.max(*last));
         self.frames.push(frame);
@@ -80,7 +80,7 @@ impl Chain {
         self.looks.push(look);
     }
 
-    fn prior(&self) -> Belief<3> {
+    fn first_belief(&self) -> Belief<3> {
         let first = self
             .looks
             .iter()
@@ -101,7 +101,7 @@ impl Chain {
         }
     }
 
-    fn steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+    fn turning_steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
         let breaks: Vec<(usize, f64)> = breaks_s
             .iter()
             .filter_map(|moment| step_of(&self.times, *moment))
@@ -146,19 +146,7 @@ impl Chain {
     /// Noises and breaks of greatest likelihood. Where the car's motion breaks the wheel's does too, whether
     /// its mark is seen there or not.
     pub(super) fn settle(&self, body: &Body) -> Settled {
-        let mut settling = Settling {
-            looks: self.measured(1.0, &vec![1.0; self.looks.len()]),
-            chain: self,
-            settled: Settled {
-                jerk_density: 1e5,
-                variance_factor: 4.0,
-                breaks_s: Vec::new(),
-                breaks_sd_s: Vec::new(),
-                open: Vec::new(),
-            },
-        };
-        let found = find_breaks(&mut settling, &body.settled.breaks_s);
-        found.with_noises_of(&settling.settled)
+        settle(self, ROUGH, &body.settled.breaks_s)
     }
 
     /// The wheel in each frame, and the log-likelihood of the looks.
@@ -255,81 +243,38 @@ fn push(left_s: f64) -> Vector3<f64> {
     Vector3::new(left_s * left_s / 2.0, left_s, 1.0)
 }
 
-/// Noises and breaks of greatest likelihood for one chain.
-struct Settling<'a> {
-    chain: &'a Chain,
-    /// The looks with the variances that were claimed.
-    looks: Vec<Option<Look<3, 1>>>,
-    settled: Settled,
-}
+/// Where the search for the noises starts: a jerk that smooths little, and errors twice those claimed.
+const ROUGH: (f64, f64) = (1e5, 4.0);
 
-impl Settling<'_> {
-    fn with_variances(&self, factor: f64) -> Vec<Option<Look<3, 1>>> {
-        let scaled = |look: &Look<3, 1>| Look {
-            noise: look.noise * factor,
-            ..*look
-        };
-        self.looks
-            .iter()
-            .map(|look| look.as_ref().map(scaled))
-            .collect()
-    }
-
-    /// Angular jerk density and variance factor of greatest likelihood, each in turn.
-    fn tune(&mut self, breaks_s: &[f64]) {
-        let prior = self.chain.prior();
-        let mut settled = self.settled.clone();
-        for _ in 0..3 {
-            let (low, high) = VARIANCE_FACTORS;
-            let steps = self.chain.steps(settled.jerk_density, breaks_s);
-            settled.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
-                filter(prior, &steps, &self.with_variances(log.exp())).log_likelihood
-            })
-            .exp();
-            let (low, high) = JERK_DENSITIES;
-            let looks = self.with_variances(settled.variance_factor);
-            settled.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
-                filter(prior, &self.chain.steps(log.exp(), breaks_s), &looks).log_likelihood
-            })
-            .exp();
-        }
-        self.settled = settled;
-    }
-}
-
-/// Within which the noises are sought; the jerk's density in rad²/s⁵.
-const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
-const JERK_DENSITIES: (f64, f64) = (1e1, 1e9);
-
-impl Breaking<3, 1> for Settling<'_> {
+impl Breaking<3, 1> for Chain {
     /// Errors of a small mark's angle are alike for several frames, and pass for a break of little gain.
     const MIN_GAIN: f64 = 6.0;
+    /// rad²/s⁵.
+    const JERK_DENSITIES: (f64, f64) = (1e1, 1e9);
 
     fn jump(&self) -> f64 {
-        self.chain.jump
+        self.jump
     }
 
     fn times_s(&self) -> &[f64] {
-        &self.chain.times
+        &self.times
     }
 
     fn first_step(&self) -> usize {
-        let moving = |t0| self.chain.times.partition_point(|time| *time <= t0);
-        self.chain.released_s.map_or(0, moving)
+        let moving = |t0| self.times.partition_point(|time| *time <= t0);
+        self.released_s.map_or(0, moving)
     }
 
-    fn fitted(&mut self, breaks_s: &[f64], tuned: bool) -> Fitted<3, 1> {
-        if tuned {
-            self.tune(breaks_s);
-        }
-        let steps = self.chain.steps(self.settled.jerk_density, breaks_s);
-        let looks = self.with_variances(self.settled.variance_factor);
-        let filtered = filter(self.chain.prior(), &steps, &looks);
-        Fitted {
-            steps,
-            looks,
-            filtered,
-        }
+    fn prior(&self) -> Belief<3> {
+        self.first_belief()
+    }
+
+    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+        self.turning_steps(jerk_density, breaks_s)
+    }
+
+    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<3, 1>>> {
+        self.measured(variance_factor, &vec![1.0; self.looks.len()])
     }
 
     fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {
