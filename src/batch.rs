@@ -121,7 +121,7 @@ pub fn measure_unless_done(
 ) -> Outcome {
     let found = result_folder(out, clip).map_err(MakeError::from);
     let standing = found.and_then(|folder| {
-        let there = folder.exists() && !ways.replace;
+        let there = folder.symlink_metadata().is_ok() && !ways.replace;
         there
             .then(|| standing(clip, sheet, &folder, ways))
             .transpose()

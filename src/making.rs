@@ -1,11 +1,11 @@
 //! One clip in, one result folder out: calls the stages in order and the outputs after them. Prints
 //! nothing, so that whoever has a clip to measure (a command, a page) can call it.
 
-use crate::clip::{ClipError, sha256_of_file};
+use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
-    EndStory, LookError, METADATA_NAME, Made, Measures, NewResult, ReportError, Story, Wishes,
-    WriteError, frames_csv, frames_metadata_json, look_again, report_html, result_folder,
+    EndStory, Kind, LookError, METADATA_NAME, Made, Measures, NewResult, ReportError, Story,
+    Wishes, WriteError, frames_csv, frames_metadata_json, look_again, report_html, result_folder,
     summary_json, summary_words,
 };
 use crate::pair::{EndView, measure_pair};
@@ -23,7 +23,9 @@ pub const OVERLAY_NAME: &str = "overlay.mp4";
 pub struct Ways<'a> {
     /// A second phone's clip of the same run.
     pub end_view: Option<&'a Path>,
-    /// Whether an earlier result goes.
+    /// The run sheets that are read. As the clips they may not lie in what is replaced.
+    pub sheets: &'a [PathBuf],
+    /// Whether an earlier result goes. Only a folder that holds such a result and nothing else is replaced.
     pub replace: bool,
     /// Monte Carlo draws.
     pub draws: usize,
@@ -114,10 +116,12 @@ pub fn make_result(
     progress: &dyn Fn(Stage, u64, Option<u64>),
 ) -> Result<Written, MakeError> {
     let folder = result_folder(out, clip)?;
-    // Asked before the work as well as after it: nobody wants to wait for a refusal.
-    if folder.exists() && !ways.replace {
-        return Err(WriteError::Exists { path: folder }.into());
-    }
+    // A clip that is none is said before folders are made for its result.
+    Clip::open(clip)?;
+    let mut inputs = ways.sheets.to_vec();
+    inputs.push(clip.to_path_buf());
+    inputs.extend(ways.end_view.map(Path::to_path_buf));
+    let result = NewResult::begin(&folder, Kind::Run, ways.replace, &inputs)?;
     let looking = |done: u64, expected: Option<u64>| progress(Stage::Looking, done, expected);
     let (measured, end_view) = match ways.end_view {
         None => (measure(clip, sheet, ways.draws, &looking)?, None),
@@ -149,7 +153,6 @@ pub fn make_result(
         measured: measures(&measured),
         end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),
     };
-    let result = NewResult::begin(&folder, ways.replace)?;
     let made = write(clip, &story, &result, ways, &drawing)?;
     let words = summary_words(&story);
     result.finish()?;

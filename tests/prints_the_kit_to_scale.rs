@@ -378,7 +378,11 @@ fn a_file_that_is_there_is_kept_unless_it_may_go() {
     let kept = run(&[]);
     assert_eq!(kept.status.code(), Some(1));
     assert!(String::from_utf8_lossy(&kept.stderr).contains("--replace"));
+    // What is no kit is somebody's, whatever was asked.
+    assert_eq!(run(&["--replace"]).status.code(), Some(1));
     assert_eq!(std::fs::read(&file).unwrap(), b"mine");
+    // A kit of a4 has other bytes, and may go.
+    std::fs::write(&file, [&first[..], b"\n"].concat()).unwrap();
     assert!(run(&["--replace"]).status.success());
     assert_eq!(std::fs::read(&file).unwrap(), first);
     assert_eq!(std::fs::read_dir(home.path()).unwrap().count(), 1);

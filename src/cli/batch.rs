@@ -3,6 +3,7 @@
 use super::{complain, progress, say};
 use crate::batch::{MOST_AT_ONCE, Outcome, measure_all};
 use crate::making::{Stage, Ways};
+use crate::outputs::{printable, printable_path};
 use crate::sheet::RunSheet;
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget};
 use std::collections::BTreeMap;
@@ -21,10 +22,8 @@ pub(super) fn run(
     let at_once = at_once.unwrap_or(cores.min(MOST_AT_ONCE));
     let names: Vec<String> = (clips.iter())
         .map(|clip| {
-            clip.file_name()
-                .unwrap_or_default()
-                .to_string_lossy()
-                .into_owned()
+            let name = clip.file_name().unwrap_or_default().to_string_lossy();
+            printable(&name).into_owned()
         })
         .collect();
     let bars = Bars::new(clips.len());
@@ -40,7 +39,7 @@ pub(super) fn run(
     );
     bars.finish();
     say(&table(&names, &outcomes));
-    say(&format!("Results: {}\n", out.display()));
+    say(&format!("Results: {}\n", printable_path(out)));
     let mut all_good = true;
     for outcome in &outcomes {
         if let Outcome::Failed(error) = outcome {
@@ -98,7 +97,10 @@ fn told(outcome: &Outcome) -> [String; 2] {
                 .trim()
                 .to_owned(),
         ],
-        Outcome::Failed(error) => ["no result".to_owned(), error.to_string()],
+        Outcome::Failed(error) => [
+            "no result".to_owned(),
+            printable(&error.to_string()).into_owned(),
+        ],
     }
 }
 

@@ -3,6 +3,7 @@
 use super::{complain, progress, say};
 use crate::checking::{Checked, Evidence, Grade, Item, Outcome, RunEvidence, car_moved, check};
 use crate::known::marks_wanted;
+use crate::outputs::printable;
 use crate::run::{Clock, RunError, at_rest, look_at_clip, measure_looked};
 use crate::sheet::RunSheet;
 use clap::Args;
@@ -58,13 +59,14 @@ pub(super) fn run(arguments: &CheckArguments) -> bool {
         });
         say(&format!("{told:#}\n"));
     } else {
-        say(&table(&clip, &checked));
+        say(&table(&printable(&clip), &checked));
     }
     checked.outcome != Outcome::NotMeasurable
 }
 
 fn judged(clip: &Path, sheet: &RunSheet) -> Result<Checked, RunError> {
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
+    let name = printable(&name);
     let bar = progress::bar("looking", &name);
     let wanted = marks_wanted(sheet);
     let looked = look_at_clip(clip, &wanted, &|done, expected| {

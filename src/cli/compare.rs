@@ -1,9 +1,9 @@
 //! `gripline compare`: results of many runs in, one comparison out.
 
-use super::{complain, say, wrong_usage};
+use super::{complain, recovered, say, wrong_usage};
 use crate::findings::Key;
-use crate::outputs::WriteError;
 use crate::outputs::comparison::{PAGE_NAME, comparison_words, write_comparison};
+use crate::outputs::{WriteError, printable_path};
 use crate::treatments::{OrderBy, Question, SheetKey, compare, read_runs};
 use clap::Args;
 use std::collections::BTreeMap;
@@ -45,7 +45,8 @@ pub(super) struct CompareArguments {
 pub(super) fn run(arguments: &CompareArguments) -> bool {
     let question = question(arguments);
     let out = &arguments.out;
-    if out.exists() && !arguments.replace {
+    recovered(out.parent());
+    if out.symlink_metadata().is_ok() && !arguments.replace {
         let error = WriteError::Exists { path: out.clone() };
         complain(&error, error.hint());
         return false;
@@ -57,6 +58,7 @@ pub(super) fn run(arguments: &CompareArguments) -> bool {
             return false;
         }
     };
+    let read: Vec<PathBuf> = runs.iter().map(|run| run.path.clone()).collect();
     let found = match compare(runs, question) {
         Ok(found) => found,
         Err(error) => {
@@ -64,11 +66,11 @@ pub(super) fn run(arguments: &CompareArguments) -> bool {
             return false;
         }
     };
-    match write_comparison(&found, out, arguments.replace) {
+    match write_comparison(&found, out, arguments.replace, &read) {
         Ok(()) => {
             say(&comparison_words(&found));
-            say(&format!("Comparison: {}\n", out.display()));
-            say(&format!("Page: {}\n", out.join(PAGE_NAME).display()));
+            say(&format!("Comparison: {}\n", printable_path(out)));
+            say(&format!("Page: {}\n", printable_path(&out.join(PAGE_NAME))));
             true
         }
         Err(error) => {

@@ -1,7 +1,7 @@
 //! `gripline demo`: the makers' club's spin-out, measured from the clip that is built into the tool.
 
 use super::measure::OutputChoice;
-use super::{complain, measure, say};
+use super::{complain, measure, recovered, say};
 use crate::making::Ways;
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -47,9 +47,11 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         );
         return false;
     }
+    recovered(Some(&arguments.out));
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
     let ways = Ways {
         end_view: None,
+        sheets: &[],
         replace: true,
         draws: DEFAULT_DRAWS,
         report: arguments.outputs.report(),

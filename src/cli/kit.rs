@@ -1,8 +1,8 @@
 //! `gripline kit`: the printed kit as a PDF.
 
-use super::{complain, say};
-use crate::kit::{Paper, kit_pdf};
-use crate::outputs::write_whole;
+use super::{complain, recovered, say};
+use crate::kit::{KIT_CREATOR, Paper, kit_pdf};
+use crate::outputs::{Over, printable_path, write_whole};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -14,7 +14,7 @@ pub(super) struct KitArguments {
     /// The PDF to write
     #[arg(long, value_name = "FILE", default_value = "kit.pdf")]
     out: PathBuf,
-    /// Write over a file that is there already
+    /// Write over a kit that is there already
     #[arg(long)]
     replace: bool,
 }
@@ -46,14 +46,23 @@ pub(super) fn run(arguments: &KitArguments) -> bool {
             return false;
         }
     };
-    if let Err(error) = write_whole(&arguments.out, &pdf, arguments.replace) {
+    recovered(arguments.out.parent());
+    let over = if arguments.replace {
+        Over::Marked {
+            start: b"%PDF-",
+            within: KIT_CREATOR.as_bytes(),
+        }
+    } else {
+        Over::Nothing
+    };
+    if let Err(error) = write_whole(&arguments.out, &pdf, over) {
         complain(&error, error.hint());
         return false;
     }
     say(&format!(
         "Kit: {}\nPrint it in colour at 100 % (\"actual size\"), not fitted to the page; the bar on page 1 must be \
          100 mm long.\n",
-        arguments.out.display()
+        printable_path(&arguments.out)
     ));
     true
 }

@@ -1,9 +1,10 @@
 //! `gripline measure`: clips in, result folders out.
 
-use super::{complain, progress, say};
+use super::{complain, progress, recovered, say};
 use crate::batch::{Outcome, measure_unless_done, sheet_beside, sheet_of};
 use crate::making::{Stage, Ways, Written};
 use crate::outputs::overlay::Pace;
+use crate::outputs::{printable, printable_path};
 use crate::sheet::RunSheet;
 use crate::sheet::kit::no_sheet;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -107,8 +108,11 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
             return false;
         }
     };
+    recovered(Some(&arguments.out));
+    let sheets: Vec<PathBuf> = arguments.sheet.iter().cloned().collect();
     let ways = Ways {
         end_view: arguments.end_view.as_deref(),
+        sheets: &sheets,
         replace: arguments.replace,
         draws: arguments.draws,
         report: arguments.outputs.report(),
@@ -135,6 +139,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
 /// Measures one clip and prints its verdict, or complains; whether there is a result.
 pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) -> bool {
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
+    let name = printable(&name);
     let looking = progress::bar("looking", &name);
     let drawing = progress::bar("drawing", &name);
     let outcome = measure_unless_done(clip, sheet, out, ways, &|stage, done, expected| {
@@ -158,7 +163,7 @@ pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) ->
             say(&format!(
                 "Up to date: clip, run sheet, draws and gripline are those of the result that is there\n  \
                  verdict: {cause}; `--replace` measures it again\nResults: {}\n",
-                folder.display()
+                printable_path(&folder)
             ));
             true
         }
@@ -178,7 +183,7 @@ fn words(written: &Written) -> String {
         ("Report", written.report.as_ref()),
     ];
     let places = (places.into_iter())
-        .filter_map(|(what, path)| Some(format!("{what}: {}\n", path?.display())));
+        .filter_map(|(what, path)| Some(format!("{what}: {}\n", printable_path(path?))));
     std::iter::once(written.words.clone())
         .chain(notes)
         .chain(places)

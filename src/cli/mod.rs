@@ -9,8 +9,10 @@ mod measure;
 mod progress;
 mod setup;
 
+use crate::outputs::{printable, printable_lines, recover};
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser, Subcommand};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Measures a spring-powered car from a phone clip: speed, wheel slip, drift, and what to blame.
@@ -39,11 +41,17 @@ enum Command {
 
 /// Results were not written because the input could not be measured.
 const NOT_MEASURED: u8 = 1;
+/// The command line was wrong.
+const WRONG_USAGE: u8 = 2;
 
 /// Runs the command line; the exit code is 0 for results written, 1 for input that could not be
 /// measured, 2 for wrong usage.
 pub fn main() -> ExitCode {
-    let outcome = match Arguments::parse().command {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => return told_by_clap(&error),
+    };
+    let outcome = match arguments.command {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
@@ -61,7 +69,7 @@ pub fn main() -> ExitCode {
 /// Ends the program as clap does where arguments do not go together: exit code 2.
 fn wrong_usage(what: &str) -> ! {
     Arguments::command()
-        .error(ErrorKind::ArgumentConflict, what)
+        .error(ErrorKind::ArgumentConflict, printable(what))
         .exit()
 }
 
@@ -71,17 +79,43 @@ fn wrong_usage(what: &str) -> ! {
     reason = "errors are for the terminal's error stream"
 )]
 fn complain(what: &dyn std::fmt::Display, hint: &str) {
-    eprintln!("error: {what}");
+    eprintln!("error: {}", printable(&what.to_string()));
     if !hint.is_empty() {
-        eprintln!("hint: {hint}");
+        eprintln!("hint: {}", printable(hint));
     }
+}
+
+/// Puts right what processes that died have left in a folder of results, and says so.
+#[expect(
+    clippy::print_stderr,
+    reason = "notes are for the terminal's error stream"
+)]
+fn recovered(folder: Option<&Path>) {
+    let here = Path::new(".");
+    let folder = folder.filter(|folder| !folder.as_os_str().is_empty());
+    for found in recover(folder.unwrap_or(here)) {
+        eprintln!("note: {}", printable(&found.words()));
+    }
+}
+
+/// Help and wrong usage as clap words them; what was typed is made printable before it is repeated.
+#[expect(
+    clippy::print_stderr,
+    reason = "errors are for the terminal's error stream"
+)]
+fn told_by_clap(error: &clap::Error) -> ExitCode {
+    if error.use_stderr() {
+        eprint!("{}", printable_lines(&error.render().to_string()));
+        return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(WRONG_USAGE));
+    }
+    error.exit()
 }
 
 /// Prints to standard output; a closed pipe is no error.
 fn say(text: &str) {
     use std::io::Write;
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes())
+    out.write_all(printable_lines(text).as_bytes())
         .and_then(|()| out.flush())
         .ok();
 }

@@ -1,6 +1,6 @@
 //! `gripline setup`: starts the set-up page.
 
-use super::{complain, say};
+use super::{complain, recovered, say};
 use crate::setting_up::{SetUp, serve};
 use clap::Args;
 use std::path::PathBuf;
@@ -28,6 +28,8 @@ pub(super) fn run(arguments: &SetupArguments) -> bool {
         sheet: arguments.sheet.clone(),
         out: arguments.out.clone(),
     };
+    recovered(arguments.sheet.parent());
+    recovered(Some(&arguments.out));
     let ready = |address: &str| {
         say(&format!(
             "The set-up page, on this computer only (the address opens it once):\n{address}\n\

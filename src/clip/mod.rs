@@ -24,6 +24,7 @@ mod damage;
 mod decode;
 mod error;
 mod fingerprint;
+mod foreign;
 mod info;
 mod open;
 mod picture;

@@ -1,6 +1,7 @@
 //! Opening: from a path to a clip that is ready to decode, or to one clear error.
 
 use std::fs::File;
+use std::io::{Read, Seek};
 use std::path::Path;
 use std::thread::available_parallelism;
 
@@ -17,6 +18,7 @@ use super::boxes::{self, Boxes};
 use super::damage::DamageLog;
 use super::decode::{Clip, Progress, seconds};
 use super::error::reading;
+use super::foreign::{HEAD_BYTES, foreign_kind};
 use super::picture::Reading;
 use super::pixels::{Stored, stored_as};
 use super::{ChromaLayout, ClipError, ClipInfo, ColourCoding, Damage, Matrix, QuarterTurn, raw};
@@ -122,7 +124,19 @@ fn open_input(path: &Path, boxes: &Boxes) -> Result<Input, ClipError> {
         let path = path.to_path_buf();
         return Err(ClipError::NoMovieHeader { path });
     }
-    let file = File::open(path).map_err(|source| reading(path, source))?;
+    let mut file = File::open(path).map_err(|source| reading(path, source))?;
+    let not_a_video = |what: &str| ClipError::NotAVideo {
+        path: path.to_path_buf(),
+        detail: format!("it is {what}"),
+    };
+    let mut head = Vec::new();
+    let begun = (&mut file).take(HEAD_BYTES).read_to_end(&mut head);
+    begun
+        .and_then(|_| file.rewind())
+        .map_err(|source| reading(path, source))?;
+    if let Some(what) = foreign_kind(&head) {
+        return Err(not_a_video(what));
+    }
     let io = StreamIo::from_read_seek(file).map_err(failed)?;
     let mut options = Dictionary::new();
     options.set("format_whitelist", "mov");
@@ -130,10 +144,8 @@ fn open_input(path: &Path, boxes: &Boxes) -> Result<Input, ClipError> {
         ffmpeg_next::Error::Other { errno: EIO } => {
             reading(path, std::io::Error::from_raw_os_error(EIO))
         }
-        _ => ClipError::NotAVideo {
-            path: path.to_path_buf(),
-            detail: error.to_string().to_lowercase(),
-        },
+        // The library's own words say nothing to a user.
+        _ => not_a_video("of a kind that is not known here, or damaged at its beginning"),
     })
 }
 

@@ -42,6 +42,9 @@ const HEIGHT_MM: f32 = 259.0;
 /// Length of the bar that shows whether the printer kept the scale, mm.
 pub const BAR_MM: f32 = 100.0;
 
+/// What stands in each kit: the program that made it. A file without it is nobody's kit.
+pub const KIT_CREATOR: &str = "gripline kit";
+
 /// Why no kit could be drawn.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -85,7 +88,7 @@ pub fn kit_pdf(paper: Paper) -> Result<Vec<u8>, KitError> {
         Metadata::new()
             .title("Gripline kit: stickers, floor marks and filming card".into())
             .language("en-GB".into())
-            .creator(concat!("gripline ", env!("CARGO_PKG_VERSION")).into()),
+            .creator(KIT_CREATOR.into()),
     );
     document.finish().map_err(|error| KitError::Pdf {
         why: format!("{error:?}"),

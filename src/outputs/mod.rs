@@ -7,23 +7,26 @@ pub mod film;
 mod folder;
 mod frames;
 pub mod overlay;
+mod printable;
 mod report;
 mod second_look;
 mod shown;
 pub mod sketch;
 mod summary;
 mod values;
-mod whole_file;
 mod words;
 
 pub use csvw::{METADATA_NAME, frames_metadata_json};
-pub use folder::{NewResult, WriteError, result_folder};
+pub use folder::{
+    CONTENTS_NAME, FileError, Kind, NewResult, Over, Recovered, WriteError, recover, result_folder,
+    write_whole,
+};
 pub use frames::{COLUMNS, frames_csv};
+pub use printable::{printable, printable_lines, printable_path};
 pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
 pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
-pub use whole_file::{FileError, write_whole};
 pub use words::summary_words;
 
 use crate::camera::View;

@@ -1,6 +1,6 @@
 //! The summary that a student understands in one reading.
 
-use super::{EndStory, Story};
+use super::{EndStory, Story, printable};
 use crate::camera::{FlatSource, ViewSource};
 use crate::joining::{AlignedBy, ViewName};
 use crate::track::TrackNote;
@@ -120,7 +120,7 @@ fn note<T: std::fmt::Display>(out: &mut Vec<String>, notes: impl Iterator<Item =
 }
 
 fn line(out: &mut String, text: &str) {
-    out.push_str(text);
+    out.push_str(&printable(text));
     out.push('\n');
 }
 

@@ -242,7 +242,7 @@ impl Session {
                 would_be: text,
             });
         }
-        storing::write(&self.sheet, &text)?;
+        storing::write(&self.sheet, &text, disk.as_deref())?;
         *base = Some(text.clone());
         Ok(Saved::Written { text })
     }
@@ -260,6 +260,7 @@ impl Session {
                 RunSheet::read(&session.sheet).map_err(|error| Told::new(&error, &error.hint()))?;
             let ways = Ways {
                 end_view: None,
+                sheets: std::slice::from_ref(&session.sheet),
                 replace,
                 draws: DEFAULT_DRAWS,
                 report: true,

@@ -1,9 +1,10 @@
 //! The sheet's file: read as text, written whole or not at all, and never over a change that nobody saw.
 
+use crate::outputs::{FileError, Over, write_whole};
 use crate::sheet::MAX_SHEET_BYTES;
 use sha2::{Digest, Sha256};
 use std::fs;
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// Why the sheet's file cannot be read or written.
@@ -19,13 +20,8 @@ pub enum StoreError {
         source: io::Error,
     },
     /// Writing failed; the sheet is as it was.
-    #[error("the sheet `{path}` cannot be written: {source}")]
-    Unwritable {
-        /// The sheet.
-        path: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
+    #[error("the sheet cannot be written: {0}")]
+    Unwritable(#[from] FileError),
 }
 
 impl StoreError {
@@ -33,7 +29,13 @@ impl StoreError {
     pub const fn hint(&self) -> &'static str {
         match self {
             Self::Unreadable { .. } => "see that it is a plain text file that you may read",
-            Self::Unwritable { .. } => {
+            Self::Unwritable(FileError::NotOurs { .. }) => {
+                "allow it to be written, or name another sheet with `--sheet`"
+            }
+            Self::Unwritable(FileError::Changed { .. }) => {
+                "save again: the page shows both texts before it writes"
+            }
+            Self::Unwritable(_) => {
                 "see that its folder is there and may be written to, and that the disk is not full"
             }
         }
@@ -74,49 +76,16 @@ pub(super) fn key_of(text: Option<&str>) -> String {
     }
 }
 
-/// Writes the text beside the sheet's place and then gives it the sheet's name, so that nobody ever sees
-/// half a sheet.
+/// Writes the text over the sheet as it was read (`seen`; `None` where there was none), so that nobody ever sees
+/// half a sheet and no change that nobody saw is lost.
 ///
 /// # Errors
 /// [`StoreError::Unwritable`]; the sheet is then as it was.
-pub(super) fn write(path: &Path, text: &str) -> Result<(), StoreError> {
+pub(super) fn write(path: &Path, text: &str, seen: Option<&str>) -> Result<(), StoreError> {
     // A link stays a link: what it points to is written.
     let home = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    replace(&home, text).map_err(|source| StoreError::Unwritable {
-        path: path.to_path_buf(),
-        source,
-    })
-}
-
-fn replace(path: &Path, text: &str) -> io::Result<()> {
-    let folder = path
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty());
-    let old = fs::metadata(path).ok().map(|old| old.permissions());
-    if old.as_ref().is_some_and(fs::Permissions::readonly) {
-        return Err(io::Error::new(
-            io::ErrorKind::PermissionDenied,
-            "it is protected against writing",
-        ));
-    }
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".gripline-sheet-");
-    #[cfg(unix)]
-    let everybody = {
-        use std::os::unix::fs::PermissionsExt;
-        // The system takes off what the user's mask forbids.
-        fs::Permissions::from_mode(0o666)
-    };
-    #[cfg(unix)]
-    builder.permissions(everybody);
-    let mut fresh = builder.tempfile_in(folder.unwrap_or_else(|| Path::new(".")))?;
-    fresh.write_all(text.as_bytes())?;
-    if let Some(permissions) = old {
-        fresh.as_file().set_permissions(permissions)?;
-    }
-    fresh.as_file().sync_all()?;
-    fresh.persist(path)?;
-    Ok(())
+    let over = Over::Seen(seen.map(str::as_bytes));
+    Ok(write_whole(&home, text.as_bytes(), over)?)
 }
 
 #[cfg(test)]
@@ -128,8 +97,8 @@ mod tests {
         let home = tempfile::tempdir().unwrap();
         let path = home.path().join("run.toml");
         assert_eq!(read(&path).unwrap(), None);
-        write(&path, "a = 1\n").unwrap();
-        write(&path, "a = 2\n").unwrap();
+        write(&path, "a = 1\n", None).unwrap();
+        write(&path, "a = 2\n", Some("a = 1\n")).unwrap();
         assert_eq!(read(&path).unwrap().as_deref(), Some("a = 2\n"));
         assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1);
         assert_ne!(key_of(Some("a = 2\n")), key_of(Some("a = 1\n")));
@@ -139,17 +108,30 @@ mod tests {
     fn a_protected_sheet_stays_as_it_was() {
         let home = tempfile::tempdir().unwrap();
         let path = home.path().join("run.toml");
-        write(&path, "a = 1\n").unwrap();
+        write(&path, "a = 1\n", None).unwrap();
         let mut permissions = fs::metadata(&path).unwrap().permissions();
         permissions.set_readonly(true);
         fs::set_permissions(&path, permissions).unwrap();
         assert!(
-            write(&path, "a = 2\n")
+            write(&path, "a = 2\n", Some("a = 1\n"))
                 .unwrap_err()
                 .to_string()
                 .contains("protected")
         );
         assert_eq!(read(&path).unwrap().as_deref(), Some("a = 1\n"));
-        assert!(write(&home.path().join("no/run.toml"), "").is_err());
+        assert!(write(&home.path().join("no/run.toml"), "", None).is_err());
+    }
+
+    #[test]
+    fn a_change_that_nobody_saw_is_kept() {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("run.toml");
+        write(&path, "a = 1\n", None).unwrap();
+        fs::write(&path, "a = 7 # by hand\n").unwrap();
+        for seen in [None, Some("a = 1\n")] {
+            let error = write(&path, "a = 2\n", seen).unwrap_err();
+            assert!(matches!(error, StoreError::Unwritable(_)), "{error}");
+        }
+        assert_eq!(read(&path).unwrap().as_deref(), Some("a = 7 # by hand\n"));
     }
 }

@@ -14,9 +14,9 @@ mod say;
 mod table;
 mod terminal;
 
-use super::{NewResult, WriteError};
+use super::{Kind, NewResult, WriteError};
 use crate::treatments::Comparison;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The page's file name.
 pub const PAGE_NAME: &str = "comparison.html";
@@ -56,12 +56,18 @@ impl ComparisonError {
     }
 }
 
-/// Writes all files of a comparison into a folder, whole or not at all.
+/// Writes all files of a comparison into a folder, whole or not at all. `inputs` are the results that it is made
+/// of: what is replaced may not hold them.
 ///
 /// # Errors
 /// [`ComparisonError`]; then nothing was written, and an earlier comparison is where it was.
-pub fn write_comparison(of: &Comparison, out: &Path, replace: bool) -> Result<(), ComparisonError> {
-    let result = NewResult::begin(out, replace)?;
+pub fn write_comparison(
+    of: &Comparison,
+    out: &Path,
+    replace: bool,
+    inputs: &[PathBuf],
+) -> Result<(), ComparisonError> {
+    let result = NewResult::begin(out, Kind::Comparison, replace, inputs)?;
     result.write("comparison.csv", &comparison_csv(of)?)?;
     result.write("comparison.json", &comparison_json(of)?)?;
     result.write(PAGE_NAME, &comparison_html(of)?)?;
