@@ -205,13 +205,13 @@ fn what_changed_along_with_the_treatment_is_named() {
     let (words, numbers) = club.compared(&["--of", "spun_away_m"]);
     has(
         &words,
-        "the day, `mass_g`, the car and `string_mm` changed along with the treatment (bare: day 2026-05-09, \
-         `mass_g` 185, car Tern and `string_mm` 235; inner-tube strip: day 2026-05-16, `mass_g` 190, car Gull \
-         and `string_mm` 240); the difference may be due to that, and more runs of this kind cannot tell",
+        "the day, the mass, the car and the string changed along with the treatment (bare: day 2026-05-09, \
+         mass 185 g, car Tern and string 235 mm; inner-tube strip: day 2026-05-16, mass 190 g, car Gull \
+         and string 240 mm); the difference may be due to that, and more runs of this kind cannot tell",
     );
     has(
         numbers["headline"].as_str().unwrap(),
-        "But the day, mass_g, the car and 1 more changed along with the treatment.",
+        "But the day, the mass, the car and 1 more changed along with the treatment.",
     );
     let careful = numbers["careful"].as_array().unwrap();
     let tied = careful
@@ -271,6 +271,7 @@ fn a_single_run_of_a_third_kind_decides_nothing() {
     let (words, three) = club.compared(&asked);
     has(&words, "No clear difference by treatment.");
     has(&words, "one run alone decides nothing and is in no test");
+    lacks(&words, "of 100 shuffles");
     let p = |of: &Value, name: &str| of["quantities"]["spun_away_m"]["overall"][name].clone();
     for name in ["f", "df", "p", "p_among_questions"] {
         assert_eq!(p(&two, name), p(&three, name), "{name}");

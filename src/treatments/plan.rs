@@ -68,10 +68,12 @@ pub(super) fn plan(
     }
     let spread_interval = sd_interval(spread, df)?;
     let runs_now = match design {
-        Design::Groups => values.iter().map(Vec::len).filter(|n| *n > 0).min()?,
+        // A run that is alone of its kind is in no test, and in no plan.
+        Design::Groups => values.iter().map(Vec::len).filter(|n| *n > 1).min()?,
         Design::Pairs => contrasts.iter().map(|contrast| contrast.n[0]).min()?,
     };
     let largest = (contrasts.iter())
+        .filter(|contrast| contrast.test.is_some())
         .map(|contrast| contrast.difference.abs())
         .fold(0.0, f64::max);
     let wanted = [

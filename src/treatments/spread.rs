@@ -20,7 +20,8 @@ pub struct SpreadTest {
 /// median. It holds for runs that are not spread as a bell curve too. `None` without two groups, or where the
 /// runs of each group lie equally far from their median.
 pub fn brown_forsythe(groups: &[Vec<f64>]) -> Option<SpreadTest> {
-    test_of(groups.iter().map(|group| from_median(group)).collect())
+    let away: Vec<Vec<f64>> = groups.iter().map(|group| from_median(group)).collect();
+    test_of(&away)
 }
 
 /// The same without the distance in each group that is no news: of an odd number of runs the middle one's, which
@@ -35,11 +36,11 @@ pub fn spread_test(groups: &[Vec<f64>]) -> Option<SpreadTest> {
         }
         away
     };
-    test_of(groups.iter().map(without).collect())
+    test_of(&groups.iter().map(without).collect::<Vec<_>>())
 }
 
-fn test_of(away: Vec<Vec<f64>>) -> Option<SpreadTest> {
-    let found = anova(&away)?;
+fn test_of(away: &[Vec<f64>]) -> Option<SpreadTest> {
+    let found = anova(away)?;
     Some(SpreadTest {
         f: found.f,
         df: found.df,

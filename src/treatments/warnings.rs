@@ -234,6 +234,7 @@ fn many(of: &Comparison) -> Option<Warning> {
 fn few_shuffles(of: &Comparison) -> Option<Warning> {
     let coarse = (of.quantities.iter())
         .flat_map(|quantity| &quantity.contrasts)
+        .filter(|contrast| contrast.test.is_some())
         .filter_map(|contrast| Some((contrast.shuffles?.smallest_p(), contrast.paired)))
         .filter(|(p, _)| *p > SIGNIFICANT)
         .max_by(|a, b| a.0.total_cmp(&b.0));

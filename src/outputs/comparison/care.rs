@@ -101,7 +101,7 @@ pub(super) fn along_with(of: &Comparison) -> Option<String> {
     })?;
     Some(format!(
         "But {} changed along with the {}.",
-        names(tied, NAMED).replace('`', ""),
+        names(tied, NAMED),
         of.question.by.words()
     ))
 }

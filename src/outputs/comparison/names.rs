@@ -109,7 +109,9 @@ impl Scale {
 
     /// A number with its unit, to three digits at most: for differences that someone plans for.
     pub(super) fn round(&self, value: f64) -> String {
-        let digits = self.digits.min(decimals(value * self.factor / 10.0));
+        let shown = value.abs() * self.factor;
+        // A difference far below the runs' spread keeps one digit, so that it does not look like none.
+        let digits = (self.digits.min(decimals(shown / 10.0))).max(decimals(shown * 10.0));
         Self { digits, ..*self }.with_unit(value)
     }
 

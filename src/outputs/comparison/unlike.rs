@@ -10,7 +10,7 @@ const NAMED: usize = 8;
 /// Values of a condition that are told.
 const VALUES: usize = 3;
 
-/// "the car, `mass_g` and 2 more".
+/// "the car, the mass and 2 more".
 pub(super) fn names(what: &[Differing], most: usize) -> String {
     let mut named: Vec<String> = what.iter().take(most).map(|one| name(&one.what)).collect();
     if what.len() > most {
@@ -25,14 +25,24 @@ fn name(what: &Condition) -> String {
         Condition::View => "the kind of view".to_owned(),
         Condition::SetUp => "the set-up of floor marks and camera".to_owned(),
         Condition::Day => "the day".to_owned(),
-        Condition::Sheet(key) => {
-            let known = [SheetKey::CAR, SheetKey::TREATMENT, SheetKey::FLOOR];
-            match known.into_iter().find(|known| known.to_string() == *key) {
-                Some(known) => format!("the {}", known.words()),
-                None => format!("`{}`", key.trim_start_matches("car.")),
-            }
-        }
+        Condition::Sheet(key) => format!("the {}", key_words(key).0),
     }
+}
+
+/// Units that the names of keys end with, and how people write them.
+const UNITS: [(&str, &str); 4] = [("_mm", " mm"), ("_g", " g"), ("_ms", " ms"), ("_deg", "°")];
+
+/// What a key is called, and its unit: "mass" and " g" for `car.mass_g`.
+fn key_words(key: &str) -> (String, &'static str) {
+    let known = [SheetKey::CAR, SheetKey::TREATMENT, SheetKey::FLOOR];
+    if let Some(known) = known.into_iter().find(|known| known.to_string() == key) {
+        return (known.words(), "");
+    }
+    let unit = UNITS.into_iter().find(|(end, _)| key.ends_with(end));
+    let (end, unit) = unit.unwrap_or_default();
+    let bare = key.trim_start_matches("car.");
+    let bare = bare.strip_suffix(end).unwrap_or(bare);
+    (bare.replace(['.', '_'], " "), unit)
 }
 
 fn value(what: &Condition, value: &str) -> String {
@@ -44,7 +54,8 @@ fn value(what: &Condition, value: &str) -> String {
         (Condition::FrameRate, rate) => format!("{rate} a second"),
         (Condition::View, view) => view.replace('_', " "),
         (Condition::SetUp, run) => format!("that of `{run}`"),
-        (Condition::Day | Condition::Sheet(_), value) => value.to_owned(),
+        (Condition::Day, day) => day.to_owned(),
+        (Condition::Sheet(key), value) => format!("{value}{}", key_words(key).1),
     }
 }
 
