@@ -3,8 +3,8 @@
 use super::Interval;
 use super::describe::{Sample, describe, t_factor, t_p};
 
-/// As good as endlessly many degrees of freedom.
-const MOST_FREEDOM: f64 = 1e6;
+/// As good as endlessly many degrees of freedom: t is then 1.9602 for 1.9600.
+const MOST_FREEDOM: f64 = 1e4;
 
 /// A difference of means and how it stands to chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,7 +68,8 @@ fn no_surer(difference: f64, own: f64, apart: f64, weight: f64) -> Option<TTest>
 }
 
 fn t_test(difference: f64, variance: f64, df: f64) -> Option<TTest> {
-    // Beyond this the distribution is the normal one, and the library's is not made for it.
+    // Beyond this the distribution is the normal one, and the library's quantile loses digits: 1.95985 at a
+    // million degrees of freedom, for 1.95997.
     let df = df.min(MOST_FREEDOM);
     if variance <= 0.0 || !df.is_finite() {
         return None;
