@@ -340,3 +340,60 @@ fn cars_that_leave_the_line_to_both_sides_are_told_from_straight_ones() {
     let times = number("p_among_questions") / number("p");
     assert!((2.0 - 1e-9..=3.0 + 1e-9).contains(&times), "{times}");
 }
+
+#[test]
+fn a_common_error_does_not_cancel_between_distances_on_either_side() {
+    let club = two_groups();
+    set(
+        &club,
+        "final_deviation_m",
+        &BARE,
+        &[0.05, 0.06, 0.055, 0.065],
+    );
+    set(
+        &club,
+        "final_deviation_m",
+        &STRIP,
+        &[-0.05, -0.06, -0.055, -0.065],
+    );
+    let (_, numbers) = club.compared(&["--of", "final_deviation_m"]);
+    let found = &numbers["quantities"]["final_deviation_m"];
+    let apart = |of: &Value| of["differences"][0]["apart_uncertainty"].as_f64().unwrap();
+    // A sticker that sits a little to the left of where the sheet has it moves all runs to one side alike: what
+    // brings the runs of one group nearer to the line takes those of the other farther off.
+    let (side, off_line) = (apart(found), apart(&found["straightness"]["off_line"]));
+    let of_a_run = 0.001 / 1.96;
+    assert!(side < 0.1 * of_a_run, "{side}");
+    assert!(
+        (1.7 * of_a_run..=2.1 * of_a_run).contains(&off_line),
+        "{off_line}"
+    );
+}
+
+#[test]
+fn unlike_conditions_that_are_shared_out_evenly_are_only_mentioned() {
+    let club = two_groups();
+    for run in [1, 6, 2, 5] {
+        club.change(run, |s| s["run"]["frames_per_s"] = json!(240.0));
+    }
+    let (words, numbers) = club.compared(&["--of", "spun_away_m"]);
+    has(
+        &words,
+        "the runs differ in the frame rate (240 a second in 4, 60 a second in 4), though evenly among the groups",
+    );
+    lacks(&words, "changed along with");
+    // Pairs by car: then the car is no matter, and both further questions but the scatter are asked of pairs.
+    for (car, (bare, strip)) in BARE.into_iter().zip(STRIP).enumerate() {
+        for run in [bare, strip] {
+            club.change(run, |s| {
+                s["run"]["sheet"]["car"]["name"] = json!(format!("No. {car}"));
+            });
+        }
+    }
+    let (words, paired) = club.compared(&["--pair-by", "car", "--of", "final_deviation_m"]);
+    lacks(&words, "the car");
+    let straightness = &paired["quantities"]["final_deviation_m"]["straightness"];
+    assert_eq!(straightness["off_line"]["differences"][0]["paired"], true);
+    assert!(straightness["spread"].is_null());
+    assert_eq!(numbers["version"], 2);
+}

@@ -131,7 +131,7 @@ fn drifts(of: &Comparison, key: Key, drift: &crate::treatments::Drift) -> String
     };
     let way = if drift.per_run < 0.0 { "fell" } else { "rose" };
     format!(
-        "the {} {way} by {} from run to run whatever the group ({}; chance alone: p {}): does a tread wear, \
+        "the {} {way} by {} from run to run whatever the group ({}; p {}): does a tread wear, \
          or a spring tire? Take turns between the groups, and change what tires",
         noun(key),
         scale.with_unit(drift.per_run.abs()),

@@ -293,7 +293,7 @@ fn log_step(of: &Comparison, place: usize, step: &Step) -> LogStep {
                     let sign = if change.difference < 0.0 { "" } else { "+" };
                     let by = format!("{sign}{}", scale.bare(change.difference));
                     let how_sure = change.interval.map_or_else(
-                        || "one run of each state: cannot be told from chance".to_owned(),
+                        || "one run of each state: may be chance".to_owned(),
                         |interval| scale.range(interval.low, interval.high),
                     );
                     let clear = if change.is_clear() { ", clear" } else { "" };
