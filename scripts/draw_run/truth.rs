@@ -184,7 +184,7 @@ impl Truth<'_> {
         let last = rows.last().map(|r| r.state).unwrap_or_default();
         let heading = rows.last().map_or(0.0, |r| r.heading_rad);
         let most = |f: &dyn Fn(&Row) -> f64| rows.iter().map(f).fold(0.0, f64::max);
-        let turns = car.string_m * 1e3 / (std::f64::consts::PI * scene.car.axle_diameter_mm);
+        let turns = car.string_m * 1e3 / (std::f64::consts::PI * scene.car.winding_diameter_mm());
         let power = run.at_string_out.map(|s| s.wheel / std::f64::consts::TAU);
         let (spring_j, missing_j) = run.energy_balance_j();
         let (end, path) = (&run.at_end, &scene.path);

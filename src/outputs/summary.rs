@@ -170,6 +170,7 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         "file_notes": story.damage,
         "track_notes": serde_json::to_value(&story.track.notes)?,
         "assumed": story.known.assumed,
+        "doubts": story.known.doubts,
         "draws_asked": story.draws,
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {

@@ -60,7 +60,12 @@ pub fn summary_words(story: &Story<'_>) -> String {
     for note in &story.track.notes {
         line(&mut out, &format!("  note: {}", track_words(*note)));
     }
-    for note in story.damage.iter().chain(&story.known.assumed) {
+    for note in story
+        .damage
+        .iter()
+        .chain(&story.known.doubts)
+        .chain(&story.known.assumed)
+    {
         line(&mut out, &format!("  note: {note}"));
     }
     line(&mut out, CAUTION);

@@ -57,6 +57,8 @@ pub fn faulty(kind: Kind, seed: u64) -> Case {
         },
         noise_px: draw(0.04, 0.12),
         duration_s: draw(2.4, 3.2),
+        // Every other coach leaves the string's thickness out.
+        thickness_on_sheet: (seed / 2).is_multiple_of(2),
         ..Filming::default()
     };
     let mut put = |kind: Kind| match kind {

@@ -68,6 +68,9 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
     if !notes.is_empty() {
         out.push(("Notes on the clip", notes.join("; ")));
     }
+    if !story.known.doubts.is_empty() {
+        out.push(("Worth a second look", story.known.doubts.join("; ")));
+    }
     if !story.known.assumed.is_empty() {
         out.push((
             "Taken for lack of a size in the run sheet",
