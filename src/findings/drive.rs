@@ -1,8 +1,8 @@
 //! From the string to the wheel: turns that the string should have given, turns of the axle that its
 //! wheel did not follow, and the travel that either lost.
 
-use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment};
-use crate::motion::{Motion, Wheel};
+use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, NO_STRING};
+use crate::motion::{Motion, Wheel, WheelState};
 use std::f64::consts::TAU;
 
 pub(super) fn add_quantities(
@@ -34,16 +34,16 @@ pub(super) fn add_quantities(
         .as_ref()
         .map(|r| TAU * r.radius_m.value)
         .map_err(Clone::clone);
-    out.effects.insert(
-        Effect::DriveLost,
-        lost.and_then(|turns| {
-            let round = round_m?;
-            Ok(Estimate {
-                value: turns.value * round,
-                sd: turns.sd * round,
-            })
-        }),
-    );
+    let as_way = |turns: Finding| {
+        let (turns, round) = (turns?, round_m.clone()?);
+        Ok(Estimate {
+            value: turns.value * round,
+            sd: turns.sd * round,
+        })
+    };
+    let at_most = missing_at_most(moments, car, out);
+    out.effects.insert(Effect::DriveLost, as_way(lost));
+    out.effects.insert(Effect::DriveLostAtMost, as_way(at_most));
     out.values.insert(Key::StringSlipTurns, string);
     out.values.insert(Key::LooseWheelTurns, loose);
 }
@@ -81,15 +81,68 @@ fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
 const UNSEEN_TURNS: f64 = 0.03;
 
 fn string_slip(car: &CarFacts, wheel: &Finding) -> Finding {
-    let (budget, budget_sd) = car
-        .string_turns
-        .ok_or("the run sheet does not give both `axle_diameter_mm` and `string_mm`")?;
+    let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
     let turned = wheel.as_ref().map_err(Clone::clone)?;
     Ok(Estimate {
         value: budget - turned.value,
         sd: budget_sd.hypot(turned.sd),
     })
 }
+
+/// The most turns that can be missing between string and wheel: what the string can give, less what the wheel
+/// had turned when it was fastest. A wheel gains speed only while something pulls it, so until then every turn
+/// came from the string. How many more it gave after that a pull that fades out, or whose end is out of view,
+/// does not show.
+fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
+    let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
+    if out.pull.release_s.is_none() {
+        return Err("the car was already moving when the clip begins".to_owned());
+    }
+    super::slip::seen_since_start(moments, out.pull.release_s)?;
+    let seen: Vec<(f64, WheelState)> = moments
+        .iter()
+        .filter_map(|m| Some((m.body.time_s, *m.wheel?)))
+        .filter(|(_, wheel)| !wheel.forecast)
+        .collect();
+    let (Some((_, first)), Some(fastest)) = (
+        seen.first(),
+        (0..seen.len()).max_by(|&a, &b| seen[a].1.mean[1].total_cmp(&seen[b].1.mean[1])),
+    ) else {
+        return Err("the wheel mark was not seen beside the sticker".to_owned());
+    };
+    let (at, wheel) = &seen[fastest];
+    // When exactly it was fastest: the error of the change of rate over how fast that change falls. A wheel
+    // still gaining speed when last seen had turned that much at least, whenever it would have been fastest.
+    let near = seen
+        .iter()
+        .filter(|(t, _)| (t - at).abs() < 0.5 * PEAK_WINDOW_S);
+    let (mut n, mut time, mut rate, mut cross, mut square) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (t, w) in near {
+        let (t, change) = (t - at, w.mean[2]);
+        n += 1.0;
+        time += t;
+        rate += change;
+        cross += t * change;
+        square += t * t;
+    }
+    let falls = -(cross - time * rate / n) / (square - time * time / n).max(1e-9);
+    let change_sd = wheel.covariance[(2, 2)].max(0.0).sqrt();
+    let when_sd_s = if fastest + 1 == seen.len() || falls <= 0.0 {
+        0.0
+    } else {
+        (change_sd / falls).min(PEAK_WINDOW_S)
+    };
+    let turned = (wheel.mean[0] - first.mean[0]) / TAU;
+    Ok(Estimate {
+        value: budget - turned,
+        sd: budget_sd
+            .hypot(wheel.mean[1] * when_sd_s / TAU)
+            .hypot(UNSEEN_TURNS),
+    })
+}
+
+/// Part of the run about the wheel's highest rate over which the fall of its change is taken, s.
+const PEAK_WINDOW_S: f64 = 0.3;
 
 /// Turns of the axle that its wheel did not follow, over the powered part as far as both were seen.
 fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Finding {

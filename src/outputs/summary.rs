@@ -148,7 +148,6 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         Ok(measures) => serde_json::to_value(measures.verdict),
         Err(why) => Ok(json!({
             "cause": "undetermined",
-            "confidence": 0.0,
             "because": [why],
             "costs": {},
             "also": [],

@@ -82,6 +82,30 @@ impl Car {
         out
     }
 
+    /// Way until it stands.
+    pub fn way_to_standstill(&self) -> f64 {
+        let mut s = State {
+            powered: true,
+            ..State::default()
+        };
+        let mut smooth = 0.0;
+        loop {
+            self.step(&mut s, &mut smooth);
+            if (s.v <= 0.0 && !s.powered) || s.time_s > 120.0 {
+                return s.way_m;
+            }
+        }
+    }
+
+    /// How much further it would go on a floor that never lets go, m.
+    pub fn gain_without_slip_m(&self) -> f64 {
+        let sticky = Self {
+            mu_static: f64::MAX,
+            ..*self
+        };
+        sticky.way_to_standstill() - self.way_to_standstill()
+    }
+
     fn step(&self, s: &mut State, smooth: &mut f64) {
         let dt = STEP_S;
         s.powered = s.powered && s.string_out_m < self.string_m;

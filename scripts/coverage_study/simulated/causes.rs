@@ -145,6 +145,15 @@ pub fn true_causes(case: &Case) -> Vec<(Cause, f64)> {
     out
 }
 
+/// The dearest true cost over what does not count; a drag counts by the coast that it shortens.
+pub fn severity(case: &Case) -> f64 {
+    let of = |(cause, cost): (&Cause, &f64)| match cause {
+        Cause::Drag if case.car.rolling <= 0.033 => 0.0,
+        _ => cost / bound(*cause, case.truth.way_m),
+    };
+    case.truth.costs.iter().map(of).fold(0.0, f64::max)
+}
+
 /// Half the interval of a cause's cost, m; infinite where it is not observable.
 fn half_width(outcome: &Outcome, cause: Cause) -> f64 {
     let Some(cost) = outcome.verdict.costs.get(&cause) else {

@@ -297,6 +297,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         ),
         (Key::MaxSlip, max_slip),
         (Key::SpunAwayM, last.spun_m),
+        (Key::GainWithoutSlipM, car.gain_without_slip_m()),
         (Key::FinalDeviationM, last.y_m),
         (Key::CurvaturePerM, car.curvature_per_m),
         (Key::AimErrorRad, car.aim_rad),

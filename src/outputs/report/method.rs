@@ -170,7 +170,7 @@ fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
 const EXPLAINED: [(Key, &str); 5] = [
     (Key::PeakSpeedMPerS, "highest speed"),
     (Key::MaxSlip, "largest slip"),
-    (Key::SpunAwayM, "travel spun away"),
+    (Key::SpunAwayM, "distance wasted in wheelspin"),
     (Key::FinalDeviationM, "distance off line"),
     (Key::CurvaturePerM, "curvature"),
 ];
