@@ -228,7 +228,11 @@ fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
     let surely_lost = lost.low().is_some_and(|low| low > bounds.negligible_m);
     let not_on_sheet =
         matches!(&at_most, Quantity::NotObservable { reason } if reason == NO_STRING);
-    let (size, seen) = if string_seen || surely_lost {
+    // A bound that is nearer than the measured cost's own says more.
+    let bound_says_more = at_most
+        .high()
+        .is_some_and(|most| lost.high().is_none_or(|high| most < high));
+    let (size, seen) = if surely_lost || (string_seen && !bound_says_more) {
         (lost.clone(), Seen::Whole)
     } else if not_on_sheet {
         let whole = matches!(lost, Quantity::Known { .. });
