@@ -133,14 +133,15 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
     })
 }
 
-/// Part of the run on either side of the highest smoothed rate over which its true time is sought, s.
-const PEAK_WINDOW_S: f64 = 0.35;
+/// Part of the run on either side of the highest smoothed rate over which its true time is sought, s. Over
+/// less the looks' own errors grow fast, over more the pull's slow fading draws the time forward.
+const PEAK_WINDOW_S: f64 = 0.2;
 /// Looks that it takes on either side.
-const PEAK_LOOKS: usize = 8;
+const PEAK_LOOKS: usize = 5;
 /// A pull that ends at once and a cubic that is fitted over it differ by about this in the time of the highest
-/// rate: a step from 1.3 h to -0.7 h in the change of the rate, seen over 0.35 s to either side, is a straight
-/// line that passes zero 0.07 s late, and such cars stay within half of that.
-const PEAK_MODEL_SD_S: f64 = 0.03;
+/// rate: a step from 1.3 h to -0.7 h in the change of the rate, seen over 0.2 s to either side, is a straight
+/// line that passes zero 0.04 s late, and such cars stay within half of that.
+const PEAK_MODEL_SD_S: f64 = 0.02;
 /// ... and where there are too few looks for a fit, this much of the smoothed time is open.
 const PEAK_SD_S: f64 = 0.1;
 
@@ -218,7 +219,7 @@ mod tests {
             "{found:?}"
         );
         // Too few looks after it, or a wheel that gains ever more: not found.
-        assert_eq!(fastest_s(&looks[..60], 0.95), None);
+        assert_eq!(fastest_s(&looks[..60], 0.98), None);
         let gains: Vec<(f64, f64, f64)> = looks
             .iter()
             .map(|(t, _, var)| (*t, t.powi(3), *var))

@@ -51,7 +51,8 @@ pub enum Input {
     MarkRadius,
     /// Places of the floor marks, on the floor and in the picture.
     FloorMarks,
-    /// Places of sticker and wheel mark from frame to frame.
+    /// Everything within one clip: the marks' places from frame to frame, and what the methods themselves leave
+    /// open.
     PixelNoise,
     /// A plain scale that stands in for a camera.
     PlainScale,
@@ -69,6 +70,11 @@ impl Input {
         Self::RowTime,
         Self::MarkRadius,
     ];
+
+    /// Whether it differs from clip to clip of one set-up, and mixes noise with what the methods leave open.
+    pub const fn is_of_the_clip(self) -> bool {
+        matches!(self, Self::PixelNoise)
+    }
 
     /// What it is, and what to do about it, in a user's words.
     pub const fn words(self) -> (&'static str, &'static str) {
@@ -104,8 +110,8 @@ impl Input {
                 "measure the floor marks' places again, or lay more of them further apart",
             ),
             Self::PixelNoise => (
-                "the marks' places in the picture",
-                "film nearer, in better light, with larger marks",
+                "what this clip shows and the method leaves open",
+                "film nearer, in better light, with larger marks, and keep more of the coast in view",
             ),
             Self::PlainScale => (
                 "the plain scale",
