@@ -1,7 +1,7 @@
 //! From the string to the wheel: turns that the string should have given, turns of the axle that its
 //! wheel did not follow, and the travel that either lost.
 
-use super::ending::turns;
+use super::ending::{turns, ways};
 use super::least::least_squares;
 use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, NO_STRING};
 use crate::motion::{Motion, Wheel, WheelState};
@@ -115,10 +115,21 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
         return Err("the wheel mark was not seen beside the sticker".to_owned());
     };
     // A wheel that still gains speed when it is last seen had turned that much at least.
-    let fastest = fastest_s(&turns(moments), *peak_s).unwrap_or(Estimate {
-        value: *peak_s,
-        sd: if peak_s < last_s { PEAK_SD_S } else { 0.0 },
-    });
+    // A car whose wheel rolls is fastest when its wheel is, and is placed better. (Where the wheel spins, slip is
+    // to blame anyway.)
+    let by_wheel = fastest_s(&turns(moments), *peak_s);
+    let by_car = out
+        .pull
+        .peak_s
+        .and_then(|at| fastest_s(&ways(moments, car.lever), at));
+    let fastest = by_wheel
+        .into_iter()
+        .chain(by_car)
+        .min_by(|a, b| a.sd.total_cmp(&b.sd))
+        .unwrap_or(Estimate {
+            value: *peak_s,
+            sd: if peak_s < last_s { PEAK_SD_S } else { 0.0 },
+        });
     let (at, wheel) = seen
         .iter()
         .copied()
@@ -145,11 +156,11 @@ const PEAK_MODEL_SD_S: f64 = 0.02;
 /// ... and where there are too few looks for a fit, this much of the smoothed time is open.
 const PEAK_SD_S: f64 = 0.1;
 
-/// When the wheel was fastest: where the change of rate of a cubic through its looks near the highest smoothed
-/// rate passes zero.
-fn fastest_s(turns: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
+/// When wheel or car was fastest: where the change of rate of a cubic through its looks near the highest
+/// smoothed rate passes zero.
+fn fastest_s(looks: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
     let near = |t: &f64| (t - peak_s).abs() < PEAK_WINDOW_S;
-    let rows: Vec<(Vec<f64>, f64, f64)> = turns
+    let rows: Vec<(Vec<f64>, f64, f64)> = looks
         .iter()
         .filter(|(t, _, _)| near(t))
         .map(|(t, value, var)| {
