@@ -125,7 +125,7 @@ fn without_slip(result: &Result95) -> String {
         Quantity::NotObservable { reason } => {
             format!("how much further the car would go is not told: {reason}")
         }
-        gain => metres(&gain).map_or_else(String::new, |m| {
+        gain @ Quantity::Known { .. } => metres(&gain).map_or_else(String::new, |m| {
             format!("without wheelspin the car would stop {m} further on")
         }),
     };

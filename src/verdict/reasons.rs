@@ -69,10 +69,6 @@ pub(super) fn because(
     let end = aside(Key::FinalDeviationM, "end of the view off line by", " m", 2);
     let spun = || say(Key::SpunAwayM, "wasted in wheelspin", " m", 2);
     let curvature = aside(Key::CurvaturePerM, "steady curve", " per metre", 3);
-    let bound = format!(
-        "every fault looked for costs surely less than {:.0} mm",
-        1000.0 * bounds.clear_m
-    );
     match cause {
         Cause::Grip => [
             say(Key::MaxSlip, "largest slip under power", "", 2),
@@ -127,19 +123,26 @@ pub(super) fn because(
             ordinary_coast(result),
             cost(Effect::DragLost, "way lost in view", 2),
         ],
-        Cause::None => [spun(), end, bound]
+        Cause::None => [spun(), end, all_small(bounds)]
             .into_iter()
             .chain(not_judged(weighed))
             .collect(),
-        Cause::Undetermined => vec![
-            spun(),
-            end,
-            format!(
-                "to rule every fault out, each would have to cost surely less than {:.0} mm",
-                1000.0 * bounds.clear_m
-            ),
-        ],
+        Cause::Undetermined => vec![spun(), end, what_none_needs(bounds)],
     }
+}
+
+fn all_small(bounds: &Bounds) -> String {
+    format!(
+        "every fault looked for costs surely less than {:.0} mm",
+        1000.0 * bounds.clear_m
+    )
+}
+
+fn what_none_needs(bounds: &Bounds) -> String {
+    format!(
+        "to rule every fault out, each would have to cost surely less than {:.0} mm",
+        1000.0 * bounds.clear_m
+    )
 }
 
 /// Causes that nobody asked about: "no fault found" says nothing of them.

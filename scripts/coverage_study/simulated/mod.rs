@@ -65,6 +65,10 @@ pub struct Faults {
 }
 
 /// How the run is filmed and written down.
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "each is something that a coach does or leaves out"
+)]
 #[derive(Debug, Clone, Copy)]
 pub struct Filming {
     pub view: View,
