@@ -133,7 +133,9 @@ fn no_fault_is_found_only_where_every_cost_is_surely_small() {
         Effect::SwayOff,
         Effect::CurveOff,
     ] {
-        let verdict = judge(&result(&[(effect, rough())], on_line()));
+        // A bound on what the string lost must not be nearer than its cost.
+        let bound = (Effect::DriveLostAtMost, rough());
+        let verdict = judge(&result(&[bound, (effect, rough())], on_line()));
         assert_eq!(verdict.cause, Cause::Undetermined, "{effect:?}");
     }
 }
