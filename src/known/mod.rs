@@ -140,8 +140,7 @@ pub struct Known {
     pub mark_radius_m: Option<Sized>,
     /// Wheelbase, if given, m.
     pub wheelbase_m: Option<Sized>,
-    /// Turns that the string can give, if its length and the axle's diameter are given: see
-    /// [`string_turns`].
+    /// Turns that the string can give, if its length and the axle's diameter are given.
     pub string_turns: Option<Sized>,
     /// Share of the weight on the driven axle, if given.
     pub driven_share: Option<f64>,
