@@ -237,7 +237,7 @@ fn the_printed_paired_test() {
         (shuffles.as_far, shuffles.of, shuffles.exact),
         (4, 1024, true)
     );
-    // One value less wide: g of pairs is t over root n, times the small-sample factor.
+    // g of pairs is t over root n, times the small-sample factor.
     let size = hedges_g_of_pairs(&describe(&differences).unwrap()).unwrap();
     near(
         size.g,
@@ -341,16 +341,17 @@ fn runs_needed_are_those_of_the_tables() {
     assert_eq!(whole_runs_for(Design::Groups, 0.0), None);
 }
 
-/// ISO 5725-2:1994, 7.4: `s_r` is the pooled spread, `s_L` what groups differ by beyond it, r = 2.8 `s_r`
-/// (ISO 5725-6:1994, 4.1.4). The standard's own tables could not be had; NIST's `SiRstv` is worked by its
-/// formulas (numpy 2.4), and `s_r` is NIST's certified residual standard deviation.
+/// ISO 5725-2:1994, 7.4: `s_r` is the pooled spread, `s_L` what groups differ by beyond it. The standard's own
+/// tables could not be had; NIST's `SiRstv` is worked by its formulas (numpy 2.4), and `s_r` is NIST's certified
+/// residual standard deviation. ISO 5725-6:1994, 4.1.4, has r = 2.8 `s_r` for a spread that is well known; with 20
+/// degrees of freedom the table of Student's t has 2.0860 in the place of 1.96.
 #[test]
 fn repeatability_of_resistivity() {
     let found = repeatability(&groups("SiRstv")).unwrap();
     certified("SiRstv s_r", found.sd, 0.104_076_068_334_656, 12.0);
     near(found.between_sd.unwrap().powi(2), 0.000_390_947, 5e-10);
     near(found.reproducibility_sd.unwrap(), 0.105_937_60, 5e-9);
-    near(found.limit, 0.291_41, 5e-6);
+    near(found.limit, 2.0860 * 2f64.sqrt() * 0.104_076_07, 1e-5);
     near(found.df, 20.0, 0.0);
 }
 

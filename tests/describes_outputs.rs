@@ -83,6 +83,15 @@ fn the_schema_refuses_what_is_no_summary() {
     let (_home, folder) = results_of("clean");
     let summary = json_of(folder.join("summary.json"));
     assert_eq!(validator.wrong(&summary), "");
+    let marks = summary["run"]["sheet"]["floor_mark"].as_array().unwrap();
+    let places = summary["measured_by"]["floor_marks_at_px"]
+        .as_array()
+        .unwrap();
+    assert_eq!(
+        places.len(),
+        marks.len(),
+        "each mark of the sheet has its place in the picture"
+    );
     let spoilt = |pointer: &str, value: Value| {
         let mut spoilt = summary.clone();
         *spoilt.pointer_mut(pointer).unwrap() = value;
@@ -95,6 +104,7 @@ fn the_schema_refuses_what_is_no_summary() {
         spoilt("/distance_m", json!({"not_observable": ""})),
         spoilt("/verdict/confidence", json!(1.2)),
         spoilt("/run/clip_sha256", json!("abc")),
+        spoilt("/measured_by/floor_marks_at_px/0", json!([1.0])),
     ];
     for (number, one) in all.iter().enumerate() {
         assert_ne!(validator.wrong(one), "", "number {number} passes");

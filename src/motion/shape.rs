@@ -441,3 +441,31 @@ pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
         _ => false,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// NIST `StRD`, univariate summary statistics: certified lag-1 autocorrelations. Lew's is −0.307; neighbours that
+    /// differ more than chance would have them do not narrow anything here.
+    #[test]
+    fn autocorrelations_are_the_certified_ones() {
+        let table = include_str!("../../fixtures/outside-checks/nist-univariate.csv");
+        let mut reader = csv::Reader::from_reader(table.as_bytes());
+        let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        for (name, certified) in [
+            ("Michelso", 0.535_199_668_621_283),
+            ("Mavro", 0.937_989_183_438_248),
+            ("Lew", 0.0),
+        ] {
+            let values: Vec<f64> = (rows.iter().filter(|row| &row[0] == name))
+                .map(|row| row[2].trim().parse().unwrap())
+                .collect();
+            assert!(values.len() >= 50, "{name}");
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            let residuals: Vec<f64> = values.iter().map(|v| v - mean).collect();
+            let found = lag_one(&residuals);
+            assert!((found - certified).abs() < 1e-9, "{name}: {found}");
+        }
+    }
+}

@@ -1,6 +1,7 @@
 //! `summary.json`: the quantities, the verdict, and how they were measured.
 
 use super::{EndStory, Story};
+use crate::camera::View;
 use crate::findings::{Estimate, Key};
 use crate::sheet::RunSheet;
 use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
@@ -158,6 +159,16 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     }
 }
 
+/// Where each of the sheet's floor marks lay in the picture: it tells whether phone and marks stayed where
+/// they were from one clip to the next. Null for a mark not seen; none for a camera that moves.
+fn marks_at_px(story: &Story<'_>, view: &View) -> Value {
+    let seen = view.naming.iter().map(|patch| {
+        let patch = (*patch).and_then(|patch| story.track.floor.get(patch));
+        patch.map(|patch| [patch.u_px, patch.v_px])
+    });
+    json!(seen.collect::<Vec<_>>())
+}
+
 fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     let mut out = json!({
         "tool": concat!("gripline ", env!("CARGO_PKG_VERSION")),
@@ -175,6 +186,10 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {
         map.insert("view".into(), serde_json::to_value(&measures.view.source)?);
         map.insert("view_note".into(), json!(measures.view.note));
+        map.insert(
+            "floor_marks_at_px".into(),
+            marks_at_px(story, measures.view),
+        );
         map.insert(
             "sticker_residual_px".into(),
             json!(measures.motion.body.residual_px),

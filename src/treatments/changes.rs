@@ -1,10 +1,11 @@
 //! The sequence of changes of one car, and what each did.
 
-use super::Interval;
 use super::describe::{describe, t_factor, t_p};
 use super::facts::SheetKey;
 use super::groups::Role;
+use super::holm::holm;
 use super::reading::Run;
+use super::{Interval, SIGNIFICANT};
 use crate::findings::Key;
 use std::collections::BTreeMap;
 
@@ -51,6 +52,16 @@ pub struct StepChange {
     pub interval: Option<Interval>,
     /// Two-sided chance of as large a change where there is none.
     pub p: Option<f64>,
+    /// The same, adjusted for the number of changes that are looked at (Holm): all steps of all cars, in all
+    /// quantities.
+    pub p_holm: Option<f64>,
+}
+
+impl StepChange {
+    /// Whether the change is more than chance, with all the others looked at.
+    pub fn is_clear(&self) -> bool {
+        self.p_holm.is_some_and(|p| p < SIGNIFICANT)
+    }
 }
 
 /// The logs of all cars that made more than one step, in order of their first runs.
@@ -67,13 +78,30 @@ pub(super) fn logs(runs: &[Run], roles: &[Role], keys: &[Key]) -> Vec<CarLog> {
             None => cars.push((car, vec![place])),
         }
     }
-    cars.into_iter()
+    let mut logs: Vec<CarLog> = (cars.into_iter())
         .map(|(car, places)| CarLog {
             car,
             steps: steps(runs, &places, keys),
         })
         .filter(|log| log.steps.len() > 1)
-        .collect()
+        .collect();
+    adjust_for_many(&mut logs);
+    logs
+}
+
+/// Holm's adjustment of all changes among each other.
+fn adjust_for_many(logs: &mut [CarLog]) {
+    let changes = (logs.iter_mut())
+        .flat_map(|log| &mut log.steps)
+        .flat_map(|step| &mut step.values)
+        .filter_map(|value| value.change.as_mut());
+    let mut tested: Vec<(f64, &mut StepChange)> = changes
+        .filter_map(|change| Some((change.p?, change)))
+        .collect();
+    let p: Vec<f64> = tested.iter().map(|(p, _)| *p).collect();
+    for ((_, change), adjusted) in tested.iter_mut().zip(holm(&p)) {
+        change.p_holm = Some(adjusted);
+    }
 }
 
 fn steps(runs: &[Run], places: &[usize], keys: &[Key]) -> Vec<Step> {
@@ -139,6 +167,7 @@ fn change(before: f64, n: usize, now: f64, m: usize, spread: Option<(f64, f64)>)
         interval: error
             .and_then(|(error, df)| Some(Interval::about(difference, t_factor(df)? * error))),
         p: error.and_then(|(error, df)| t_p(difference / error, df)),
+        p_holm: None,
     }
 }
 

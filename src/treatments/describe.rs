@@ -9,10 +9,6 @@ pub const CONFIDENCE: f64 = 0.95;
 /// Half of what an interval leaves out.
 const TAIL: f64 = (1.0 - CONFIDENCE) / 2.0;
 
-/// What ISO 5725-6:1994, 4.1.4, multiplies a repeatability standard deviation by: 1.96 √2, rounded. Two
-/// single results differ by less than the product in 95 of 100 cases.
-pub const REPEATABILITY_FACTOR: f64 = 2.8;
-
 /// A sample: each value is one run's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
@@ -53,6 +49,16 @@ pub fn t_factor(df: f64) -> Option<f64> {
         .map(|t| t.inverse_cdf(1.0 - TAIL))
 }
 
+/// What a standard deviation with these degrees of freedom is multiplied by to give the difference that
+/// two further single results stay below in 95 of 100 cases; `None` for no degrees of freedom.
+///
+/// ISO 5725-6:1994, 4.1.4, gives 1.96 √2, rounded to 2.8, for a standard deviation that is well known. With a
+/// few runs Student's t takes the place of 1.96: the difference of two further results over √2 s has that
+/// distribution. 2.8 would hold 70 of 100 differences after two runs, and 86 after four.
+pub fn repeatability_factor(df: f64) -> Option<f64> {
+    t_factor(df).map(|t| t * std::f64::consts::SQRT_2)
+}
+
 /// Two-sided p of a t statistic.
 pub(super) fn t_p(t: f64, df: f64) -> Option<f64> {
     StudentsT::new(0.0, 1.0, df)
@@ -90,20 +96,41 @@ mod tests {
 
     #[test]
     fn t_factors_are_those_of_the_table() {
-        // Standard table of Student's t, 0.975 (recomputed with scipy 1.17).
+        // Standard table of Student's t, 0.975 (recomputed with scipy 1.17; the last two are scipy's).
         let table = [
             (1.0, 12.7062),
             (2.0, 4.3027),
             (3.0, 3.1824),
             (4.0, 2.7764),
+            (5.0, 2.5706),
             (9.0, 2.2622),
+            (10.0, 2.2281),
+            (16.0, 2.1199),
             (18.0, 2.1009),
+            (20.0, 2.0860),
+            (30.0, 2.0423),
+            (50.0, 2.0086),
             (100.0, 1.9840),
+            (1e3, 1.962_339),
+            (1e4, 1.960_201),
         ];
         for (df, expected) in table {
             let found = t_factor(df).unwrap();
             assert!((found - expected).abs() < 5e-5, "{df}: {found}");
         }
+    }
+
+    #[test]
+    fn the_repeatability_limit_is_wider_after_few_runs() {
+        // Student's t of the table above, times the root of 2.
+        for (df, expected) in [(1.0, 17.9693), (3.0, 4.5006), (9.0, 3.1992)] {
+            let found = repeatability_factor(df).unwrap();
+            assert!((found - expected).abs() < 1e-4, "{df}: {found}");
+        }
+        // ISO 5725-6:1994, 4.1.4: 2.8 where the standard deviation is known.
+        let known = repeatability_factor(1e4).unwrap();
+        assert!((known - 2.8).abs() < 0.03, "{known}");
+        assert_eq!(repeatability_factor(0.0), None);
     }
 
     #[test]

@@ -189,6 +189,17 @@ impl Facts {
             .or_else(|| self.0.get(&format!("{} 1.{}", key.table, key.key)))
     }
 
+    /// What the sheet said under a full key, such as `car.mass_g` or `wheel_mark 2.colour`.
+    pub fn by_name(&self, key: &str) -> Option<&Fact> {
+        self.0.get(key)
+    }
+
+    /// All full keys but those of places pointed at.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        (self.0.keys().map(String::as_str))
+            .filter(|key| !POINTED.iter().any(|end| key.ends_with(end)))
+    }
+
     /// The same as text.
     pub fn text(&self, key: SheetKey) -> Option<&str> {
         self.get(key).map(|fact| fact.text.as_str())

@@ -6,7 +6,9 @@
 //! statistics of each quantity ([`of_quantity`]), to the steps of each car ([`CarLog`]) and to what should
 //! make a reader careful ([`Warning`]). Nothing here prints or writes; `outputs/comparison/` puts it in words.
 
+mod alike;
 mod changes;
+mod contrasts;
 mod describe;
 mod drift;
 mod effect_size;
@@ -18,17 +20,22 @@ mod noncentral;
 mod of_quantity;
 mod order;
 mod pairs;
+mod place;
 mod plan;
 mod power;
 mod reading;
 mod shared;
 mod shuffles;
+mod spread;
+mod straightness;
 mod variance;
 mod warnings;
 mod welch;
 
+pub use alike::{Condition, Differing};
 pub use changes::{CarLog, Step, StepChange, StepValue};
-pub use describe::{CONFIDENCE, REPEATABILITY_FACTOR, Sample, describe, sd_interval, t_factor};
+pub use contrasts::{Contrast, Overall};
+pub use describe::{CONFIDENCE, Sample, describe, repeatability_factor, sd_interval, t_factor};
 pub use drift::{Drift, Line, common_slope, drift};
 pub use effect_size::{EffectSize, hedges_g, hedges_g_of_pairs, small_sample_factor};
 pub use facts::{Fact, Facts, KeyError, SheetKey};
@@ -36,7 +43,7 @@ pub use groups::{Group, MOST_GROUPS, Role};
 pub use holm::holm;
 pub use measuring::{Measured, Spread, take_apart};
 pub use noncentral::{noncentral_t_cdf, noncentrality_at};
-pub use of_quantity::{Contrast, GroupStatistics, OfQuantity, Overall, Point, of_quantity};
+pub use of_quantity::{GroupStatistics, OfQuantity, Point, of_quantity};
 pub use order::{OrderBy, natural, put_in_order};
 pub use plan::{Need, Plan, Why};
 pub use power::{
@@ -44,8 +51,10 @@ pub use power::{
 };
 pub use reading::{LAYOUT, ReadError, Run, Seen, Value95, read_runs};
 pub use shuffles::{MOST_COUNTED, Shuffles, shuffle_groups, shuffle_signs};
+pub use spread::{SpreadPair, SpreadTest, Spreads, brown_forsythe, spread_test};
+pub use straightness::{Straightness, has_side};
 pub use variance::{Anova, Repeatability, WelchAnova, anova, repeatability, welch_anova};
-pub use warnings::{Condition, FEWEST_RUNS, Warning};
+pub use warnings::{FEWEST_RUNS, Warning};
 pub use welch::{TTest, paired_t, welch_t};
 
 use crate::findings::Key;
@@ -130,7 +139,7 @@ pub struct Comparison {
 #[non_exhaustive]
 pub enum CompareError {
     /// No run says what it is to be grouped by.
-    #[error("none of the {runs} runs has `{by}` on its run sheet")]
+    #[error("no run sheet has `{by}` ({runs} read)")]
     NoGroups {
         /// Runs read.
         runs: usize,
@@ -158,7 +167,7 @@ pub enum CompareError {
         known: String,
     },
     /// Nothing was observed that could be compared.
-    #[error("none of the quantities was observed in any of the {runs} runs: {why}")]
+    #[error("none of the quantities was observed in any run ({runs} read): {why}")]
     NothingObserved {
         /// Runs read.
         runs: usize,
@@ -212,17 +221,35 @@ pub fn compare(mut runs: Vec<Run>, question: Question) -> Result<Comparison, Com
     Ok(out)
 }
 
-/// Holm's adjustment of the quantities' overall tests among each other.
+/// Holm's adjustment of all questions among each other: whether the groups differ, in each quantity, and of one
+/// with a side also whether they differ in how far off the line and how far apart the runs end.
 fn adjust_for_many(quantities: &mut [OfQuantity]) {
-    let tested: Vec<usize> = (0..quantities.len())
-        .filter(|&index| quantities[index].overall.is_some())
-        .collect();
-    let p: Vec<f64> = (tested.iter())
-        .filter_map(|&index| quantities[index].overall.as_ref().map(|overall| overall.p))
-        .collect();
-    for (index, adjusted) in tested.into_iter().zip(holm(&p)) {
-        if let Some(overall) = &mut quantities[index].overall {
-            overall.p_among_quantities = adjusted;
+    let mut asked: Vec<(f64, &mut f64)> = Vec::new();
+    for quantity in quantities {
+        let straightness = quantity.straightness.as_mut();
+        let (off_line, spreads) = straightness.map_or((None, None), |found| {
+            (found.overall.as_mut(), found.spreads.as_mut())
+        });
+        for overall in [quantity.overall.as_mut(), off_line].into_iter().flatten() {
+            asked.push((overall.p, &mut overall.p_among_questions));
         }
+        asked.extend(spreads.map(|found| (found.overall.p, &mut found.p_among_questions)));
+    }
+    let p: Vec<f64> = asked.iter().map(|(p, _)| *p).collect();
+    for ((_, among), adjusted) in asked.into_iter().zip(holm(&p)) {
+        *among = adjusted;
+    }
+}
+
+impl Comparison {
+    /// Questions that were tested at once: one for each quantity, three for one with a side.
+    pub fn questions(&self) -> usize {
+        let asked = |quantity: &OfQuantity| {
+            let straightness = quantity.straightness.as_ref();
+            usize::from(quantity.overall.is_some())
+                + usize::from(straightness.is_some_and(|found| found.overall.is_some()))
+                + usize::from(straightness.is_some_and(|found| found.spreads.is_some()))
+        };
+        self.quantities.iter().map(asked).sum()
     }
 }

@@ -1,10 +1,10 @@
 //! How many runs do I need? From the spread that was seen.
 
+use super::contrasts::Contrast;
 use super::describe::sd_interval;
-use super::of_quantity::Contrast;
 use super::power::{Design, smallest_effect, whole_runs_for};
 use super::variance::Repeatability;
-use super::{Interval, Question};
+use super::{FEWEST_RUNS, Interval, Question};
 use crate::findings::Key;
 
 /// How many runs it takes to see differences of a quantity.
@@ -18,7 +18,7 @@ pub struct Plan {
     pub spread_interval: Interval,
     /// Fewest runs in a group (or pairs) so far.
     pub runs_now: usize,
-    /// The difference that so many show in 80 of 100 cases.
+    /// The difference that so many show in 80 of 100 cases; `None` for fewer than [`FEWEST_RUNS`].
     pub shown_now: Option<f64>,
     /// For given differences.
     pub needs: Vec<Need>,
@@ -31,7 +31,8 @@ pub struct Need {
     pub difference: f64,
     /// Why this one.
     pub why: Why,
-    /// Runs a group (or pairs) that show it in 80 of 100 cases; `None` beyond any plan.
+    /// Runs a group (or pairs) that show it in 80 of 100 cases, never fewer than [`FEWEST_RUNS`]: fewer are
+    /// never called a clear difference. `None` beyond any plan.
     pub runs: Option<usize>,
     /// The same if the true spread lies at the low and at the high end of its interval.
     pub runs_if: [Option<usize>; 2],
@@ -67,10 +68,12 @@ pub(super) fn plan(
     }
     let spread_interval = sd_interval(spread, df)?;
     let runs_now = match design {
-        Design::Groups => values.iter().map(Vec::len).filter(|n| *n > 0).min()?,
+        // A run that is alone of its kind is in no test, and in no plan.
+        Design::Groups => values.iter().map(Vec::len).filter(|n| *n > 1).min()?,
         Design::Pairs => contrasts.iter().map(|contrast| contrast.n[0]).min()?,
     };
     let largest = (contrasts.iter())
+        .filter(|contrast| contrast.test.is_some())
         .map(|contrast| contrast.difference.abs())
         .fold(0.0, f64::max);
     let wanted = [
@@ -81,7 +84,9 @@ pub(super) fn plan(
     let needs = (wanted.into_iter())
         .filter_map(|(difference, why)| {
             let difference = difference?;
-            let runs = |spread: f64| whole_runs_for(design, difference / spread);
+            let runs = |spread: f64| {
+                whole_runs_for(design, difference / spread).map(|n| n.max(FEWEST_RUNS))
+            };
             Some(Need {
                 difference,
                 why,
@@ -95,7 +100,10 @@ pub(super) fn plan(
         spread,
         spread_interval,
         runs_now,
-        shown_now: smallest_effect(design, runs_now).map(|effect| effect * spread),
+        shown_now: (runs_now >= FEWEST_RUNS)
+            .then(|| smallest_effect(design, runs_now))
+            .flatten()
+            .map(|effect| effect * spread),
         needs,
     })
 }
@@ -104,41 +112,11 @@ pub(super) fn plan(
 fn spread_of_pairs(contrasts: &[Contrast]) -> Option<(f64, f64)> {
     let (mut squares, mut df) = (0.0, 0.0);
     for contrast in contrasts {
-        let Some(test) = contrast.test else { continue };
-        // From the statistic back to the pairs' own spread: t = mean / root(sd² / n + what is apart).
-        if test.t != 0.0 {
-            let n = contrast.n[0] as f64;
-            let whole = (test.difference / test.t).powi(2);
-            let own = (whole - contrast.apart_uncertainty.powi(2)).max(0.0) * n;
-            squares += (n - 1.0) * own;
-            df += n - 1.0;
+        if let Some(sd) = contrast.pair_sd {
+            let free = contrast.n[0] as f64 - 1.0;
+            squares += free * sd * sd;
+            df += free;
         }
     }
     (df > 0.0).then(|| ((squares / df).sqrt(), df))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::treatments::describe::describe;
-    use crate::treatments::welch::paired_t;
-
-    #[test]
-    fn the_spread_of_pairs_is_that_of_their_differences() {
-        let differences = [0.3, 0.5, 0.1, 0.4];
-        let contrast = Contrast {
-            groups: [0, 1],
-            n: [4, 4],
-            paired: true,
-            difference: 0.325,
-            test: paired_t(&differences),
-            p_holm: None,
-            shuffles: None,
-            size: None,
-            apart_uncertainty: 0.0,
-        };
-        let (spread, df) = spread_of_pairs(&[contrast]).unwrap();
-        let plain = describe(&differences).unwrap().sd.unwrap();
-        assert!((spread - plain).abs() < 1e-12 && df == 3.0);
-    }
 }

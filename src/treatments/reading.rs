@@ -1,6 +1,7 @@
 //! Summaries on disk become runs.
 
 use super::facts::{Facts, SheetKey};
+use super::place::{place_in_picture, set_up};
 use crate::findings::Key;
 use serde::Deserialize;
 use serde_json::{Map, Value};
@@ -55,6 +56,11 @@ pub struct Run {
     pub view: Option<String>,
     /// Where that view lay, from the sheet's floor marks and the car's facing side.
     pub set_up: Option<String>,
+    /// Width and height of the picture, px.
+    pub picture_px: Option<[f64; 2]>,
+    /// Where the sheet's floor marks lay in the picture, px; `None` where the summary does not say, or the camera
+    /// moved.
+    pub marks_at_px: Option<Vec<Option<[f64; 2]>>>,
     /// What the verdict blamed.
     pub cause: String,
     /// Which version of the tool measured it.
@@ -216,6 +222,8 @@ struct VerdictPart {
 struct MethodPart {
     tool: String,
     view: Option<Value>,
+    picture_px: Option<[f64; 2]>,
+    floor_marks_at_px: Option<Vec<Option<[f64; 2]>>>,
 }
 
 #[derive(Deserialize)]
@@ -317,6 +325,11 @@ fn run(path: &Path, file: File, values: BTreeMap<Key, Seen>) -> Run {
         frames_per_s: part.frames_per_s.filter(|rate| *rate > 0.0),
         view: file.measured_by.view.as_ref().and_then(view_name),
         set_up: part.sheet.as_ref().and_then(set_up),
+        picture_px: file.measured_by.picture_px,
+        marks_at_px: file
+            .measured_by
+            .floor_marks_at_px
+            .and_then(place_in_picture),
         facts,
         cause: file.verdict.cause,
         tool: file.measured_by.tool,
@@ -332,18 +345,4 @@ fn view_name(view: &Value) -> Option<String> {
         Value::Object(map) => map.keys().next().cloned(),
         _ => None,
     }
-}
-
-/// Floor marks, line and side of a sheet as text: two runs with the same were filmed at one set-up.
-fn set_up(sheet: &Value) -> Option<String> {
-    let mut marks = sheet.get("floor_mark")?.clone();
-    for mark in marks.as_array_mut().into_iter().flatten() {
-        if let Some(mark) = mark.as_object_mut() {
-            // Where someone pointed is not where the mark lies.
-            mark.remove("at_px");
-            mark.remove("at_s");
-        }
-    }
-    let side = sheet.get("car").and_then(|car| car.get("facing_side"));
-    Some(format!("{marks}{:?}{side:?}", sheet.get("aim")))
 }

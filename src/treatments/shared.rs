@@ -1,8 +1,10 @@
 //! What of each run's own uncertainty is its own, and what all runs of a set-up share.
 //!
 //! A floor mark put down two millimetres from its place is in every run's interval, but it does not make
-//! runs differ, and between runs filmed at the same marks it cancels. The summary's uncertainty budget
-//! says how much of an interval comes from what, and the sheets say whether two runs had it in common.
+//! runs differ, and between runs filmed at the same marks it cancels. The summary's uncertainty budget says
+//! how much of an interval comes from what. That two errors are one and the same must be known, not guessed
+//! from equal numbers: a size is one measurement where it is of one car; floor marks, lens and the times of the
+//! rows go with one place of the phone, which the marks' places in the picture tell.
 
 use super::facts::SheetKey;
 use super::reading::{Run, Value95};
@@ -15,49 +17,33 @@ const OWN: &str = "pixel_noise";
 
 /// Sizes of the run sheet by the budget's names.
 const SIZES: [(&str, SheetKey); 6] = [
-    (
-        "sticker_height",
-        SheetKey {
-            table: "sticker",
-            key: "height_mm",
-        },
-    ),
-    (
-        "sticker_ahead",
-        SheetKey {
-            table: "sticker",
-            key: "ahead_mm",
-        },
-    ),
-    (
-        "sticker_off_centre",
-        SheetKey {
-            table: "sticker",
-            key: "off_centre_mm",
-        },
-    ),
-    (
-        "track_width",
-        SheetKey {
-            table: "car",
-            key: "track_width_mm",
-        },
-    ),
-    (
-        "wheel_diameter",
-        SheetKey {
-            table: "car",
-            key: "wheel_diameter_mm",
-        },
-    ),
-    (
-        "mark_radius",
-        SheetKey {
-            table: "wheel_mark",
-            key: "radius_mm",
-        },
-    ),
+    size("sticker_height", "sticker", "height_mm"),
+    size("sticker_ahead", "sticker", "ahead_mm"),
+    size("sticker_off_centre", "sticker", "off_centre_mm"),
+    size("track_width", "car", "track_width_mm"),
+    size("wheel_diameter", "car", "wheel_diameter_mm"),
+    size("mark_radius", "wheel_mark", "radius_mm"),
 ];
+
+const fn size(
+    input: &'static str,
+    table: &'static str,
+    key: &'static str,
+) -> (&'static str, SheetKey) {
+    (input, SheetKey { table, key })
+}
+
+/// A value of a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    /// The run's place among all.
+    pub(super) run: usize,
+    /// The value.
+    pub(super) value: Value95,
+    /// 1 where the value grows with an error of the set-up, −1 where it falls: distances from the line do, of
+    /// runs to the right of it.
+    pub(super) sense: f64,
+}
 
 /// Standard uncertainty of a value.
 pub(super) fn standard_uncertainty(value: Value95) -> f64 {
@@ -75,54 +61,79 @@ pub(super) fn own_uncertainty(run: &Run, key: Key, value: Value95) -> f64 {
 }
 
 /// Standard uncertainty that comes with the set-up, as a root mean square over runs.
-pub(super) fn set_up_uncertainty(runs: &[(&Run, Value95)], key: Key) -> f64 {
-    mean(runs.iter().map(|(run, value)| {
+pub(super) fn set_up_uncertainty(runs: &[Run], seen: &[Seen], key: Key) -> f64 {
+    let squares = seen.iter().map(|one| {
         let (all, own) = (
-            standard_uncertainty(*value),
-            own_uncertainty(run, key, *value),
+            standard_uncertainty(one.value),
+            own_uncertainty(&runs[one.run], key, one.value),
         );
         (all * all - own * own).max(0.0)
-    }))
-    .sqrt()
-}
-
-/// Variance of the difference of two groups from what they do not have in common: sizes that the sheets
-/// say differently, and floor marks where the set-ups differ.
-pub(super) fn apart_variance(groups: [&[(&Run, Value95)]; 2], key: Key) -> f64 {
-    let all = || groups.iter().flat_map(|group| group.iter());
-    let inputs: BTreeSet<&str> = all()
-        .filter_map(|(run, _)| run.budgets.get(&key))
-        .flat_map(|shares| shares.keys().map(String::as_str))
-        .filter(|input| *input != OWN)
-        .collect();
-    let apart = inputs.into_iter().filter(|input| {
-        let told: BTreeSet<Option<String>> = all().map(|(run, _)| told(run, input)).collect();
-        told.len() > 1
     });
-    apart
-        .map(|input| {
-            let variance = |group: &&[(&Run, Value95)]| {
-                mean(group.iter().map(|(run, value)| {
-                    let shares = run.budgets.get(&key);
-                    let share = shares.and_then(|shares| shares.get(input)).copied();
-                    standard_uncertainty(*value).powi(2) * share.unwrap_or(0.0)
-                }))
-            };
-            groups.iter().map(variance).sum::<f64>()
-        })
-        .sum()
+    (squares.sum::<f64>() / seen.len().max(1) as f64).sqrt()
 }
 
-/// What a run's sheet says about an input.
-fn told(run: &Run, input: &str) -> Option<String> {
-    match SIZES.iter().find(|(name, _)| *name == input) {
-        Some((_, key)) => run.facts.text(*key).map(str::to_owned),
-        // Floor marks, a plain scale, the lens and its rows go with the place of the phone.
-        None => run.set_up.clone(),
+/// One error of measuring, made once.
+#[derive(Clone, Copy)]
+enum Error<'a> {
+    /// In a size of this car, with what its sheet says.
+    Size(&'a str, Option<&'a str>),
+    /// With the phone and the floor marks as in this run.
+    Place(&'a Run),
+    /// Nothing says whose it is: then all runs of a group may share it, and none of another group.
+    Unknown(usize),
+}
+
+impl Error<'_> {
+    fn is(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Size(car, size), Self::Size(other, same)) => car == other && size == same,
+            (Self::Place(one), Self::Place(other)) => one.filmed_at_one_place_as(other),
+            (Self::Unknown(group), Self::Unknown(other)) => group == other,
+            _ => false,
+        }
     }
 }
 
-fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
-    let count = values.len().max(1) as f64;
-    values.sum::<f64>() / count
+/// Variance of the difference of two groups' means from errors of measuring that do not cancel: those that
+/// the groups do not have in common, and what of common ones changes the two by unequal amounts.
+pub(super) fn apart_variance(runs: &[Run], groups: [&[Seen]; 2], key: Key) -> f64 {
+    let inputs: BTreeSet<&str> = (groups.iter().copied().flatten())
+        .filter_map(|one| runs[one.run].budgets.get(&key))
+        .flat_map(|shares| shares.keys().map(String::as_str))
+        .filter(|input| *input != OWN)
+        .collect();
+    let from = |input: &str| -> f64 {
+        // For each error: by how much its standard uncertainty moves the difference.
+        let mut moved: Vec<(Error<'_>, f64)> = Vec::new();
+        for (number, group) in groups.iter().enumerate() {
+            let weight = (2.0 * number as f64 - 1.0) / group.len() as f64;
+            for one in *group {
+                let run = &runs[one.run];
+                let shares = run.budgets.get(&key);
+                let share = shares.and_then(|shares| shares.get(input)).copied();
+                let by = weight
+                    * one.sense
+                    * standard_uncertainty(one.value)
+                    * share.unwrap_or(0.0).sqrt();
+                let error = error_of(run, input, number);
+                match moved.iter_mut().find(|(other, _)| other.is(&error)) {
+                    Some((_, sum)) => *sum += by,
+                    None => moved.push((error, by)),
+                }
+            }
+        }
+        moved.iter().map(|(_, by)| by * by).sum()
+    };
+    inputs.into_iter().map(from).sum()
+}
+
+fn error_of<'a>(run: &'a Run, input: &str, group: usize) -> Error<'a> {
+    let error = match SIZES.iter().find(|(name, _)| *name == input) {
+        Some((_, key)) => {
+            let car = run.facts.text(SheetKey::CAR);
+            car.map(|car| Error::Size(car, run.facts.text(*key)))
+        }
+        None => run.marks_at_px.as_ref().map(|_| Error::Place(run)),
+    };
+    error.unwrap_or(Error::Unknown(group))
 }

@@ -1,7 +1,7 @@
 //! Spread within and between groups: one-way analysis of variance, Welch's version of it for groups of
 //! unequal spread, and repeatability as ISO 5725-2 has it.
 
-use super::describe::{REPEATABILITY_FACTOR, Sample, describe};
+use super::describe::{Sample, describe, repeatability_factor};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 /// A one-way analysis of variance.
@@ -107,7 +107,8 @@ pub struct Repeatability {
     pub sd: f64,
     /// Degrees of freedom of `sd`.
     pub df: f64,
-    /// Repeatability limit, 2.8 `s_r`: two runs of one group differ by less in 95 of 100 cases.
+    /// Repeatability limit: two further runs of one group differ by less in 95 of 100 cases
+    /// ([`repeatability_factor`] times `s_r`).
     pub limit: f64,
     /// Standard deviation between groups `s_L`; 0 where the runs' spread explains the groups'; `None` for
     /// one group.
@@ -134,7 +135,7 @@ pub fn repeatability(groups: &[Vec<f64>]) -> Option<Repeatability> {
     Some(Repeatability {
         sd: variance.sqrt(),
         df,
-        limit: REPEATABILITY_FACTOR * variance.sqrt(),
+        limit: repeatability_factor(df)? * variance.sqrt(),
         between_sd: between.map(f64::sqrt),
         reproducibility_sd: between.map(|between| (between + variance).sqrt()),
     })

@@ -1,18 +1,16 @@
 //! What should make a reader careful. Each is a fact about the runs, with its numbers; the words are made
 //! in `outputs/comparison/`.
 
+use super::alike::{Condition, Differing, Tie, differing};
 use super::drift::Drift;
 use super::facts::SheetKey;
 use super::groups::Role;
-use super::reading::Run;
 use super::{Comparison, SIGNIFICANT};
 use crate::findings::Key;
 use std::collections::BTreeMap;
 
 /// Fewer runs than this in a group say next to nothing about its spread: common practice.
 pub const FEWEST_RUNS: usize = 3;
-/// Frame rates this far apart, as a share, are different rates.
-const SAME_RATE: f64 = 0.05;
 /// Where measuring makes up more than this share of a group's variance, more runs help less than a better
 /// view does.
 const MUCH: f64 = 0.5;
@@ -37,14 +35,20 @@ pub enum Warning {
         /// The groups.
         groups: Vec<usize>,
     },
-    /// Runs were not filmed alike.
+    /// Something else differs as the groups do, so that it and the treatment cannot be told apart.
+    GoesWithGroups {
+        /// All that does.
+        what: Vec<Differing>,
+    },
+    /// Something else is not shared out evenly among the groups.
+    Uneven {
+        /// All that is not.
+        what: Vec<Differing>,
+    },
+    /// Runs were not filmed alike, though the groups had their shares.
     Unlike {
         /// In what.
-        what: Condition,
-        /// Each value with its runs; an unknown one is empty.
-        values: Vec<(String, Vec<usize>)>,
-        /// Whether it goes with the groups, so that it and the treatment cannot be told apart.
-        as_groups: bool,
+        what: Vec<Differing>,
     },
     /// Runs that do not show a quantity were left out.
     LeftOut {
@@ -69,11 +73,11 @@ pub enum Warning {
     },
     /// Each group was run in one block, so a drift looks like a treatment.
     Blocks,
-    /// So many quantities were tested that some look different by chance.
-    ManyQuantities {
-        /// Quantities tested.
+    /// So many questions were asked that some look different by chance.
+    ManyQuestions {
+        /// Questions tested.
         tested: usize,
-        /// Those whose difference does not stand among so many.
+        /// Quantities with a difference that does not stand among so many.
         fallen: Vec<Key>,
     },
     /// So few runs that no shuffle could be rare.
@@ -98,19 +102,6 @@ pub enum Warning {
         /// The versions.
         tools: Vec<String>,
     },
-}
-
-/// In what runs may differ without anyone meaning it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Condition {
-    /// Frames a second.
-    FrameRate,
-    /// How the run was seen: a camera from floor marks, a plain scale.
-    View,
-    /// Where floor marks and phone stood.
-    SetUp,
-    /// What the floor is made of.
-    Floor,
 }
 
 pub(super) fn warnings(of: &Comparison) -> Vec<Warning> {
@@ -145,78 +136,39 @@ pub(super) fn warnings(of: &Comparison) -> Vec<Warning> {
     out
 }
 
+/// At most one warning of each kind, however many conditions move together.
 fn unlike(of: &Comparison) -> Vec<Warning> {
-    let rate = |run: &Run| run.frames_per_s.map(|rate| (rate, format!("{rate:.0}")));
-    let conditions: [(Condition, Vec<Option<String>>); 4] = [
-        (Condition::FrameRate, rates(of.runs.iter().map(rate))),
-        (
-            Condition::View,
-            of.runs.iter().map(|run| run.view.clone()).collect(),
-        ),
-        (
-            Condition::SetUp,
-            of.runs.iter().map(|run| run.set_up.clone()).collect(),
-        ),
-        (
-            Condition::Floor,
-            (of.runs.iter())
-                .map(|run| run.facts.text(SheetKey::FLOOR).map(str::to_owned))
-                .collect(),
-        ),
-    ];
+    let (mut tied, mut uneven, mut even) = (Vec::new(), Vec::new(), Vec::new());
+    for (found, tie) in differing(of) {
+        match tie {
+            Tie::Tied => tied.push(found),
+            Tie::Uneven => uneven.push(found),
+            // What a sheet says or a day does is then in the runs' own spread. Camera and floor may bend what is
+            // measured.
+            Tie::Even => match &found.what {
+                Condition::Day => {}
+                Condition::Sheet(key) if *key != SheetKey::FLOOR.to_string() => {}
+                _ => even.push(found),
+            },
+        }
+    }
     let mut out = Vec::new();
-    for (what, told) in conditions {
-        let mut values: Vec<(String, Vec<usize>)> = Vec::new();
-        for (place, value) in told.into_iter().enumerate() {
-            if of.roles[place].group().is_none() {
-                continue;
-            }
-            let value = value.unwrap_or_default();
-            match values.iter_mut().find(|(one, _)| *one == value) {
-                Some((_, runs)) => runs.push(place),
-                None => values.push((value, vec![place])),
-            }
-        }
-        if values.len() > 1 {
-            let as_groups = go_with_groups(of, &values);
-            out.push(Warning::Unlike {
-                what,
-                values,
-                as_groups,
-            });
-        }
+    if !tied.is_empty() {
+        out.push(Warning::GoesWithGroups { what: tied });
+    }
+    if !uneven.is_empty() {
+        out.push(Warning::Uneven { what: uneven });
+    }
+    if !even.is_empty() {
+        out.push(Warning::Unlike { what: even });
     }
     out
 }
 
-/// Rates as text, those that are nearly the same as the same text.
-fn rates(rates: impl Iterator<Item = Option<(f64, String)>>) -> Vec<Option<String>> {
-    let mut known: Vec<(f64, String)> = Vec::new();
-    rates
-        .map(|rate| {
-            let (rate, text) = rate?;
-            if let Some((_, same)) =
-                (known.iter()).find(|(one, _)| (rate / one - 1.0).abs() < SAME_RATE)
-            {
-                return Some(same.clone());
-            }
-            known.push((rate, text.clone()));
-            Some(text)
-        })
-        .collect()
-}
-
-/// Whether knowing the condition tells the group.
-fn go_with_groups(of: &Comparison, values: &[(String, Vec<usize>)]) -> bool {
-    of.groups.len() > 1
-        && values.iter().all(|(_, runs)| {
-            let first = runs.first().map(|run| of.roles[*run]);
-            runs.iter().all(|run| Some(of.roles[*run]) == first)
-        })
-}
-
 fn left_out(of: &Comparison) -> Vec<Warning> {
-    let told = of.quantities.iter().filter_map(|quantity| {
+    // A quantity that no run shows has nothing to be off; its own section says why.
+    let shown = of.quantities.iter().filter(|one| !one.points.is_empty());
+    let told = shown.filter_map(|quantity| {
         let (_, why) = quantity.left_out.first()?;
         let mut by_group = vec![0; of.groups.len()];
         for (run, _) in &quantity.left_out {
@@ -253,16 +205,27 @@ fn blocks(of: &Comparison) -> Option<Warning> {
 }
 
 fn many(of: &Comparison) -> Option<Warning> {
-    let tests: Vec<_> = (of.quantities.iter())
-        .filter_map(|quantity| Some((quantity.key, quantity.overall?)))
+    let tests: Vec<(Key, f64, f64)> = (of.quantities.iter())
+        .flat_map(|quantity| {
+            let straightness = quantity.straightness.as_ref();
+            let off_line = straightness.and_then(|found| found.overall);
+            let overall = [quantity.overall, off_line].into_iter().flatten();
+            let means = overall.map(|test| (test.p, test.p_among_questions));
+            let spreads = straightness.and_then(|found| found.spreads.as_ref());
+            let spreads = spreads.map(|found| (found.overall.p, found.p_among_questions));
+            means
+                .chain(spreads)
+                .map(|(p, among)| (quantity.key, p, among))
+        })
         .collect();
-    let fallen: Vec<Key> = (tests.iter())
-        .filter(|(_, test)| test.p < SIGNIFICANT && test.p_among_quantities >= SIGNIFICANT)
-        .map(|(key, _)| *key)
+    let mut fallen: Vec<Key> = (tests.iter())
+        .filter(|(_, p, among)| *p < SIGNIFICANT && *among >= SIGNIFICANT)
+        .map(|(key, ..)| *key)
         .collect();
+    fallen.dedup();
     // A warning is due where it changes something, or where so many were asked for that it likely will.
-    let many = tests.len() > super::USUAL.len();
-    (many || !fallen.is_empty()).then_some(Warning::ManyQuantities {
+    let many = of.quantities.len() > super::USUAL.len();
+    (many || !fallen.is_empty()).then_some(Warning::ManyQuestions {
         tested: tests.len(),
         fallen,
     })
@@ -271,6 +234,7 @@ fn many(of: &Comparison) -> Option<Warning> {
 fn few_shuffles(of: &Comparison) -> Option<Warning> {
     let coarse = (of.quantities.iter())
         .flat_map(|quantity| &quantity.contrasts)
+        .filter(|contrast| contrast.test.is_some())
         .filter_map(|contrast| Some((contrast.shuffles?.smallest_p(), contrast.paired)))
         .filter(|(p, _)| *p > SIGNIFICANT)
         .max_by(|a, b| a.0.total_cmp(&b.0));

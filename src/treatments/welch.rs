@@ -3,8 +3,8 @@
 use super::Interval;
 use super::describe::{Sample, describe, t_factor, t_p};
 
-/// As good as endlessly many degrees of freedom.
-const MOST_FREEDOM: f64 = 1e6;
+/// As good as endlessly many degrees of freedom: t is then 1.9602 for 1.9600.
+const MOST_FREEDOM: f64 = 1e4;
 
 /// A difference of means and how it stands to chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,10 +34,9 @@ pub(super) fn welch_t_apart(first: &Sample, second: &Sample, apart: f64) -> Opti
     if a + b <= 0.0 {
         return None;
     }
-    let variance = a + b + apart;
     let part = |v: f64, n: usize| v * v / (n as f64 - 1.0);
-    let df = variance * variance / (part(a, first.n) + part(b, second.n));
-    t_test(second.mean - first.mean, variance, df)
+    let weight = part(a, first.n) + part(b, second.n);
+    no_surer(second.mean - first.mean, a + b, apart, weight)
 }
 
 /// The t test of pairs: one difference for each pair. `None` for fewer than two pairs, or where all
@@ -50,13 +49,27 @@ pub fn paired_t(differences: &[f64]) -> Option<TTest> {
 pub(super) fn paired_t_apart(differences: &[f64], apart: f64) -> Option<TTest> {
     let sample = describe(differences)?;
     let own = sample.mean_variance().filter(|own| *own > 0.0)?;
-    let variance = own + apart;
-    let df = (sample.n as f64 - 1.0) * (variance / own).powi(2);
-    t_test(sample.mean, variance, df)
+    let weight = own * own / (sample.n as f64 - 1.0);
+    no_surer(sample.mean, own, apart, weight)
+}
+
+/// The test with a further variance, or without it where that is the more careful one: a little variance of
+/// endless degrees of freedom raises Satterthwaite's number of them, and Student's t may fall by more than the
+/// variance grows. `weight` is the sum of squared variances over their degrees of freedom.
+fn no_surer(difference: f64, own: f64, apart: f64, weight: f64) -> Option<TTest> {
+    let with = |variance: f64| t_test(difference, variance, variance * variance / weight);
+    let (plain, whole) = (with(own)?, with(own + apart)?);
+    let width = |test: &TTest| test.interval.high - test.interval.low;
+    Some(if width(&whole) < width(&plain) {
+        plain
+    } else {
+        whole
+    })
 }
 
 fn t_test(difference: f64, variance: f64, df: f64) -> Option<TTest> {
-    // Beyond this the distribution is the normal one, and the library's is not made for it.
+    // Beyond this the distribution is the normal one, and the library's quantile loses digits: 1.95985 at a
+    // million degrees of freedom, for 1.95997.
     let df = df.min(MOST_FREEDOM);
     if variance <= 0.0 || !df.is_finite() {
         return None;

@@ -1,9 +1,10 @@
 //! Warnings in words: what is the matter, and what would help.
 
 use super::names::{Scale, noun};
-use super::say::{chance, list};
+use super::phrases::{chance, list, runs_words};
+use super::unlike::{goes_with_groups, names, uneven, unlike};
 use crate::findings::Key;
-use crate::treatments::{Comparison, Condition, FEWEST_RUNS, SheetKey, Warning};
+use crate::treatments::{Comparison, FEWEST_RUNS, SheetKey, Warning};
 
 /// Clips named in one warning; more are counted.
 const NAMED: usize = 3;
@@ -28,11 +29,9 @@ fn words(of: &Comparison, warning: &Warning) -> String {
             clips(of, runs)
         ),
         Warning::FewRuns { groups } => few(of, groups),
-        Warning::Unlike {
-            what,
-            values,
-            as_groups,
-        } => unlike(of, *what, values, *as_groups),
+        Warning::GoesWithGroups { what } => goes_with_groups(of, what),
+        Warning::Uneven { what } => uneven(of, what),
+        Warning::Unlike { what } => unlike(of, what),
         Warning::LeftOut { key, by_group, why } => left_out(of, *key, by_group, why),
         Warning::Undetermined { runs } => format!(
             "no cause could be determined for {}; what those runs do show is counted all the same",
@@ -42,7 +41,7 @@ fn words(of: &Comparison, warning: &Warning) -> String {
         Warning::Blocks => "each group was run in one block, so that a tread that wears or a spring that tires \
                             would look like a difference between the groups; take turns instead (A, B, B, A, A, B …)"
             .to_owned(),
-        Warning::ManyQuantities { tested, fallen } => many(*tested, fallen),
+        Warning::ManyQuestions { tested, fallen } => many(*tested, fallen),
         Warning::FewShuffles { smallest_p, paired } => {
             let unit = if *paired { "pairs" } else { "runs" };
             format!(
@@ -79,54 +78,44 @@ fn clips(of: &Comparison, runs: &[usize]) -> String {
 }
 
 fn few(of: &Comparison, groups: &[usize]) -> String {
+    let count = |group: &usize| of.groups[*group].runs.len();
     let named: Vec<String> = (groups.iter())
-        .map(|group| {
-            let group = &of.groups[*group];
-            format!("{} ({})", group.label, group.runs.len())
-        })
+        .map(|group| format!("{} ({})", of.groups[*group].label, count(group)))
         .collect();
+    let alone = if groups.iter().any(|group| count(group) == 1) {
+        "; one run alone decides nothing and is in no test"
+    } else {
+        ""
+    };
     format!(
-        "fewer than {FEWEST_RUNS} runs of {}: that says next to nothing about how much runs differ",
+        "fewer than {FEWEST_RUNS} runs of {}: that says next to nothing about how much runs differ{alone}",
         list(&named)
     )
 }
 
-fn unlike(
-    of: &Comparison,
-    what: Condition,
-    values: &[(String, Vec<usize>)],
-    as_groups: bool,
-) -> String {
-    let told: Vec<String> = (values.iter())
-        .map(|(value, runs)| {
-            let value = match (what, value.as_str()) {
-                (_, "") => "not known".to_owned(),
-                (Condition::FrameRate, rate) => format!("{rate} frames a second"),
-                (Condition::View, view) => view.replace('_', " "),
-                (Condition::SetUp, _) => format!("like `{}`", of.runs[runs[0]].name),
-                (Condition::Floor, floor) => format!("\"{floor}\""),
-            };
-            format!("{value} in {} of the runs", runs.len())
-        })
-        .collect();
-    let head = match what {
-        Condition::FrameRate => "the clips' frame rates differ",
-        Condition::View => "the runs were not seen in the same way",
-        Condition::SetUp => "floor marks, line or side of the camera differ",
-        Condition::Floor => "the floors differ",
-    };
-    let tail = if as_groups {
-        "; it goes with the groups, so that the one cannot be told from the other"
-    } else {
-        ""
-    };
-    format!("{head}: {}{tail}", list(&told))
+/// For the headline: what else changed along with the groups; `None` where nothing did.
+pub(super) fn along_with(of: &Comparison) -> Option<String> {
+    let tied = of.warnings.iter().find_map(|warning| match warning {
+        Warning::GoesWithGroups { what } => Some(what),
+        _ => None,
+    })?;
+    Some(format!(
+        "But {} changed along with the {}.",
+        names(tied, NAMED),
+        of.question.by.words()
+    ))
 }
 
 fn left_out(of: &Comparison, key: Key, by_group: &[usize], why: &str) -> String {
     let told: Vec<String> = (by_group.iter().zip(&of.groups))
         .filter(|(count, _)| **count > 0)
-        .map(|(count, group)| format!("{count} of {} of {}", group.runs.len(), group.label))
+        .map(|(count, group)| {
+            format!(
+                "{count} of {} of {}",
+                runs_words(group.runs.len()),
+                group.label
+            )
+        })
         .collect();
     format!(
         "the {} was not observable in {} ({why}); if those are the worst runs, or the best, the means are off",
@@ -142,7 +131,7 @@ fn drifts(of: &Comparison, key: Key, drift: &crate::treatments::Drift) -> String
     };
     let way = if drift.per_run < 0.0 { "fell" } else { "rose" };
     format!(
-        "the {} {way} by {} from run to run whatever the group ({}; chance alone: p {}): does a tread wear, \
+        "the {} {way} by {} from run to run whatever the group ({}; p {}): does a tread wear, \
          or a spring tire? Take turns between the groups, and change what tires",
         noun(key),
         scale.with_unit(drift.per_run.abs()),
@@ -153,7 +142,7 @@ fn drifts(of: &Comparison, key: Key, drift: &crate::treatments::Drift) -> String
 
 fn many(tested: usize, fallen: &[Key]) -> String {
     let head = format!(
-        "{tested} quantities were tested at once, and one in twenty looks different by chance; their p values \
+        "{tested} questions were asked at once, and one in twenty shows a difference by chance; their p values \
          are adjusted for that (Holm)"
     );
     if fallen.is_empty() {

@@ -332,7 +332,7 @@ pub(super) fn in_order(
     Ok(Drawn { svg, area })
 }
 
-/// Each group's mean over the stretch of its runs, dashed; sloping where a drift is told.
+/// Each group's mean over the stretch of its runs, dashed; sloping where there is a clear drift.
 fn draw_levels(
     chart: &mut Chart<'_>,
     of: &Comparison,

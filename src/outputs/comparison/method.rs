@@ -13,20 +13,30 @@ const FIRST: [(&str, &str); 2] = [
     (
         "Intervals of means and differences",
         "Student's t and Welch's t, 95 %. They hold if runs of one group are spread roughly as a bell curve. \
-             In 40 000 simulated evenings of four runs a group they raised a false alarm in 4.1 to 5.5 of 100 cases",
+             In 40 000 simulated evenings of four runs a group they raised a false alarm in 4.0 to 5.5 of 100 cases",
     ),
 ];
-const THEN: [(&str, &str); 7] = [
+const THEN: [(&str, &str); 10] = [
     (
-        "Several groups, several quantities",
-        "Welch's one-way test for all groups together; the p of each pair of groups is adjusted by Holm's \
-             method for the number of pairs, and that of all groups for the number of quantities. “Told” are \
-             differences below 0.05 after both",
+        "Several groups, several questions",
+        "Welch's one-way test for all groups of two runs or more together; the p of each pair of groups that \
+             can be tested is adjusted by Holm's method for the number of pairs, and that of all groups for the \
+             number of questions. A difference is called clear where p stays below 0.05 after both, and both \
+             groups have three runs or more",
+    ),
+    (
+        "How straight the cars ran",
+        "a mean tells which side, and nothing of a car that leaves the line to the left and to the right in \
+             turns. So three questions are asked of a place or a turn with a side: to which side, how far off \
+             the line whichever side (Welch's t of the sizes), and how much the runs scatter (the test of Brown \
+             and Forsythe, 1974: Levene's about the medians, without the one distance of each group that is no news; \
+             it supposes no bell curve, though the intervals of the standard deviations do)",
     ),
     (
         "Repeatability",
-        "ISO 5725: the limit r is 2.8 standard deviations; two runs of one group differ by less in 95 of 100 \
-             cases",
+        "two further runs of one group differ by less than the limit r in 95 of 100 cases. ISO 5725-6 has r = 2.8 \
+             standard deviations where these are well known; after few runs Student's t takes the place of 1.96 \
+             in it, which makes it 4.5 after four runs",
     ),
     (
         "Run to run, and measuring",
@@ -35,10 +45,21 @@ const THEN: [(&str, &str); 7] = [
     ),
     (
         "What all runs share",
-        "a floor mark in a wrong place or a wheel measured wrong is in every run's interval alike. It cancels \
-             between groups with the same marks and sizes, so it is in no difference; where the sheets say \
-             different sizes or marks, it is added to the difference's interval. It is in the thin ends of a mean's \
-             interval",
+        "a floor mark in a wrong place or a wheel measured wrong is in every run's interval alike. Between groups \
+             it cancels where it is surely the same error: a size of the same car, and floor marks and lens where the \
+             marks were seen at the same places of the picture. What may be another error, and what of a common \
+             one moves the groups unequally, is added to the difference's interval. All of it is in the thin ends \
+             of a mean's interval",
+    ),
+    (
+        "What else differs",
+        "everything on the run sheets, the day, the frame rate, the view and the set-up are held against the \
+             groups. Where two groups have no value in common, nobody can tell its effect from theirs",
+    ),
+    (
+        "What each change did",
+        "a step's mean less that of the step before, with the spread of this car's runs in one state. The p values \
+             of all steps, cars and quantities are adjusted together (Holm)",
     ),
     (
         "Size beside the spread",
@@ -52,8 +73,8 @@ const THEN: [(&str, &str); 7] = [
     (
         "How many runs",
         "power of the t test, two-sided 5 %, 80 of 100 cases (Cohen, 1988), from the pooled spread that was \
-             seen. In brackets: if the true spread lies at the ends of its own 95 % interval. Among several \
-             groups or quantities it takes some more",
+             seen; never fewer than three, which are the fewest that make a difference clear. In brackets: if the true spread lies at the ends of its own 95 % interval. Among several \
+             groups or questions it takes some more",
     ),
 ];
 
@@ -66,7 +87,7 @@ pub(super) fn method(of: &Comparison) -> Vec<(&'static str, String)> {
         format!(
             "the runs are dealt out to the groups again in every way there is, up to {MOST_COUNTED} ways (beyond, 99 999 \
              random ones with a fixed seed); counted are those that lie as far apart. This supposes no bell curve. Four \
-             runs against four can be dealt in 70 ways, so the rarest result is 1 of 35"
+             runs against four can be dealt in 70 ways, so the rarest result is once in 35"
         ),
     ));
     out.extend(THEN.into_iter().map(own));

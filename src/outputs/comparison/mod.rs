@@ -9,10 +9,13 @@ mod method;
 mod names;
 mod numbers;
 mod page;
+mod phrases;
 mod rows;
 mod say;
+mod scatter;
 mod table;
 mod terminal;
+mod unlike;
 
 use super::{Kind, NewResult, WriteError};
 use crate::treatments::Comparison;

@@ -32,25 +32,15 @@ pub(super) const fn noun(key: Key) -> &'static str {
     }
 }
 
-/// Whether a quantity is a place or a turn with a side, left positive.
-pub(super) const fn has_side(key: Key) -> bool {
-    matches!(
-        key,
-        Key::FinalDeviationM
-            | Key::DriftMPerM
-            | Key::AimErrorRad
-            | Key::CurvaturePerM
-            | Key::ImpliedSkewRad
-    )
-}
-
-/// What a change is called.
-pub(super) fn verb(key: Key, difference: f64) -> &'static str {
-    match (has_side(key), difference < 0.0) {
-        (false, true) => "cut",
-        (false, false) => "raised",
-        (true, true) => "moved to the right",
-        (true, false) => "moved to the left",
+/// What the size of a quantity with a side is called, whichever side.
+pub(super) const fn noun_off_line(key: Key) -> &'static str {
+    match key {
+        Key::FinalDeviationM => "distance from the line at the end of the view",
+        Key::DriftMPerM => "drift per metre to either side",
+        Key::AimErrorRad => "error of the first heading to either side",
+        Key::CurvaturePerM => "curvature to either side",
+        Key::ImpliedSkewRad => "implied skew to either side",
+        other => noun(other),
     }
 }
 
@@ -119,7 +109,9 @@ impl Scale {
 
     /// A number with its unit, to three digits at most: for differences that someone plans for.
     pub(super) fn round(&self, value: f64) -> String {
-        let digits = self.digits.min(decimals(value * self.factor / 10.0));
+        let shown = value.abs() * self.factor;
+        // A difference far below the runs' spread keeps one digit, so that it does not look like none.
+        let digits = (self.digits.min(decimals(shown / 10.0))).max(decimals(shown * 10.0));
         Self { digits, ..*self }.with_unit(value)
     }
 

@@ -1,17 +1,17 @@
 //! `comparison.json`: everything that was worked out, with full precision.
 
 use super::care::care;
-use super::names::Scale;
-use super::say::{because, headline, is_told, sentence};
+use super::say::{Asked, because, headline, sentence};
+use super::scatter::spread_sentence;
 use super::terminal::order_words;
 use crate::treatments::{
     CarLog, Comparison, Contrast, Design, GroupStatistics, Interval, OfQuantity, Overall, Plan,
-    Role, SheetKey, Shuffles, Why,
+    Role, SheetKey, Shuffles, Spreads, Straightness, Why,
 };
 use serde_json::{Map, Value, json};
 
 /// Version of the layout; a change that readers must know of raises it.
-pub const COMPARISON_VERSION: u32 = 1;
+pub const COMPARISON_VERSION: u32 = 2;
 
 /// The JSON Schema (draft 2020-12) of the file.
 pub const COMPARISON_SCHEMA: &str = include_str!("comparison.schema.json");
@@ -96,9 +96,6 @@ fn of_quantity(of: &Comparison, quantity: &OfQuantity) -> Value {
         json!({"per_run": found.per_run, "interval": ends(found.interval), "p": found.p,
                "df": found.df, "over_all_runs": found.over_all})
     });
-    let differences: Vec<Value> = (quantity.contrasts.iter())
-        .map(|found| contrast(of, quantity, found))
-        .collect();
     json!({
         "meaning": quantity.key.meaning(),
         "values": points,
@@ -106,7 +103,8 @@ fn of_quantity(of: &Comparison, quantity: &OfQuantity) -> Value {
         "groups": groups,
         "repeatability": repeatability,
         "overall": quantity.overall.as_ref().map(overall),
-        "differences": differences,
+        "differences": differences(of, quantity, Asked::Mean),
+        "straightness": (quantity.straightness.as_ref()).map(|found| straightness(of, quantity, found)),
         "drift": drift,
         "plan": quantity.plan.as_ref().map(plan),
     })
@@ -143,12 +141,62 @@ fn overall(found: &Overall) -> Value {
         "f": found.f,
         "df": found.df,
         "p": found.p,
-        "p_among_quantities": found.p_among_quantities,
+        "p_among_questions": found.p_among_questions,
         "shuffles": found.shuffles.as_ref().map(shuffled),
     })
 }
 
-fn contrast(of: &Comparison, quantity: &OfQuantity, found: &Contrast) -> Value {
+fn differences(of: &Comparison, quantity: &OfQuantity, asked: Asked) -> Vec<Value> {
+    (asked.contrasts(quantity).iter())
+        .map(|found| contrast(of, quantity, asked, found))
+        .collect()
+}
+
+/// How far off the line, and how far apart.
+fn straightness(of: &Comparison, quantity: &OfQuantity, found: &Straightness) -> Value {
+    let groups: Vec<Value> = (of.groups.iter().zip(&found.sizes))
+        .map(|(group, size)| {
+            json!({"label": group.label, "n": size.map_or(0, |size| size.n),
+                   "mean": size.map(|size| size.mean),
+                   "mean_interval": size.and_then(|size| size.interval()).map(ends)})
+        })
+        .collect();
+    json!({
+        "off_line": {
+            "groups": groups,
+            "overall": found.overall.as_ref().map(overall),
+            "differences": differences(of, quantity, Asked::OffLine),
+        },
+        "spread": found.spreads.as_ref().map(|found| spreads(of, quantity, found)),
+    })
+}
+
+fn spreads(of: &Comparison, quantity: &OfQuantity, found: &Spreads) -> Value {
+    let pairs: Vec<Value> = (found.pairs.iter())
+        .map(|pair| {
+            let [from, to] = pair.groups.map(|group| &of.groups[group].label);
+            json!({
+                "from": from,
+                "to": to,
+                "f": pair.test.map(|test| test.f),
+                "df": pair.test.map(|test| test.df),
+                "p": pair.test.map(|test| test.p),
+                "p_holm": pair.p_holm,
+                "clear": found.is_clear(pair),
+                "words": spread_sentence(of, quantity, pair),
+            })
+        })
+        .collect();
+    json!({
+        "f": found.overall.f,
+        "df": found.overall.df,
+        "p": found.overall.p,
+        "p_among_questions": found.p_among_questions,
+        "pairs": pairs,
+    })
+}
+
+fn contrast(of: &Comparison, quantity: &OfQuantity, asked: Asked, found: &Contrast) -> Value {
     let [from, to] = found.groups.map(|group| &of.groups[group].label);
     json!({
         "from": from,
@@ -165,8 +213,8 @@ fn contrast(of: &Comparison, quantity: &OfQuantity, found: &Contrast) -> Value {
         "hedges_g": found.size.map(|size| json!({"value": size.g, "low": size.interval.low,
                                                 "high": size.interval.high})),
         "apart_uncertainty": found.apart_uncertainty,
-        "told": is_told(quantity, found),
-        "words": sentence(of, quantity, found, &Scale::of(quantity)),
+        "clear": asked.is_clear(quantity, found),
+        "words": sentence(of, quantity, asked, found),
     })
 }
 
@@ -202,7 +250,8 @@ fn car_log(of: &Comparison, log: &CarLog) -> Value {
                 .map(|(quantity, value)| {
                     let change = value.change.map(|change| {
                         json!({"difference": change.difference,
-                               "interval": change.interval.map(ends), "p": change.p})
+                               "interval": change.interval.map(ends), "p": change.p,
+                               "p_holm": change.p_holm, "clear": change.is_clear()})
                     });
                     let value = json!({"n": value.n, "mean": value.mean, "change": change});
                     (quantity.key.as_str().to_owned(), value)

@@ -4,11 +4,14 @@ use super::care::care;
 use super::dots::{by_group, in_order, swatch};
 use super::method::method;
 use super::names::{Scale, capital, noun};
+use super::phrases::runs_words;
 use super::rows::{
-    Difference, Log, PlanRow, RunRow, car_log, difference, group_rows, overall, plans, run_row,
+    Difference, Log, PlanRow, RunRow, car_log, differences, group_rows, overall, plans, run_row,
+    spreads,
 };
-use super::say::{because, headline, sentence};
-use super::terminal::order_words;
+use super::say::{Asked, because, headline, sentence};
+use super::scatter::spread_sentence;
+use super::terminal::{order_words, shown_by_none};
 use crate::outputs::report::STYLE;
 use crate::outputs::report::coded::{Part, coded};
 use crate::outputs::report::plot::Drawn;
@@ -43,6 +46,8 @@ struct Page {
     quantities: Vec<Section>,
     plans: Vec<PlanRow>,
     plan_unit: &'static str,
+    /// How many changes were tested at once.
+    changes: usize,
     logs: Vec<Log>,
     log_heads: Vec<String>,
     value_heads: Vec<String>,
@@ -65,17 +70,24 @@ struct Section {
     title: String,
     meaning: &'static str,
     said: Vec<String>,
-    dots: Chart,
-    order: Chart,
+    /// Both charts; `None` where no run shows the quantity.
+    charts: Option<[Chart; 2]>,
     points: Vec<[String; 5]>,
     value_head: String,
     unit_words: String,
     groups: Vec<[String; 8]>,
-    differences: Vec<Difference>,
+    differences: Vec<Table>,
+    spreads: Vec<Difference>,
     /// Whether a drift over the order could be looked for.
     drifts: bool,
     overall: Option<String>,
     unseen: Vec<String>,
+}
+
+/// A table of differences.
+struct Table {
+    caption: &'static str,
+    rows: Vec<Difference>,
 }
 
 struct Chart {
@@ -105,8 +117,9 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
         own_style: include_str!("page.css"),
         by: capital(&of.question.by.words()),
         kicker: format!(
-            "Comparison of runs · by {} · {counted} runs in {} group{}",
+            "Comparison of runs · by {} · {} in {} group{}",
             of.question.by.words(),
+            runs_words(counted),
             of.groups.len(),
             if of.groups.len() == 1 { "" } else { "s" }
         ),
@@ -120,6 +133,7 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
             Some(_) => "Pairs",
             None => "Runs in each group",
         },
+        changes: changes(of),
         logs: of.logs.iter().map(|log| car_log(of, log)).collect(),
         log_heads: of.quantities.iter().map(heads).collect(),
         value_heads: of.quantities.iter().map(heads).collect(),
@@ -147,28 +161,27 @@ fn legend(of: &Comparison) -> Vec<Entry> {
         .collect()
 }
 
+/// Changes from step to step that were tested.
+fn changes(of: &Comparison) -> usize {
+    (of.logs.iter())
+        .flat_map(|log| &log.steps)
+        .flat_map(|step| &step.values)
+        .filter(|value| value.change.is_some_and(|change| change.p.is_some()))
+        .count()
+}
+
 fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError> {
     let scale = Scale::of(quantity);
     let title = capital(noun(quantity.key));
-    let axis = format!("{}{}", noun(quantity.key), scale.comma_unit());
-    let failed =
-        |error: Box<dyn std::error::Error + Send + Sync>| PageError::Chart(error.to_string());
-    let dots = by_group(of, quantity, &scale, &axis).map_err(failed)?;
-    let order = in_order(of, quantity, &scale, &axis).map_err(failed)?;
+    let none = shown_by_none(quantity);
     Ok(Section {
         id: quantity.key.as_str(),
         meaning: quantity.key.meaning(),
-        said: said(of, quantity, &scale),
-        dots: Chart {
-            alt: dots_alt(of, quantity, &scale, &title),
-            range: ends(quantity, &scale),
-            drawn: dots,
+        charts: match none {
+            Some(_) => None,
+            None => Some(charts(of, quantity, &scale, &title)?),
         },
-        order: Chart {
-            alt: order_alt(of, quantity, &scale, &title),
-            range: [String::from("1"), of.runs.len().to_string()],
-            drawn: order,
-        },
+        said: none.map_or_else(|| said(of, quantity), |none| vec![format!("{none}.")]),
         points: points(of, quantity, &scale),
         value_head: format!("Value{}", scale.comma_unit()),
         unit_words: if scale.unit.is_empty() {
@@ -177,14 +190,53 @@ fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError>
             format!(", in {}", scale.unit)
         },
         groups: group_rows(of, quantity, &scale),
-        differences: (quantity.contrasts.iter())
-            .map(|contrast| difference(of, quantity, contrast, &scale))
-            .collect(),
+        differences: tables(of, quantity),
+        spreads: spreads(of, quantity),
         drifts: quantity.drift.is_some(),
         overall: overall(of, quantity),
         unseen: unseen(of, quantity),
         title,
     })
+}
+
+fn charts(
+    of: &Comparison,
+    quantity: &OfQuantity,
+    scale: &Scale,
+    title: &str,
+) -> Result<[Chart; 2], PageError> {
+    let axis = format!("{}{}", noun(quantity.key), scale.comma_unit());
+    let failed =
+        |error: Box<dyn std::error::Error + Send + Sync>| PageError::Chart(error.to_string());
+    Ok([
+        Chart {
+            alt: dots_alt(of, quantity, scale, title),
+            range: ends(quantity, scale),
+            drawn: by_group(of, quantity, scale, &axis).map_err(failed)?,
+        },
+        Chart {
+            alt: order_alt(of, quantity, scale, title),
+            range: [String::from("1"), of.runs.len().to_string()],
+            drawn: in_order(of, quantity, scale, &axis).map_err(failed)?,
+        },
+    ])
+}
+
+fn tables(of: &Comparison, quantity: &OfQuantity) -> Vec<Table> {
+    let captions = [
+        (Asked::Mean, "Differences between the groups"),
+        (
+            Asked::OffLine,
+            "Differences in how far off the line, whichever side",
+        ),
+    ];
+    (captions.into_iter())
+        .map(|(asked, caption)| Table {
+            caption,
+            rows: differences(of, quantity, asked),
+        })
+        .filter(|table| !table.rows.is_empty())
+        .collect()
 }
 
 /// The least and the largest value, for whoever checks a chart.
@@ -197,13 +249,17 @@ fn ends(quantity: &OfQuantity, scale: &Scale) -> [String; 2] {
     .map(|end| end.to_string())
 }
 
-fn said(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<String> {
-    let with_first = quantity
-        .contrasts
-        .iter()
-        .filter(|contrast| contrast.groups[0] == 0);
-    with_first
-        .map(|contrast| format!("{}.", capital(&sentence(of, quantity, contrast, scale))))
+fn said(of: &Comparison, quantity: &OfQuantity) -> Vec<String> {
+    let means = Asked::of(quantity).iter().flat_map(|&asked| {
+        let with_first = (asked.contrasts(quantity).iter()).filter(|one| one.groups[0] == 0);
+        with_first.map(move |contrast| sentence(of, quantity, asked, contrast))
+    });
+    let spreads = (quantity.straightness.iter())
+        .filter_map(|found| found.spreads.as_ref())
+        .flat_map(|found| found.pairs.iter().filter(|pair| pair.groups[0] == 0))
+        .filter_map(|pair| spread_sentence(of, quantity, pair));
+    (means.chain(spreads))
+        .map(|said| format!("{}.", capital(&said)))
         .collect()
 }
 
@@ -217,9 +273,9 @@ fn dots_alt(of: &Comparison, quantity: &OfQuantity, scale: &Scale, title: &str) 
                     scale.range(interval.low, interval.high)
                 )
             });
-            let n = found.sample.n;
+            let n = runs_words(found.sample.n);
             let mean = scale.with_unit(found.sample.mean);
-            Some(format!("{}: {n} runs, mean {mean}{interval}", group.label))
+            Some(format!("{}: {n}, mean {mean}{interval}", group.label))
         })
         .collect();
     format!(
@@ -230,7 +286,7 @@ fn dots_alt(of: &Comparison, quantity: &OfQuantity, scale: &Scale, title: &str) 
 
 fn order_alt(of: &Comparison, quantity: &OfQuantity, scale: &Scale, title: &str) -> String {
     let drift = quantity.drift.map_or_else(
-        || "too few runs to tell a drift".to_owned(),
+        || "too few runs to show a drift".to_owned(),
         |drift| {
             format!(
                 "change from run to run {} ({})",
@@ -259,6 +315,10 @@ fn points(of: &Comparison, quantity: &OfQuantity, scale: &Scale) -> Vec<[String;
 }
 
 fn unseen(of: &Comparison, quantity: &OfQuantity) -> Vec<String> {
+    // Where no run shows it, that is said already.
+    if quantity.points.is_empty() {
+        return Vec::new();
+    }
     (quantity.left_out.iter())
         .map(|(run, why)| format!("Run {} ({}): {why}.", run + 1, of.runs[*run].name))
         .collect()

@@ -1,20 +1,25 @@
 //! The rows of the page's tables, as text.
 
 use super::names::{Scale, capital, noun};
-use super::say::{
-    chance, count_words, fine, is_told, list, need_words, plan_words, shuffle_words, why_words,
-};
+use super::phrases::{chance, count_words, how_often, list, need_words, plan_words, why_words};
+use super::say::{Asked, fine};
+use super::scatter::spread_words;
 use super::terminal::percent;
 use crate::outputs::shown::number;
 use crate::treatments::{
-    CarLog, Comparison, Contrast, GroupStatistics, OfQuantity, Role, SheetKey, Step,
+    CarLog, Comparison, Contrast, GroupStatistics, OfQuantity, Overall, Role, SheetKey, Step,
 };
 
 /// A row of the differences.
 pub(super) struct Difference {
     pub(super) groups: String,
-    pub(super) told: &'static str,
-    pub(super) cells: [String; 6],
+    pub(super) clear: &'static str,
+    pub(super) cells: Vec<String>,
+}
+
+/// Whether a difference is clear, as a word.
+const fn yes_or_no(clear: bool) -> &'static str {
+    if clear { "yes" } else { "no" }
 }
 
 /// A row of the plan.
@@ -108,24 +113,46 @@ fn measuring(found: &GroupStatistics, scale: &Scale) -> String {
     }
 }
 
-pub(super) fn difference(
+/// The rows of the differences of means, or of the distances from the line.
+pub(super) fn differences(of: &Comparison, quantity: &OfQuantity, asked: Asked) -> Vec<Difference> {
+    (asked.contrasts(quantity).iter())
+        .map(|contrast| difference(of, quantity, asked, contrast))
+        .collect()
+}
+
+/// The rows of the spreads; none for a quantity without a side.
+pub(super) fn spreads(of: &Comparison, quantity: &OfQuantity) -> Vec<Difference> {
+    let found = (quantity.straightness.as_ref()).and_then(|found| found.spreads.as_ref());
+    let Some(found) = found else {
+        return Vec::new();
+    };
+    (found.pairs.iter())
+        .filter_map(|pair| {
+            let [from, to] = pair.groups.map(|group| of.groups[group].label.as_str());
+            let [before, after] = spread_words(quantity, pair)?;
+            Some(Difference {
+                groups: format!("{to} against {from}"),
+                clear: yes_or_no(found.is_clear(pair)),
+                cells: vec![after, before, chance(pair.test?.p), chance(pair.p_holm?)],
+            })
+        })
+        .collect()
+}
+
+fn difference(
     of: &Comparison,
     quantity: &OfQuantity,
+    asked: Asked,
     contrast: &Contrast,
-    scale: &Scale,
 ) -> Difference {
     let [from, to] = contrast.groups.map(|group| of.groups[group].label.as_str());
     let dash = || "–".to_owned();
     let test = contrast.test;
-    let scale = &fine(*scale, contrast);
+    let scale = &fine(Scale::of(quantity), contrast);
     Difference {
         groups: format!("{to} less {from}"),
-        told: if is_told(quantity, contrast) {
-            "yes"
-        } else {
-            "no"
-        },
-        cells: [
+        clear: yes_or_no(asked.is_clear(quantity, contrast)),
+        cells: vec![
             test.map_or_else(
                 || scale.bare(contrast.difference),
                 |test| {
@@ -142,7 +169,7 @@ pub(super) fn difference(
             contrast.p_holm.map_or_else(dash, chance),
             contrast
                 .shuffles
-                .map_or_else(dash, |shuffles| shuffle_words(&shuffles)),
+                .map_or_else(dash, |shuffles| how_often(&shuffles)),
             contrast.size.map_or_else(dash, |size| {
                 format!(
                     "{} ({} to {})",
@@ -155,8 +182,29 @@ pub(super) fn difference(
     }
 }
 
+/// The tests of all groups together.
 pub(super) fn overall(of: &Comparison, quantity: &OfQuantity) -> Option<String> {
-    let found = quantity.overall?;
+    let of_means = quantity.overall.as_ref()?;
+    let straightness = quantity.straightness.as_ref();
+    let mut told = vec![all_groups(of, "", of_means)];
+    let off_line = straightness.and_then(|found| found.overall.as_ref());
+    told.extend(off_line.map(|found| all_groups(of, "distance from the line: ", found)));
+    let spreads = straightness.and_then(|found| found.spreads.as_ref());
+    told.extend(spreads.map(|found| {
+        let [between, within] = found.overall.df;
+        format!(
+            "scatter (Brown and Forsythe): F({}, {}) = {}, p {}{}",
+            number(between, 0),
+            number(within, 0),
+            number(found.overall.f, 2),
+            chance(found.overall.p),
+            among(of, found.p_among_questions)
+        )
+    }));
+    Some(format!("All groups together: {}.", told.join(". Their ")))
+}
+
+fn all_groups(of: &Comparison, head: &str, found: &Overall) -> String {
     let test = match (found.f, found.df) {
         (Some(f), Some([between, within])) if of.groups.len() > 2 => format!(
             "Welch's one-way test: F({}, {}) = {}, p {}",
@@ -169,24 +217,21 @@ pub(super) fn overall(of: &Comparison, quantity: &OfQuantity) -> Option<String> 
     };
     let shuffles = found.shuffles.map_or_else(String::new, |shuffles| {
         format!(
-            "; dealing the runs out to the groups at random does as much {}",
-            shuffle_words(&shuffles)
+            "; shuffling the runs among them gives as much {}",
+            how_often(&shuffles)
         )
     });
-    let tested = of
-        .quantities
-        .iter()
-        .filter(|one| one.overall.is_some())
-        .count();
-    let many = if tested > 1 {
-        format!(
-            "; among the {tested} quantities tested here, p {}",
-            chance(found.p_among_quantities)
-        )
+    let among = among(of, found.p_among_questions);
+    format!("{head}{test}{shuffles}{among}")
+}
+
+fn among(of: &Comparison, p: f64) -> String {
+    let asked = of.questions();
+    if asked > 1 {
+        format!("; among the {asked} questions asked here, p {}", chance(p))
     } else {
         String::new()
-    };
-    Some(format!("All groups together: {test}{shuffles}{many}."))
+    }
 }
 
 pub(super) fn plans(of: &Comparison) -> Vec<PlanRow> {
@@ -248,10 +293,11 @@ fn log_step(of: &Comparison, place: usize, step: &Step) -> LogStep {
                     let sign = if change.difference < 0.0 { "" } else { "+" };
                     let by = format!("{sign}{}", scale.bare(change.difference));
                     let how_sure = change.interval.map_or_else(
-                        || "one run of each state: cannot be told from chance".to_owned(),
+                        || "one run of each state: may be chance".to_owned(),
                         |interval| scale.range(interval.low, interval.high),
                     );
-                    format!("{mean}; {by} ({how_sure})")
+                    let clear = if change.is_clear() { ", clear" } else { "" };
+                    format!("{mean}; {by} ({how_sure}){clear}")
                 }
             }
         })
