@@ -102,7 +102,7 @@ fn the_schema_refuses_what_is_no_summary() {
         spoilt("/max_slip", json!({"value": 0.1})),
         spoilt("/max_slip", json!(0.1)),
         spoilt("/distance_m", json!({"not_observable": ""})),
-        spoilt("/verdict/confidence", json!(1.2)),
+        spoilt("/verdict/cause", json!(1.2)),
         spoilt("/run/clip_sha256", json!("abc")),
         spoilt("/measured_by/floor_marks_at_px/0", json!([1.0])),
     ];

@@ -35,7 +35,9 @@ deviation_high_m,phase,flags";
 
 #[test]
 fn bare_wheels_that_spin_at_the_start_are_blamed_on_grip() {
-    Run::new("demo").check("grip");
+    let run = Run::new("demo");
+    run.check("grip");
+    run.check_gain();
 }
 
 #[test]
@@ -45,7 +47,9 @@ fn a_run_without_a_fault_is_not_blamed() {
 
 #[test]
 fn wheels_that_spin_for_most_of_the_pull_are_blamed_on_grip() {
-    Run::new("spin-out").check("grip");
+    let run = Run::new("spin-out");
+    run.check("grip");
+    run.check_gain();
 }
 
 #[test]
@@ -103,6 +107,21 @@ impl Run {
         self.check_headlines();
         assert_eq!(self.truth.0["cause"], cause, "the fixture is another one");
         assert_eq!(self.summary.cause(), cause, "{}", self.name);
+    }
+
+    /// The car's own stopping distance with and without slip, integrated by the model of the car.
+    fn check_gain(&self) {
+        let truth = |key: &str| self.truth.number(key);
+        let gain = truth("stop_distance_without_slip_m") - truth("stop_distance_m");
+        let found = &self.summary.0["gain_without_slip_m"];
+        let ends = ["low", "high"].map(|end| found[end].as_f64().unwrap());
+        assert!(gain > 1.0, "{}: the fixture is another one", self.name);
+        assert!(
+            ends[0] <= gain && gain <= ends[1],
+            "{}: {gain} {found}",
+            self.name
+        );
+        assert!(ends[0] > truth("spun_away_m"), "{}: {found}", self.name);
     }
 
     fn within(&self, what: &str, error: f64, allowed: f64) {

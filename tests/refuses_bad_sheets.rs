@@ -63,7 +63,7 @@ fn wrong_units_are_recognised_by_size() {
         "
 wheel_diameter_mm = 0.11 => `wheel_diameter_mm = 0.11` looks like metres; lengths here are mill
 wheel_diameter_mm = 4.9 => looks like centimetres; lengths here are millimetres
-wheel_diameter_mm = 1001 => is not between 5 and 1000 millimetres
+wheel_diameter_mm = 601 => is not between 20 and 600 millimetres
 wheelbase_mm = 0.24 => looks like metres; lengths here are millimetres
 track_width_mm = 0.12 => looks like metres
 axle_diameter_mm = 0.005 => looks like metres
@@ -89,10 +89,78 @@ off_centre_mm = -0.04 => looks like metres
 #[test]
 fn a_wrong_unit_is_converted_in_the_hint() {
     let hint = refused(&format!("{STICKER}[car]\nwheel_diameter_mm = 0.11\n")).hint();
-    assert_eq!(
-        hint,
-        "if that is what it is, write `wheel_diameter_mm = 110`"
+    assert_eq!(hint, "did you mean `wheel_diameter_mm = 110`?");
+}
+
+#[test]
+fn a_slip_of_the_decimal_point_names_the_likely_number() {
+    let refused_for = |line: &str| {
+        let error = refused(&format!("{STICKER}[car]\n{line}\n"));
+        (error.to_string(), error.hint())
+    };
+    let (message, hint) = refused_for("wheel_diameter_mm = 9.6");
+    assert!(
+        message.contains("usual are 40 to 320 millimetres"),
+        "{message}"
     );
+    assert_eq!(hint, "did you mean `wheel_diameter_mm = 96`?");
+    let (message, hint) = refused_for("wheel_diameter_mm = 960");
+    assert!(
+        message.contains("is not between 20 and 600 millimetres"),
+        "{message}"
+    );
+    assert_eq!(hint, "did you mean `wheel_diameter_mm = 96`?");
+    let (_, hint) = refused_for("wheelbase_mm = 21.5");
+    assert_eq!(hint, "did you mean `wheelbase_mm = 215`?");
+    let (_, hint) = refused_for("track_width_mm = 1260");
+    assert_eq!(hint, "did you mean `track_width_mm = 126`?");
+}
+
+#[test]
+fn an_unusual_size_is_measured_with_and_doubted() {
+    let doubts = |table: &str, line: &str| {
+        let text = if table == "[sticker]" {
+            format!("{STICKER}{line}\n")
+        } else {
+            format!("{STICKER}{table}\n{line}\n")
+        };
+        let sheet = RunSheet::parse(&text, Path::new("run.toml"));
+        sheet
+            .map(|sheet| sheet.doubts.join("\n"))
+            .unwrap_or_default()
+    };
+    for (table, line, meant) in [
+        ("[car]", "wheel_diameter_mm = 25", "250"),
+        ("[car]", "axle_diameter_mm = 50", "5"),
+        ("[car]", "string_mm = 42", "420"),
+        ("[car]", "string_diameter_mm = 8", "0.8"),
+        ("[car]", "mass_g = 19", "190"),
+        ("[car]", "driven_share = 0.06", "0.6"),
+        ("[sticker]", "height_mm = 9.6", "96"),
+        ("[sticker]", "ahead_mm = 1060", "106"),
+        ("[sticker]", "off_centre_mm = 460", "46"),
+        ("[wheel_mark]", "radius_mm = 4.2", "42"),
+        ("[camera]", "readout_ms = 1.2", "12"),
+    ] {
+        let said = doubts(table, line);
+        let meant = format!("; did you mean {meant}?");
+        assert!(
+            said.contains(&format!("`{line}` is unusual; usual")) && said.contains(&meant),
+            "{line}: {said:?}"
+        );
+    }
+    let plain = "wheel_diameter_mm = 96\nwheelbase_mm = 215\ntrack_width_mm = 126\naxle_diameter_mm = 5\n\
+                 string_mm = 420\nstring_diameter_mm = 0.8\nmass_g = 190\ndriven_share = 0.6";
+    assert_eq!(doubts("[car]", plain), "");
+    let wound = doubts("[car]", "axle_diameter_mm = 2\nstring_mm = 2000");
+    assert!(wound.contains("would be 318 turns"), "{wound}");
+}
+
+#[test]
+fn a_sticker_beside_the_car() {
+    let text = "[sticker]\noff_centre_mm = 130\n[car]\ntrack_width_mm = 126\n";
+    check(text, 2, "is far outside the car, whose wheels reach 63 mm");
+    assert!(is_accepted(&text.replace("130", "100")));
 }
 
 #[test]

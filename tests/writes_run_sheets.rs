@@ -46,7 +46,7 @@ type Size = (&'static str, f64, f64, fn(&RunSheet) -> Option<f64>);
 const CAR: [Size; 7] = [
     ("wheel_diameter_mm", 60.0, 300.0, |s| s.car.wheel_diameter_m),
     ("wheelbase_mm", 50.0, 900.0, |s| s.car.wheelbase_m),
-    ("track_width_mm", 20.0, 900.0, |s| s.car.track_width_m),
+    ("track_width_mm", 300.0, 900.0, |s| s.car.track_width_m),
     ("axle_diameter_mm", 2.0, 20.0, |s| s.car.axle_diameter_m),
     ("string_mm", 50.0, 2000.0, |s| s.car.string_m),
     ("mass_g", 20.0, 2000.0, |s| s.car.mass_kg),

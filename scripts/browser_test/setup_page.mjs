@@ -75,7 +75,7 @@ const inOrder = async (page) => {
   });
 };
 
-const SIZES = [["car", "wheel_diameter_mm"], ["car", "wheelbase_mm"], ["car", "track_width_mm"], ["car", "axle_diameter_mm"], ["car", "string_mm"],
+const SIZES = [["car", "wheel_diameter_mm"], ["car", "wheelbase_mm"], ["car", "track_width_mm"], ["car", "axle_diameter_mm"], ["car", "string_mm"], ["car", "string_diameter_mm"],
   ["sticker", "height_mm"], ["sticker", "ahead_mm"], ["sticker", "off_centre_mm"], ["wheel_mark", "radius_mm"], ["car", "name"]];
 
 const expectWords = (page, selector, words) => page.waitForFunction(([where, what]) => document.querySelector(where)?.textContent.includes(what), [selector, words]);

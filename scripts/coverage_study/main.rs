@@ -16,13 +16,14 @@ use gripline::findings::Key;
 use gripline::verdict::Cause;
 use rand::{RngExt, SeedableRng};
 use rayon::prelude::*;
-use simulated::causes::{KINDS, Kind, Mark, faulty, mark, names_both, true_causes};
+use simulated::causes::{KINDS, Kind, Mark, faulty, mark, names_both, severity, true_causes};
 use simulated::{Case, Faults, Filming, Outcome, View, case, holds, measure};
 
-const KEYS: [Key; 11] = [
+const KEYS: [Key; 12] = [
     Key::PeakSpeedMPerS,
     Key::MaxSlip,
     Key::SpunAwayM,
+    Key::GainWithoutSlipM,
     Key::FinalDeviationM,
     Key::CurvaturePerM,
     Key::AimErrorRad,
@@ -88,7 +89,7 @@ fn main() {
     verdicts(runs, draws);
 }
 
-/// How often the verdict is right, by kind of fault, and how right its confidence is.
+/// How often the verdict is right, by kind of fault and by its size.
 fn verdicts(runs: usize, draws: usize) {
     let marked: Vec<(Kind, Case, Outcome)> = (0..runs as u64)
         .into_par_iter()
@@ -124,7 +125,7 @@ fn verdicts(runs: usize, draws: usize) {
             both.len(),
         );
     }
-    calibration(&marked);
+    severities(&marked);
     if std::env::var_os("OUT_LINES").is_some() {
         for (index, (kind, case, outcome)) in marked.iter().enumerate() {
             let marks = mark(case, outcome);
@@ -132,10 +133,9 @@ fn verdicts(runs: usize, draws: usize) {
                 || names_both(case, outcome) == Some(false)
             {
                 println!(
-                    "{index} {kind:?}: {marks:?}, said {:?} {:?} {}; true {:?}; {:?}",
+                    "{index} {kind:?}: {marks:?}, said {:?} {:?}; true {:?}; {:?}",
                     outcome.verdict.cause,
                     outcome.verdict.also,
-                    outcome.verdict.confidence,
                     true_causes(case),
                     outcome.result.effects,
                 );
@@ -144,26 +144,50 @@ fn verdicts(runs: usize, draws: usize) {
     }
 }
 
-/// Confidence against how often the verdict was right.
-fn calibration(marked: &[(Kind, Case, Outcome)]) {
-    println!("\n| confidence | verdicts | mean confidence | right |");
-    println!("| --- | --- | --- | --- |");
-    for (low, high) in [(0.0, 0.9), (0.9, 0.97), (0.97, 0.99), (0.99, 1.01)] {
-        let part: Vec<(f64, bool)> = marked
+/// How dear the dearest fault was, in multiples of what does not count.
+const SEVERITIES: [(f64, f64, &str); 6] = [
+    (0.0, 1.0, "none that counts"),
+    (1.0, 1.5, "1 to 1.5"),
+    (1.5, 2.0, "1.5 to 2"),
+    (2.0, 4.0, "2 to 4"),
+    (4.0, 8.0, "4 to 8"),
+    (8.0, f64::INFINITY, "8 or more"),
+];
+
+/// Verdicts by the size of what was wrong.
+fn severities(marked: &[(Kind, Case, Outcome)]) {
+    println!("\n| dearest fault over what counts | runs | right | withheld | missed | wrong |");
+    println!("| --- | --- | --- | --- | --- | --- |");
+    for (low, high, words) in SEVERITIES {
+        let part: Vec<Mark> = marked
             .iter()
-            .filter(|(_, _, o)| o.verdict.cause != Cause::Undetermined)
-            .filter(|(_, _, o)| (low..high).contains(&o.verdict.confidence))
-            .map(|(_, case, o)| (o.verdict.confidence, mark(case, o) == Mark::Right))
+            .filter(|(kind, case, _)| {
+                *kind != Kind::Unseen && (low..high).contains(&severity(case))
+            })
+            .map(|(_, case, outcome)| mark(case, outcome))
             .collect();
-        let n = part.len().max(1) as f64;
+        let of = |wanted: Mark| part.iter().filter(|m| **m == wanted).count();
         println!(
-            "| {low:.2} to {:.2} | {} | {:.3} | {:.3} |",
-            f64::min(high, 1.0),
+            "| {words} | {} | {} | {} | {} | {} |",
             part.len(),
-            part.iter().map(|p| p.0).sum::<f64>() / n,
-            part.iter().filter(|p| p.1).count() as f64 / n,
+            of(Mark::Right),
+            of(Mark::Withheld),
+            of(Mark::Missed),
+            of(Mark::Wrong),
         );
     }
+    let decided = |m: &&(Kind, Case, Outcome)| m.2.verdict.cause != Cause::Undetermined;
+    let named: Vec<Mark> = marked
+        .iter()
+        .filter(decided)
+        .map(|(_, case, outcome)| mark(case, outcome))
+        .collect();
+    let wrong = named.iter().filter(|m| **m == Mark::Wrong).count();
+    println!(
+        "\n{} runs of {} got a verdict other than undetermined, {wrong} of them a wrong one",
+        named.len(),
+        marked.len()
+    );
 }
 
 fn median(mut values: Vec<f64>) -> f64 {

@@ -34,7 +34,8 @@ pub(crate) struct Body {
     half_track_m: f64,
     pub(crate) radius_m: f64,
     pub(crate) front_radius_m: f64,
-    axle_radius_m: f64,
+    /// The axle with half the string on it.
+    winding_radius_m: f64,
     near: f64,
     deck: Rgb,
     acrylic: (Rgb, f64),
@@ -88,7 +89,7 @@ impl Body {
             half_track_m,
             radius_m,
             front_radius_m,
-            axle_radius_m: c.axle_diameter_mm / 2e3,
+            winding_radius_m: c.winding_diameter_mm() / 2e3,
             near,
             deck: c.body_rgb,
             acrylic: match c.wheel_style {
@@ -220,13 +221,13 @@ impl Body {
         best = nearer(best, thin.map(matt(STEEL)));
         let front = tube(ray, 1, [self.front_radius_m, b], 0.002, [-half, half]);
         best = nearer(best, front.map(matt(STEEL)));
-        let spool = tube(ray, 1, [r, 0.0], self.axle_radius_m, [-0.012, 0.012]);
+        let spool = tube(ray, 1, [r, 0.0], self.winding_radius_m, [-0.012, 0.012]);
         best = nearer(best, spool.map(matt([0.6, 0.6, 0.58])));
         let (s, c) = pose.arm_rad.sin_cos();
         let tip = p + Vec3::new(self.arm_m * c, 0.0, self.arm_m * s);
         best = nearer(best, rod(ray, p, &tip, 0.0016).map(matt(STEEL)));
         if pose.string_on {
-            let axle = Vec3::new(0.0, 0.0, r + self.axle_radius_m);
+            let axle = Vec3::new(0.0, 0.0, r + self.winding_radius_m);
             best = nearer(best, rod(ray, &axle, &tip, 0.0007).map(matt(STRING)));
         }
         best

@@ -72,7 +72,8 @@ impl Spring {
 pub(crate) struct Car {
     pub(crate) spring: Spring,
     pub(crate) radius_m: f64,
-    axle_radius_m: f64,
+    /// From the axle's middle to the middle of the string on it.
+    winding_radius_m: f64,
     pub(crate) string_m: f64,
     mass_kg: f64,
     /// Mass plus what the front wheels' inertia adds.
@@ -104,7 +105,7 @@ impl Car {
         let car = Self {
             spring: Spring::new(scene),
             radius_m,
-            axle_radius_m: c.axle_diameter_mm / 2e3,
+            winding_radius_m: c.winding_diameter_mm() / 2e3,
             string_m: c.string_mm / 1e3,
             mass_kg,
             // A plain disc has I = m r^2 / 2; two of them, divided by r^2.
@@ -142,12 +143,12 @@ impl Car {
 
     /// String pulled from the axle per radian of the wheel.
     fn string_per_wheel_rad(&self) -> f64 {
-        self.axle_radius_m / ((1.0 - self.wheel_loose) * (1.0 - self.string_slip))
+        self.winding_radius_m / ((1.0 - self.wheel_loose) * (1.0 - self.string_slip))
     }
 
     /// Force at the rim, less the bearing.
     fn drive_n(&self, string_out_m: f64) -> f64 {
-        (self.spring.tension_n(string_out_m) * self.axle_radius_m - self.bearing_n_m)
+        (self.spring.tension_n(string_out_m) * self.winding_radius_m - self.bearing_n_m)
             / self.radius_m
     }
 
@@ -192,7 +193,7 @@ impl Car {
         } else {
             0.0
         };
-        let torque = tension * self.axle_radius_m - self.bearing_n_m;
+        let torque = tension * self.winding_radius_m - self.bearing_n_m;
         let resist = self.rolling_n + self.drag_n_per_m2_s2 * s.v * s.v;
         let (accel, alpha, tyre_n) = match tyres {
             Tyres::Hold => {
@@ -238,7 +239,7 @@ impl Car {
             rolling_j: self.rolling_n * s.v,
             drag_j: self.drag_n_per_m2_s2 * s.v.powi(3),
             bearing_j: self.bearing_n_m * s.omega,
-            joint_j: tension * (string_speed - self.axle_radius_m * s.omega),
+            joint_j: tension * (string_speed - self.winding_radius_m * s.omega),
         }
     }
 

@@ -102,7 +102,7 @@ fn draw(scene: &Scene, name: &str, folder: &Path) -> anyhow::Result<u64> {
     )?;
     fs::write(
         folder.join("truth.json"),
-        pretty(&truth.json(name, &rows, bytes))? + "\n",
+        pretty(&truth.json(name, &rows, bytes)?)? + "\n",
     )?;
     fs::write(folder.join("truth_frames.csv"), truth.csv(&rows))?;
     if phone.moves() {

@@ -184,6 +184,13 @@ impl Run {
         })
     }
 
+    /// How far the same car would go on a floor that never lets go, m.
+    pub(crate) fn distance_without_slip_m(scene: &Scene) -> anyhow::Result<f64> {
+        let mut sticky = scene.clone();
+        sticky.drive.mu_static = f64::MAX;
+        Ok(Self::new(&sticky)?.at_end.travel)
+    }
+
     /// The state at a time of the clip; samples are so close that a straight line joins them.
     pub(crate) fn state(&self, time_s: f64) -> State {
         let at = ((time_s - self.release_s) / STEP_S).max(0.0);

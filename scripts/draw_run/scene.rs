@@ -86,9 +86,11 @@ pub(crate) struct Car {
     pub(crate) track_width_mm: f64,
     /// The side of the car that the camera sees.
     pub(crate) facing_side: Side,
-    /// What the string is wound on.
+    /// What the string is wound on, bare.
     pub(crate) axle_diameter_mm: f64,
     pub(crate) string_mm: f64,
+    /// Thickness of the string, which lies on the axle in one layer.
+    pub(crate) string_diameter_mm: f64,
     pub(crate) mass_g: f64,
     pub(crate) driven_share: f64,
     /// One driven wheel; the front wheels weigh the same per area.
@@ -97,6 +99,14 @@ pub(crate) struct Car {
     pub(crate) body_rgb: [f64; 3],
     /// How far the diameter that the user measured is from the true rolling diameter.
     pub(crate) stated_diameter_error_percent: f64,
+}
+
+impl Car {
+    /// Diameter at which the middle of the string winds; a string keeps its middle's length when it is
+    /// bent.
+    pub(crate) fn winding_diameter_mm(&self) -> f64 {
+        self.axle_diameter_mm + self.string_diameter_mm
+    }
 }
 
 impl Default for Car {
@@ -109,8 +119,9 @@ impl Default for Car {
             wheelbase_mm: 215.0,
             track_width_mm: 126.0,
             facing_side: Side::Right,
-            axle_diameter_mm: 14.0,
+            axle_diameter_mm: 13.0,
             string_mm: 235.0,
+            string_diameter_mm: 1.0,
             mass_g: 185.0,
             driven_share: 0.58,
             wheel_mass_g: 24.0,

@@ -42,8 +42,8 @@ pub(crate) fn run_sheet(scene: &Scene) -> anyhow::Result<String> {
     writeln!(t, "axle_diameter_mm = {:.2}", c.axle_diameter_mm)?;
     writeln!(
         t,
-        "string_mm = {:.1}\nmass_g = {:.1}",
-        c.string_mm, c.mass_g
+        "string_mm = {:.1}\nstring_diameter_mm = {:.2}\nmass_g = {:.1}",
+        c.string_mm, c.string_diameter_mm, c.mass_g
     )?;
     writeln!(t, "driven_share = {:.3}", c.driven_share)?;
     writeln!(
@@ -137,6 +137,7 @@ pub(crate) fn scene_json(scene: &Scene) -> anyhow::Result<Value> {
                 (outer_m - WHEEL_THICKNESS_M) / 2.0 - s.off_centre_mm / 1e3,
             "left_of_centre_line_m": c.facing_side.y_sign() * s.off_centre_mm / 1e3,
         },
+        "string_diameter_m": c.string_diameter_mm / 1e3,
         "string_length_m": c.string_mm / 1e3,
         "track_width_m": outer_m - WHEEL_THICKNESS_M,
         "wheel_diameter_m": stated_diameter_mm(scene) / 1e3,

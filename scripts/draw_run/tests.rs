@@ -178,6 +178,9 @@ fn the_string_turns_the_axle_as_often_as_it_goes_round() {
     let (wheel, axle) = turns("[drive]\nwheel_loose = 0.25");
     near(axle, budget, 1e-6);
     near(wheel, 0.75 * budget, 1e-6);
+    // The string's middle keeps its length: one turn takes π times axle and string together.
+    let thick = "[car]\naxle_diameter_mm = 12.0\nstring_diameter_mm = 1.5";
+    near(turns(thick).0, 235.0 / (std::f64::consts::PI * 13.5), 1e-6);
 }
 
 #[test]

@@ -6,6 +6,7 @@ use crate::body::Which;
 use crate::drive::State;
 use crate::paint::encoded;
 use crate::room::World;
+use crate::run::Run;
 use crate::scene::{Matrix, Scene};
 use crate::sound::snap_time_s;
 use crate::timetable::{Slot, container_fps};
@@ -169,22 +170,23 @@ impl Truth<'_> {
         )
     }
 
-    pub(crate) fn json(&self, name: &str, rows: &[Row], file_bytes: u64) -> Value {
-        let mut all = self.run_numbers(rows);
+    pub(crate) fn json(&self, name: &str, rows: &[Row], file_bytes: u64) -> anyhow::Result<Value> {
+        let without_slip_m = Run::distance_without_slip_m(self.scene)?;
+        let mut all = self.run_numbers(rows, without_slip_m);
         let filming = self.filming_numbers(name, rows, file_bytes);
         if let (Some(all), Some(filming)) = (all.as_object_mut(), filming.as_object()) {
             all.extend(filming.clone());
         }
-        all
+        Ok(all)
     }
 
-    fn run_numbers(&self, rows: &[Row]) -> Value {
+    fn run_numbers(&self, rows: &[Row], without_slip_m: f64) -> Value {
         let (scene, run) = (self.scene, &self.world.run);
         let (car, e) = (&run.car, &run.events);
         let last = rows.last().map(|r| r.state).unwrap_or_default();
         let heading = rows.last().map_or(0.0, |r| r.heading_rad);
         let most = |f: &dyn Fn(&Row) -> f64| rows.iter().map(f).fold(0.0, f64::max);
-        let turns = car.string_m * 1e3 / (std::f64::consts::PI * scene.car.axle_diameter_mm);
+        let turns = car.string_m * 1e3 / (std::f64::consts::PI * scene.car.winding_diameter_mm());
         let power = run.at_string_out.map(|s| s.wheel / std::f64::consts::TAU);
         let (spring_j, missing_j) = run.energy_balance_j();
         let (end, path) = (&run.at_end, &scene.path);
@@ -229,6 +231,7 @@ impl Truth<'_> {
             "slip_to_s": e.slip_to,
             "spun_away_m": last.spun_away,
             "stop_distance_m": end.travel,
+            "stop_distance_without_slip_m": without_slip_m,
             "stop_time_s": e.stop,
             "stops_within_clip": e.stop.is_some_and(|t| t < last_s),
             "string_out_time_s": e.string_out,

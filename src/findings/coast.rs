@@ -21,10 +21,10 @@ const MIN_COAST_S: f64 = 0.2;
 const SETTLING_FRAMES: f64 = 1.5;
 /// Air takes about this share of speed squared, 1/m: half the air's density (1.2 kg/m³) times drag area
 /// (0.012 m²) over mass (0.2 kg). Common practice, no source; good to a factor of two.
-const AIR_PER_M: f64 = 0.035;
-const AIR_PER_M_SD: f64 = 0.018;
+pub(super) const AIR_PER_M: f64 = 0.035;
+pub(super) const AIR_PER_M_SD: f64 = 0.018;
 /// Standard uncertainties on each side of a 95 % interval.
-const COVERAGE: f64 = 1.96;
+pub(super) const COVERAGE: f64 = 1.96;
 /// Errors that stay alike over a quarter of the coast, px.
 const SLOW_ERROR_PX: f64 = 0.04;
 
@@ -37,6 +37,10 @@ pub struct Coast {
     pub loss: Estimate,
     /// Loss of speed at the speed that the car had when the string ran out, m/s².
     pub loss_at_string_end: Estimate,
+    /// What of the loss does not depend on speed, m/s².
+    pub rolling: Estimate,
+    /// How that changes with the share that the air is taken to have, m/s² for each 1/m.
+    pub rolling_by_air: f64,
     /// How long it is in view, up to a standstill, s.
     pub seen_s: f64,
 }
@@ -104,6 +108,11 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
         },
         loss: at_speed(mean_square),
         loss_at_string_end: at_speed(end_speed * end_speed),
+        rolling: Estimate {
+            value: fit.values[2],
+            sd: fit.covariance[(2, 2)].max(0.0).sqrt(),
+        },
+        rolling_by_air: (fit.values[2] - without_air.values[2]) / AIR_PER_M,
         seen_s,
     })
 }
@@ -143,7 +152,11 @@ fn slow_share(part: &[Moment<'_>]) -> f64 {
     shares.iter().sum::<f64>() / shares.len().max(1) as f64
 }
 
-pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut Findings) {
+pub(super) fn add_quantities(
+    moments: &[Moment<'_>],
+    car: &CarFacts,
+    out: &mut Findings,
+) -> Result<Coast, String> {
     let coast = fit_coast(moments, &out.pull, car);
     let of = |get: &dyn Fn(&Coast) -> Estimate| -> Finding {
         coast.as_ref().map(get).map_err(Clone::clone)
@@ -168,6 +181,7 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
         .insert(Effect::DragLost, of(&|c| lost_in_view(c, standing_s)));
     out.effects
         .insert(Effect::DragLostInAll, of(&lost_to_standstill));
+    coast
 }
 
 const fn ordinary() -> Estimate {
@@ -227,6 +241,11 @@ mod tests {
                 value: 0.1,
                 sd: 0.0,
             },
+            rolling: Estimate {
+                value: 0.1,
+                sd: 0.0,
+            },
+            rolling_by_air: 0.0,
             seen_s: 1.0,
         };
         let ordinary_way = 0.5 / ordinary().value;
@@ -247,6 +266,11 @@ mod tests {
                 value: 1.0,
                 sd: 0.01,
             },
+            rolling: Estimate {
+                value: 1.0,
+                sd: 0.01,
+            },
+            rolling_by_air: 0.0,
             seen_s: 1.0,
         };
         let lost = lost_in_view(&coast, 0.0);

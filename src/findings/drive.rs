@@ -1,8 +1,10 @@
 //! From the string to the wheel: turns that the string should have given, turns of the axle that its
 //! wheel did not follow, and the travel that either lost.
 
-use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment};
-use crate::motion::{Motion, Wheel};
+use super::ending::{turns, ways};
+use super::least::least_squares;
+use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, NO_STRING};
+use crate::motion::{Motion, Wheel, WheelState};
 use std::f64::consts::TAU;
 
 pub(super) fn add_quantities(
@@ -34,16 +36,16 @@ pub(super) fn add_quantities(
         .as_ref()
         .map(|r| TAU * r.radius_m.value)
         .map_err(Clone::clone);
-    out.effects.insert(
-        Effect::DriveLost,
-        lost.and_then(|turns| {
-            let round = round_m?;
-            Ok(Estimate {
-                value: turns.value * round,
-                sd: turns.sd * round,
-            })
-        }),
-    );
+    let as_way = |turns: Finding| {
+        let (turns, round) = (turns?, round_m.clone()?);
+        Ok(Estimate {
+            value: turns.value * round,
+            sd: turns.sd * round,
+        })
+    };
+    let at_most = missing_at_most(moments, car, out);
+    out.effects.insert(Effect::DriveLost, as_way(lost));
+    out.effects.insert(Effect::DriveLostAtMost, as_way(at_most));
     out.values.insert(Key::StringSlipTurns, string);
     out.values.insert(Key::LooseWheelTurns, loose);
 }
@@ -81,13 +83,109 @@ fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
 const UNSEEN_TURNS: f64 = 0.03;
 
 fn string_slip(car: &CarFacts, wheel: &Finding) -> Finding {
-    let (budget, budget_sd) = car
-        .string_turns
-        .ok_or("the run sheet does not give both `axle_diameter_mm` and `string_mm`")?;
+    let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
     let turned = wheel.as_ref().map_err(Clone::clone)?;
     Ok(Estimate {
         value: budget - turned.value,
         sd: budget_sd.hypot(turned.sd),
+    })
+}
+
+/// The most turns that can be missing between string and wheel: what the string can give, less what the wheel
+/// had turned when it was fastest. A wheel gains speed only while something pulls it, so until then every turn
+/// came from the string. How many more it gave after that a pull that fades out, or whose end is out of view,
+/// does not show.
+fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
+    let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
+    if out.pull.release_s.is_none() {
+        return Err("the car was already moving when the clip begins".to_owned());
+    }
+    super::slip::seen_since_start(moments, out.pull.release_s)?;
+    let seen: Vec<(f64, WheelState)> = moments
+        .iter()
+        .filter_map(|m| Some((m.body.time_s, *m.wheel?)))
+        .filter(|(_, wheel)| !wheel.forecast)
+        .collect();
+    let rate = |(_, wheel): &(f64, WheelState)| wheel.mean[1];
+    let (Some((_, first)), Some((peak_s, _)), Some((last_s, last))) = (
+        seen.first(),
+        seen.iter().max_by(|a, b| rate(a).total_cmp(&rate(b))),
+        seen.last(),
+    ) else {
+        return Err("the wheel mark was not seen beside the sticker".to_owned());
+    };
+    // A wheel that still gains speed when it is last seen had turned that much at least.
+    // A car whose wheel rolls is fastest when its wheel is, and is placed better. (Where the wheel spins, slip is
+    // to blame anyway.)
+    let by_wheel = fastest_s(&turns(moments), *peak_s);
+    let by_car = out
+        .pull
+        .peak_s
+        .and_then(|at| fastest_s(&ways(moments, car.lever), at));
+    let fastest = by_wheel
+        .into_iter()
+        .chain(by_car)
+        .min_by(|a, b| a.sd.total_cmp(&b.sd))
+        .unwrap_or(Estimate {
+            value: *peak_s,
+            sd: if peak_s < last_s { PEAK_SD_S } else { 0.0 },
+        });
+    let (at, wheel) = seen
+        .iter()
+        .copied()
+        .find(|(t, _)| *t >= fastest.value)
+        .unwrap_or((*last_s, *last));
+    let turned = wheel.mean[0] - first.mean[0] - wheel.mean[1] * (at - fastest.value).max(0.0);
+    Ok(Estimate {
+        value: budget - turned / TAU,
+        sd: budget_sd
+            .hypot(wheel.mean[1] * fastest.sd / TAU)
+            .hypot(UNSEEN_TURNS),
+    })
+}
+
+/// Part of the run on either side of the highest smoothed rate over which its true time is sought, s. Over
+/// less the looks' own errors grow fast, over more the pull's slow fading draws the time forward.
+const PEAK_WINDOW_S: f64 = 0.2;
+/// Looks that it takes on either side.
+const PEAK_LOOKS: usize = 5;
+/// A pull that ends at once and a cubic that is fitted over it differ by about this in the time of the highest
+/// rate: a step from 1.3 h to -0.7 h in the change of the rate, seen over 0.2 s to either side, is a straight
+/// line that passes zero 0.04 s late, and such cars stay within half of that.
+const PEAK_MODEL_SD_S: f64 = 0.02;
+/// ... and where there are too few looks for a fit, this much of the smoothed time is open.
+const PEAK_SD_S: f64 = 0.1;
+
+/// When wheel or car was fastest: where the change of rate of a cubic through its looks near the highest
+/// smoothed rate passes zero.
+fn fastest_s(looks: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
+    let near = |t: &f64| (t - peak_s).abs() < PEAK_WINDOW_S;
+    let rows: Vec<(Vec<f64>, f64, f64)> = looks
+        .iter()
+        .filter(|(t, _, _)| near(t))
+        .map(|(t, value, var)| {
+            let dt = t - peak_s;
+            (vec![1.0, dt, dt * dt, dt.powi(3)], *value, *var)
+        })
+        .collect();
+    let after = rows.iter().filter(|(row, _, _)| row[1] > 0.0).count();
+    if after < PEAK_LOOKS || rows.len() - after < PEAK_LOOKS {
+        return None;
+    }
+    let fit = least_squares(&rows, 0.0)?;
+    let (square, cube) = (fit.values[2], fit.values[3]);
+    let off_s = -square / (3.0 * cube);
+    if cube >= 0.0 || off_s.abs() > PEAK_WINDOW_S {
+        return None;
+    }
+    // First-order propagation (JCGM 100, 5.2.2).
+    let (by_square, by_cube) = (-1.0 / (3.0 * cube), square / (3.0 * cube * cube));
+    let var = by_square * by_square * fit.covariance[(2, 2)]
+        + by_cube * by_cube * fit.covariance[(3, 3)]
+        + 2.0 * by_square * by_cube * fit.covariance[(2, 3)];
+    Some(Estimate {
+        value: peak_s + off_s,
+        sd: var.max(0.0).sqrt().hypot(PEAK_MODEL_SD_S),
     })
 }
 
@@ -112,4 +210,31 @@ fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Findi
         value: ((b.0 - a.0) - (b.1 - a.1)) / TAU,
         sd,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wheel_is_fastest_where_its_change_of_rate_passes_zero() {
+        // Turn t + 2 t - t³ about 1 s: the change of rate, -6 (t - 1), passes zero at 1 s.
+        let turn = |t: f64| 2.0 * (t - 1.0) - (t - 1.0).powi(3);
+        let looks: Vec<(f64, f64, f64)> = (0..120)
+            .map(|i| f64::from(i) / 60.0)
+            .map(|t| (t, turn(t), 1e-4))
+            .collect();
+        let found = fastest_s(&looks, 0.9).unwrap();
+        assert!(
+            (found.value - 1.0).abs() < 1e-6 && found.sd < 0.06,
+            "{found:?}"
+        );
+        // Too few looks after it, or a wheel that gains ever more: not found.
+        assert_eq!(fastest_s(&looks[..60], 0.98), None);
+        let gains: Vec<(f64, f64, f64)> = looks
+            .iter()
+            .map(|(t, _, var)| (*t, t.powi(3), *var))
+            .collect();
+        assert_eq!(fastest_s(&gains, 1.0), None);
+    }
 }

@@ -5,6 +5,7 @@ mod coast;
 mod drive;
 mod ending;
 mod energy;
+mod gain;
 mod least;
 mod path;
 mod pull;
@@ -48,6 +49,7 @@ pub enum Key {
     WheelTurns,
     MaxSlip,
     SpunAwayM,
+    GainWithoutSlipM,
     RollingRadiusM,
     FinalDeviationM,
     #[serde(rename = "drift_m_per_m")]
@@ -69,7 +71,7 @@ pub enum Key {
 
 impl Key {
     /// All quantities, in the order of a run.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::ReleaseS,
         Self::PoweredS,
         Self::PeakSpeedMPerS,
@@ -77,6 +79,7 @@ impl Key {
         Self::WheelTurns,
         Self::MaxSlip,
         Self::SpunAwayM,
+        Self::GainWithoutSlipM,
         Self::RollingRadiusM,
         Self::FinalDeviationM,
         Self::DriftMPerM,
@@ -104,6 +107,7 @@ impl Key {
             Self::WheelTurns => "wheel_turns",
             Self::MaxSlip => "max_slip",
             Self::SpunAwayM => "spun_away_m",
+            Self::GainWithoutSlipM => "gain_without_slip_m",
             Self::RollingRadiusM => "rolling_radius_m",
             Self::FinalDeviationM => "final_deviation_m",
             Self::DriftMPerM => "drift_m_per_m",
@@ -128,11 +132,14 @@ impl Key {
             Self::ReleaseS => "first motion, after the clip's first frame",
             Self::PoweredS => "time from release to the end of the pull",
             Self::PeakSpeedMPerS => "highest speed of the car",
-            Self::DistanceM => "way of the driven axle while in view",
+            Self::DistanceM => "distance travelled while in view",
             Self::WheelTurns => "turns of the driven wheel while in view",
             Self::MaxSlip => "largest slip ratio under power: 0 rolls, 1 spins on the spot",
-            Self::SpunAwayM => "travel that the floor never got",
-            Self::RollingRadiusM => "what the driven wheel rolls on",
+            Self::SpunAwayM => "distance wasted in wheelspin",
+            Self::GainWithoutSlipM => {
+                "how much further the car would roll without wheelspin, by the time it stands"
+            }
+            Self::RollingRadiusM => "rolling radius of the driven wheel",
             Self::FinalDeviationM => "distance left of the aim line at the end of the view",
             Self::DriftMPerM => "distance to the left for every metre travelled",
             Self::AimErrorRad => "heading at the start against the aim line, left positive",
@@ -185,6 +192,9 @@ pub struct FrameFinding {
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
 pub const STATED_WAY_M: f64 = 5.0;
 
+/// Why the string's turns are not judged where nobody asked.
+pub const NO_STRING: &str = "the run sheet does not give both `axle_diameter_mm` and `string_mm`";
+
 /// What a fault costs, metres.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Effect {
@@ -206,6 +216,8 @@ pub enum Effect {
     SwayLost,
     /// Turns of the string or axle that never reached the wheel, as travel.
     DriveLost,
+    /// The most that this can be where the end of the pull was not seen.
+    DriveLostAtMost,
     /// Travel spun away while the wheel was in view: the least that slip cost, where its start was not seen.
     SpunInView,
     /// Way that an ordinary coast would have gone further within the view.
@@ -216,7 +228,7 @@ pub enum Effect {
 
 impl Effect {
     /// All of them.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::CurveOff,
         Self::CurveOffAtStated,
         Self::AimOff,
@@ -226,6 +238,7 @@ impl Effect {
         Self::SwayOff,
         Self::SwayLost,
         Self::DriveLost,
+        Self::DriveLostAtMost,
         Self::SpunInView,
         Self::DragLost,
         Self::DragLostInAll,
@@ -427,8 +440,9 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
         effects: BTreeMap::new(),
     };
     pull::add_quantities(motion, &moments, &mut out);
-    coast::add_quantities(&moments, car, &mut out);
+    let coast = coast::add_quantities(&moments, car, &mut out);
     slip::add_quantities(motion, view, &moments, car, &mut out);
+    gain::add_quantities(&moments, &coast, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);
     energy::add_quantities(&moments, car, &mut out);
     path::add_quantities(&moments, car, &mut out);

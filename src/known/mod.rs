@@ -51,7 +51,8 @@ pub enum Input {
     MarkRadius,
     /// Places of the floor marks, on the floor and in the picture.
     FloorMarks,
-    /// Places of sticker and wheel mark from frame to frame.
+    /// Everything within one clip: the marks' places from frame to frame, and what the methods themselves leave
+    /// open.
     PixelNoise,
     /// A plain scale that stands in for a camera.
     PlainScale,
@@ -69,6 +70,11 @@ impl Input {
         Self::RowTime,
         Self::MarkRadius,
     ];
+
+    /// Whether it differs from clip to clip of one set-up, and mixes noise with what the methods leave open.
+    pub const fn is_of_the_clip(self) -> bool {
+        matches!(self, Self::PixelNoise)
+    }
 
     /// What it is, and what to do about it, in a user's words.
     pub const fn words(self) -> (&'static str, &'static str) {
@@ -104,8 +110,8 @@ impl Input {
                 "measure the floor marks' places again, or lay more of them further apart",
             ),
             Self::PixelNoise => (
-                "the marks' places in the picture",
-                "film nearer, in better light, with larger marks",
+                "what this clip shows and the method leaves open",
+                "film nearer, in better light, with larger marks, and keep more of the coast in view",
             ),
             Self::PlainScale => (
                 "the plain scale",
@@ -134,7 +140,8 @@ pub struct Known {
     pub mark_radius_m: Option<Sized>,
     /// Wheelbase, if given, m.
     pub wheelbase_m: Option<Sized>,
-    /// String length over axle circumference, if both are given: turns that the string can give.
+    /// Turns that the string can give, if its length and the axle's diameter are given: see
+    /// [`string_turns`].
     pub string_turns: Option<Sized>,
     /// Share of the weight on the driven axle, if given.
     pub driven_share: Option<f64>,
@@ -160,6 +167,8 @@ pub struct Known {
     pub from_kit: Vec<KitPart>,
     /// What the sheet did not say and what was taken instead, for the user.
     pub assumed: Vec<String>,
+    /// What the sheet says and is worth a second look, for the user: unusual sizes, colours that are too near.
+    pub doubts: Vec<String>,
 }
 
 /// A ruler held by hand, a mark stuck down by hand: common practice, no source.
@@ -214,6 +223,33 @@ const TYPICAL_RADIUS: Sized = Sized {
     value: 0.055,
     sd: 0.012,
 };
+
+/// Thickness of a string that nobody measured, from sewing thread (0.3 mm) to mason's line (1.5 mm); the
+/// interval holds anything from a string of no thickness to one of nearly 2 mm. Common practice, no source.
+const TYPICAL_STRING: Sized = Sized {
+    value: 0.0008,
+    sd: 0.0005,
+};
+/// A string's thickness and an axle's diameter read off a caliper, or ten turns laid side by side under a
+/// ruler and divided by ten. Common practice, no source.
+const CALIPER_SD_M: f64 = 0.0001;
+/// A string's length, knots and loop left out: a few millimetres. Common practice, no source.
+const STRING_SD_M: f64 = 0.003;
+
+/// Turns that a string of this length gives when it comes off an axle on which it lies in one layer.
+///
+/// The string's middle winds at half the axle's diameter plus half its own thickness, and it is the middle
+/// that keeps its length when a string is bent: one turn takes `π (axle + string)`. Where it lies in several
+/// layers it gives fewer turns.
+fn string_turns(string_m: f64, axle_m: f64, thickness_m: Sized) -> Sized {
+    let winding_m = axle_m + thickness_m.value;
+    let turns = string_m / (std::f64::consts::PI * winding_m);
+    let winding_sd_m = CALIPER_SD_M.hypot(thickness_m.sd);
+    Sized {
+        value: turns,
+        sd: turns * (STRING_SD_M / string_m).hypot(winding_sd_m / winding_m),
+    }
+}
 
 fn ruled(value: f64) -> Sized {
     Sized {
@@ -276,12 +312,19 @@ impl Known {
             ..wheel_radius_m
         };
         let string_turns = car.string_m.zip(car.axle_diameter_m).map(|(string, axle)| {
-            let turns = string / (std::f64::consts::PI * axle);
-            // A few millimetres of string, a tenth of a millimetre of axle.
-            Sized {
-                value: turns,
-                sd: turns * (0.003 / string).hypot(0.0001 / axle),
+            let thickness = car.string_diameter_m.map_or(TYPICAL_STRING, |value| Sized {
+                value,
+                sd: CALIPER_SD_M,
+            });
+            if car.string_diameter_m.is_none() {
+                assumed.push(format!(
+                    "the string's thickness (`string_diameter_mm`) is not in the run sheet; {:.1} mm give or take \
+                     {:.1} mm was taken",
+                    1000.0 * thickness.value,
+                    2000.0 * thickness.sd
+                ));
             }
+            string_turns(string, axle, thickness)
         });
         if sheet.sticker.ahead_m.is_none() {
             assumed.push(
@@ -305,7 +348,8 @@ impl Known {
             }
         };
         assumed.extend(sheet.from_kit.iter().map(|part| part.words()));
-        assumed.extend(colour_notes(sheet));
+        let mut doubts = sheet.doubts.clone();
+        doubts.extend(colour_notes(sheet));
         Self {
             sticker_height_m,
             sticker_ahead_m,
@@ -354,6 +398,7 @@ impl Known {
             from_right,
             from_kit: sheet.from_kit.clone(),
             assumed,
+            doubts,
         }
     }
 

@@ -149,7 +149,6 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         Ok(measures) => serde_json::to_value(measures.verdict),
         Err(why) => Ok(json!({
             "cause": "undetermined",
-            "confidence": 0.0,
             "because": [why],
             "costs": {},
             "also": [],
@@ -181,6 +180,7 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         "file_notes": story.damage,
         "track_notes": serde_json::to_value(&story.track.notes)?,
         "assumed": story.known.assumed,
+        "doubts": story.known.doubts,
         "draws_asked": story.draws,
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {

@@ -60,7 +60,12 @@ pub fn summary_words(story: &Story<'_>) -> String {
     for note in &story.track.notes {
         line(&mut out, &format!("  note: {}", track_words(*note)));
     }
-    for note in story.damage.iter().chain(&story.known.assumed) {
+    for note in story
+        .damage
+        .iter()
+        .chain(&story.known.doubts)
+        .chain(&story.known.assumed)
+    {
         line(&mut out, &format!("  note: {note}"));
     }
     line(&mut out, CAUTION);
@@ -131,7 +136,10 @@ pub(super) fn track_words(note: TrackNote) -> String {
                                    wheel's turn is not observable"
                 .into()
         }
-        TrackNote::StickerStill => "the sticker was found, but it never moved".into(),
+        TrackNote::StickerStill => {
+            "something in the sticker's colour was found that never moved; is that the sticker?"
+                .into()
+        }
         TrackNote::SeveralMoving { others } => {
             let things = if others == 1 { "thing" } else { "things" };
             format!(
@@ -145,13 +153,15 @@ pub(super) fn track_words(note: TrackNote) -> String {
 
 pub(super) const fn sentence(cause: Cause) -> &'static str {
     match cause {
-        Cause::Grip => "grip - the driven wheels spun and the floor did not get the pull",
+        Cause::Grip => {
+            "grip - the driven wheels spun on the spot: the pull never reached the floor"
+        }
         Cause::Alignment => "alignment - the car steers itself along a steady curve",
         Cause::Aim => "aim - the car ran straight but was set down pointing off line",
         Cause::Wobble => "wobble - a wheel that is not square makes the car sway once a turn",
         Cause::Drive => "drive - turns of the string or axle never reached the floor",
         Cause::Drag => "drag - something rubs, and the coast dies far too soon",
-        Cause::None => "none - no fault costs this run anything worth mending",
+        Cause::None => "none - no fault found",
         Cause::Undetermined => "undetermined - this view cannot tell",
     }
 }

@@ -64,6 +64,7 @@ pub(super) const CAR: &[&str] = &[
     "facing_side",
     "axle_diameter_mm",
     "string_mm",
+    "string_diameter_mm",
     "mass_g",
     "driven_share",
 ];

@@ -120,14 +120,13 @@ pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> 
         );
     }
     let unsaid = |key| draft.car.text(key).is_empty();
+    let slips = "whether the string slips on its axle";
     if unsaid("axle_diameter_mm") || unsaid("string_mm") {
-        let does = "Measure the axle's diameter and the string, spring unwound.";
-        out.add(
-            false,
-            "car.axle_diameter_mm",
-            does,
-            "whether the string slips on its axle",
-        );
+        let does = "Measure the bare axle's diameter and the string, spring unwound.";
+        out.add(false, "car.axle_diameter_mm", does, slips);
+    } else if unsaid("string_diameter_mm") {
+        let does = "Measure how thick the string is: ten turns side by side, divided by ten.";
+        out.add(false, "car.string_diameter_mm", does, slips);
     }
     out.0
 }

@@ -446,6 +446,7 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
         out.extend(view.note.clone());
     }
     out.extend(outline.sheet.from_kit.iter().map(|part| part.words()));
+    out.extend(sheet.doubts.iter().cloned());
     out.extend(colour_notes(sheet));
     out
 }

@@ -167,7 +167,7 @@ impl SheetError {
                 key,
                 instead: Some(number),
                 ..
-            } => format!("if that is what it is, write `{key} = {number}`"),
+            } => format!("did you mean `{key} = {number}`?"),
             Problem::NotPlausible { .. } => "measure again, or correct the number".to_string(),
             Problem::NotAChoice {
                 nearest: Some(word),

@@ -33,6 +33,7 @@ const TABLES: &[(&str, &[&str])] = &[
             "facing_side",
             "axle_diameter_mm",
             "string_mm",
+            "string_diameter_mm",
             "mass_g",
             "driven_share",
         ],

@@ -197,6 +197,7 @@ pub fn run_sheet() -> RunSheet {
         change_note: None,
         written: toml::Table::new(),
         from_kit: KitPart::ALL[..KitPart::ALL.len() - 1].to_vec(),
+        doubts: Vec::new(),
     }
 }
 

@@ -60,6 +60,8 @@ pub struct RunSheet {
     pub written: toml::Table,
     /// What the sheet does not say and was taken from the printed kit.
     pub from_kit: Vec<KitPart>,
+    /// Numbers that are possible but unusual, in a user's words: most likely slips of the pen.
+    pub doubts: Vec<String>,
 }
 
 /// The car, from `[car]`.
@@ -81,10 +83,12 @@ pub struct Car {
     pub track_width_m: Option<f64>,
     /// The side of the car that the camera sees.
     pub facing_side: Option<Side>,
-    /// Diameter of the driven axle where the string is wound (`axle_diameter_mm`).
+    /// Diameter of the bare driven axle where the string is wound (`axle_diameter_mm`).
     pub axle_diameter_m: Option<f64>,
     /// Length of string wound on the axle (`string_mm`).
     pub string_m: Option<f64>,
+    /// Thickness of that string (`string_diameter_mm`).
+    pub string_diameter_m: Option<f64>,
     /// Mass of the whole car (`mass_g`).
     pub mass_kg: Option<f64>,
     /// Share of the weight on the driven axle, in (0, 1].

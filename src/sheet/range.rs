@@ -83,7 +83,12 @@ pub(super) struct Range {
     /// Smallest magnitude other than zero.
     tiny: f64,
     zero: bool,
+    /// Magnitudes that such cars usually have; zero is always usual where it is allowed.
+    usual: Option<(f64, f64)>,
 }
+
+/// Slips of the decimal point, and of a unit, that are looked for in an unusual number.
+const SLIPS: [f64; 4] = [10.0, 0.1, 100.0, 0.01];
 
 impl Range {
     /// A size: greater than zero, from `least` to `most`.
@@ -95,6 +100,7 @@ impl Range {
             most,
             tiny: least,
             zero: false,
+            usual: None,
         }
     }
 
@@ -107,6 +113,7 @@ impl Range {
             most,
             tiny,
             zero: true,
+            usual: None,
         }
     }
 
@@ -124,6 +131,7 @@ impl Range {
             most,
             tiny,
             zero: true,
+            usual: None,
         }
     }
 
@@ -141,7 +149,51 @@ impl Range {
             most,
             tiny: 0.0,
             zero: true,
+            usual: None,
         }
+    }
+
+    /// The same range, in which magnitudes from `low` to `high` are usual.
+    pub(super) const fn usually(self, low: f64, high: f64) -> Self {
+        Self {
+            usual: Some((low, high)),
+            ..self
+        }
+    }
+
+    /// What to think of `value`, in the file's unit, that is allowed but unusual; `None` where it is usual.
+    pub(super) fn doubt(&self, value: f64) -> Option<Objection> {
+        if self.is_usual(value) || !self.holds(value) {
+            return None;
+        }
+        Some(Objection {
+            why: format!("is unusual; {}", self.usual_words()?),
+            instead: self.slipped(value),
+        })
+    }
+
+    fn is_usual(&self, value: f64) -> bool {
+        let Some((low, high)) = self.usual else {
+            return true;
+        };
+        (self.zero && value == 0.0) || (low..=high).contains(&value.abs())
+    }
+
+    fn usual_words(&self) -> Option<String> {
+        let (low, high) = self.usual?;
+        let unit = self.quantity.unit();
+        Some(if low > 0.0 {
+            format!("usual are {low} to {high}{unit}")
+        } else {
+            format!("usual is at most {high}{unit}")
+        })
+    }
+
+    /// The usual number that `value` is by a slip of the decimal point.
+    fn slipped(&self, value: f64) -> Option<f64> {
+        self.usual?;
+        let meant = SLIPS.iter().map(|factor| tidy(value * factor));
+        meant.into_iter().find(|meant| self.is_usual(*meant))
     }
 
     /// Why `value`, in the file's unit, is refused; `None` where it is fine.
@@ -152,6 +204,8 @@ impl Range {
                 instead: None,
             })
         };
+        let usual = self.usual_words();
+        let usual = usual.map_or_else(String::new, |words| format!("; {words}"));
         if !value.is_finite() {
             return plain("is not a finite number");
         }
@@ -164,13 +218,18 @@ impl Range {
         if self.holds(value) {
             return None;
         }
-        let mut mistaken = self.quantity.mistaken_units().iter();
-        let Some((unit, factor)) = mistaken.find(|(_, factor)| self.holds(value * factor)) else {
-            return plain(&self.limits());
+        let mistaken = self.quantity.mistaken_units();
+        let holds = |factor: f64| self.holds(value * factor);
+        let meant = |factor: f64| holds(factor) && self.is_usual(tidy(value * factor));
+        let unit = mistaken.iter().find(|(_, factor)| meant(*factor));
+        let Some((unit, factor)) = unit.or_else(|| mistaken.iter().find(|(_, f)| holds(*f))) else {
+            return Some(Objection {
+                why: self.limits() + &usual,
+                instead: self.slipped(value),
+            });
         };
-        let why = format!("looks like {unit}; {}", self.quantity.rule());
-        // To nine digits after the point, so that 0.07 metres is 70 and not 70.00000000000001.
-        let instead = Some((value * factor * 1e9).round() / 1e9);
+        let why = format!("looks like {unit}; {}{usual}", self.quantity.rule());
+        let instead = Some(tidy(value * factor));
         Some(Objection { why, instead })
     }
 
@@ -191,7 +250,12 @@ impl Range {
     }
 }
 
-/// Why a number is refused.
+/// To nine digits after the point, so that 0.07 metres is 70 and not 70.00000000000001.
+fn tidy(value: f64) -> f64 {
+    (value * 1e9).round() / 1e9
+}
+
+/// Why a number is refused, or doubted.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Objection {
     /// The end of a sentence that begins with the number.
@@ -272,6 +336,29 @@ mod tests {
         assert_eq!(instead(WHEEL, 4.9), Some(49.0));
         assert_eq!(instead(SHARE, 60.0), Some(0.6));
         assert_eq!(instead(WHEEL, 2000.0), None);
+    }
+
+    #[test]
+    fn a_slip_of_the_decimal_point_is_recognised() {
+        let wheel =
+            Range::size("wheel_diameter_mm", Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
+        let refused = |value| wheel.objection(value).and_then(|o| o.instead);
+        let doubted = |value| wheel.doubt(value).map(|o| o.instead);
+        assert_eq!(refused(9.6), Some(96.0));
+        assert_eq!(refused(960.0), Some(96.0));
+        assert_eq!((wheel.objection(96.0), doubted(96.0)), (None, None));
+        // A small wheel may be one.
+        assert_eq!(
+            (wheel.objection(30.0), doubted(30.0)),
+            (None, Some(Some(300.0)))
+        );
+        let readout =
+            Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0).usually(4.0, 40.0);
+        assert_eq!(readout.doubt(0.0), None);
+        assert_eq!(readout.doubt(1.6).and_then(|o| o.instead), Some(16.0));
+        let ahead = Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0).usually(0.0, 500.0);
+        assert_eq!(ahead.doubt(-90.0), None);
+        assert_eq!(ahead.doubt(-900.0).and_then(|o| o.instead), Some(-90.0));
     }
 
     #[test]

@@ -19,6 +19,8 @@ pub(super) struct Faults {
     first: Option<Fault>,
     /// Whether what is missing stands in another sheet.
     in_part: bool,
+    /// Numbers that are allowed and unusual, in the order of reading.
+    doubts: Vec<String>,
 }
 
 #[derive(Debug)]
@@ -50,6 +52,11 @@ impl Faults {
         if self.first.as_ref().is_none_or(|first| order < first.order) {
             self.first = Some(Fault { order, at, problem });
         }
+    }
+
+    /// What is allowed and unusual.
+    pub(super) fn take_doubts(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.doubts)
     }
 
     /// The first fault and its place.
@@ -127,6 +134,17 @@ impl<'t> Section<'t> {
     /// The byte where `key` stands, or else where the table begins.
     pub(super) fn place_of(&self, key: &str) -> usize {
         self.entry(key).map_or(self.at, |(at, _)| at)
+    }
+
+    /// The byte where `key` stands in the one table under `table`, or else where this table begins.
+    pub(super) fn place_below(&self, table: &str, key: &str) -> usize {
+        let Some((at, value)) = self.entry(table) else {
+            return self.at;
+        };
+        let below = value.get_ref().as_table();
+        below
+            .and_then(|below| below.get_key_value(key))
+            .map_or(at, |(key, _)| key.span().start)
     }
 
     /// Whether `key` is there, right or wrong.
@@ -279,10 +297,20 @@ impl Number {
     }
 
     fn checked(&self, range: &Range, at: usize, faults: &mut Faults) -> Option<f64> {
+        let written = shown(&self.written);
         let Some(Objection { why, instead }) = range.objection(self.value) else {
+            if let Some(doubt) = range.doubt(self.value) {
+                let meant = doubt.instead.map_or_else(
+                    || "measure it again".to_owned(),
+                    |number| format!("did you mean {number}?"),
+                );
+                faults.doubts.push(format!(
+                    "`{} = {written}` {}; {meant}",
+                    range.key, doubt.why
+                ));
+            }
             return Some(range.quantity.to_si(self.value));
         };
-        let written = shown(&self.written);
         faults.add(
             at,
             Problem::NotPlausible {

@@ -14,23 +14,42 @@ use super::{
     WheelMark,
 };
 
-// The limits are common practice, no source: wide enough for any car that a club builds, narrow
-// enough that metres and most centimetres fall outside.
-const WHEEL_DIAMETER: Range = Range::size("wheel_diameter_mm", Quantity::Length, 5.0, 1000.0);
-const WHEELBASE: Range = Range::size("wheelbase_mm", Quantity::Length, 20.0, 2000.0);
-const TRACK_WIDTH: Range = Range::size("track_width_mm", Quantity::Length, 10.0, 2000.0);
-const AXLE_DIAMETER: Range = Range::size("axle_diameter_mm", Quantity::Length, 0.5, 100.0);
-const STRING: Range = Range::size("string_mm", Quantity::Length, 20.0, 10_000.0);
-const MASS: Range = Range::size("mass_g", Quantity::Mass, 5.0, 20_000.0);
-const DRIVEN_SHARE: Range = Range::size("driven_share", Quantity::Share, 0.0, 1.0);
-const STICKER_HEIGHT: Range = Range::size("height_mm", Quantity::Length, 2.0, 1000.0);
-const STICKER_AHEAD: Range = Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0);
-const STICKER_OFF_CENTRE: Range = Range::place("off_centre_mm", Quantity::Length, 0.5, 1000.0);
-const MARK_RADIUS: Range = Range::size("radius_mm", Quantity::Length, 1.0, 500.0);
+// The limits and what is usual are common practice, no source. The limits are wide enough for any car that
+// a club builds, and narrow enough that metres, most centimetres and most slips of the decimal point fall
+// outside. What is allowed and not usual is measured with, and told.
+// From a large bottle's cap to a bicycle's wheel; usual from a jar's lid to a long-playing record.
+const WHEEL_DIAMETER: Range =
+    Range::size("wheel_diameter_mm", Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
+// A trap is about 100 mm long.
+const WHEELBASE: Range =
+    Range::size("wheelbase_mm", Quantity::Length, 30.0, 1500.0).usually(80.0, 600.0);
+const TRACK_WIDTH: Range =
+    Range::size("track_width_mm", Quantity::Length, 20.0, 1000.0).usually(50.0, 400.0);
+// From a knitting needle to a spool.
+const AXLE_DIAMETER: Range =
+    Range::size("axle_diameter_mm", Quantity::Length, 0.8, 100.0).usually(2.0, 30.0);
+// An arm of 50 to 400 mm pulls about twice its length.
+const STRING: Range =
+    Range::size("string_mm", Quantity::Length, 20.0, 10_000.0).usually(80.0, 2000.0);
+// From thread to cord.
+const STRING_DIAMETER: Range =
+    Range::size("string_diameter_mm", Quantity::Length, 0.05, 10.0).usually(0.1, 3.0);
+const MASS: Range = Range::size("mass_g", Quantity::Mass, 5.0, 20_000.0).usually(50.0, 1500.0);
+const DRIVEN_SHARE: Range =
+    Range::size("driven_share", Quantity::Share, 0.0, 1.0).usually(0.2, 1.0);
+const STICKER_HEIGHT: Range =
+    Range::size("height_mm", Quantity::Length, 2.0, 1000.0).usually(15.0, 400.0);
+const STICKER_AHEAD: Range =
+    Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0).usually(0.0, 600.0);
+const STICKER_OFF_CENTRE: Range =
+    Range::place("off_centre_mm", Quantity::Length, 0.5, 1000.0).usually(0.0, 250.0);
+const MARK_RADIUS: Range =
+    Range::size("radius_mm", Quantity::Length, 1.0, 500.0).usually(8.0, 150.0);
 const MARK_ANGLE: Range = Range::place("angle_deg", Quantity::Angle, 0.0, 360.0);
 const CAPTURE_RATE: Range = Range::size("capture_fps", Quantity::FrameRate, 1.0, 2000.0);
 // A frame at 10 fps is read within 100 ms; phones need 5 to 33 ms.
-const READOUT: Range = Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0);
+const READOUT: Range =
+    Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0).usually(2.0, 40.0);
 // Beyond 1 the picture's corner would fold over; phones stay within 0.3.
 const LENS_K1: Range = Range::place("k1", Quantity::Plain, 0.0, 1.0);
 // One coordinate can be truly small, so wrong units on the floor are judged from all of them.
@@ -100,9 +119,49 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
         change_note,
         written: toml::Table::new(),
         from_kit,
+        doubts: Vec::new(),
     };
     end_sticker_colour(&mut sheet);
+    check_sticker(&sheet, &top, faults);
+    sheet.doubts = faults.take_doubts();
+    sheet.doubts.extend(many_turns(&sheet.car));
     sheet
+}
+
+/// Notes a sticker that would float beside the car: farther from its middle than the wheels are from each
+/// other.
+fn check_sticker(sheet: &RunSheet, top: &Section<'_>, faults: &mut Faults) {
+    let (Some(off_m), Some(width_m)) = (sheet.sticker.off_centre_m, sheet.car.track_width_m) else {
+        return;
+    };
+    if off_m.abs() <= width_m {
+        return;
+    }
+    let what = format!(
+        "the sticker's `off_centre_mm = {}` is far outside the car, whose wheels reach {} mm from its middle",
+        in_mm(off_m),
+        in_mm(width_m / 2.0)
+    );
+    let hint = "off_centre_mm is from the car's middle line towards the camera; track_width_mm is from outer face to \
+                outer face: measure both again";
+    let at = top.place_below("sticker", "off_centre_mm");
+    faults.add(at, Problem::Conflict { what, hint });
+}
+
+/// More turns than this are wound on no axle in one layer: 60 turns of a 1 mm string lie 60 mm wide.
+const MOST_TURNS: f64 = 60.0;
+
+/// String and axle that are possible alone, and together give more turns than anyone winds.
+fn many_turns(car: &Car) -> Option<String> {
+    let (string_m, axle_m) = car.string_m.zip(car.axle_diameter_m)?;
+    let turns = string_m / (std::f64::consts::PI * axle_m);
+    (turns > MOST_TURNS).then(|| {
+        format!(
+            "`string_mm = {}` on an axle of `axle_diameter_mm = {}` would be {turns:.0} turns: measure both again",
+            in_mm(string_m),
+            in_mm(axle_m)
+        )
+    })
 }
 
 /// The end-view sticker is the kit's where the sticker on the side is and a table for the second phone
@@ -127,6 +186,7 @@ fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
         facing_side: section.choice("facing_side", &SIDES, faults),
         axle_diameter_m: section.number(&AXLE_DIAMETER, faults),
         string_m: section.number(&STRING, faults),
+        string_diameter_m: section.number(&STRING_DIAMETER, faults),
         mass_kg: section.number(&MASS, faults),
         driven_share: section.number(&DRIVEN_SHARE, faults),
     };

@@ -29,6 +29,7 @@ fn a_colour_alone_is_a_sheet() {
         change_note: None,
         written: "[sticker]\ncolour = \"magenta\"".parse().unwrap(),
         from_kit: Vec::new(),
+        doubts: Vec::new(),
     };
     assert_eq!(sheet, expected);
 }
@@ -91,6 +92,7 @@ track_width_mm = 120
 facing_side = 'Right'
 axle_diameter_mm = 5
 string_mm = 420
+string_diameter_mm = 0.8
 mass_g = 190
 driven_share = 0.6
 [sticker]
@@ -149,6 +151,7 @@ fn the_car_arrives_in_si_units() {
         facing_side: Some(Side::Right),
         axle_diameter_m: Some(0.005),
         string_m: Some(0.42),
+        string_diameter_m: Some(0.000_8),
         mass_kg: Some(0.19),
         driven_share: Some(0.6),
     };

@@ -227,6 +227,7 @@ fn in_metres(key: Key) -> bool {
         Key::PeakSpeedMPerS
             | Key::DistanceM
             | Key::SpunAwayM
+            | Key::GainWithoutSlipM
             | Key::RollingRadiusM
             | Key::FinalDeviationM
             | Key::WobbleM

@@ -1,6 +1,7 @@
 //! What to try next: common practice, no source, ordered by what this run's numbers say it would gain.
 
 use super::Cause;
+use super::weigh::Weighed;
 use crate::findings::{Effect, Key};
 use crate::uncertainty::{Quantity, Result95};
 
@@ -15,8 +16,16 @@ const MAIN_SOURCE: f64 = 0.5;
 
 /// Advice for a verdict, best first: what mends the dearest fault, then one step for each other fault,
 /// then what would narrow the deciding interval most.
-pub fn advice(cause: Cause, also: &[Cause], result: &Result95) -> Vec<String> {
-    let mut out = steps(cause, result);
+pub(super) fn advice(
+    cause: Cause,
+    also: &[Cause],
+    result: &Result95,
+    weighed: &[Weighed],
+) -> Vec<String> {
+    let mut out = match cause {
+        Cause::Undetermined => better_view(result, weighed),
+        cause => steps(cause, result),
+    };
     for other in also {
         out.extend(steps(*other, result).into_iter().take(1));
     }
@@ -37,16 +46,20 @@ fn metres(quantity: &Quantity) -> Option<String> {
     })
 }
 
-fn gain(quantity: &Quantity, what: &str) -> String {
-    metres(quantity).map_or_else(String::new, |m| format!(" (worth {m} {what})"))
+/// What a step would change, in brackets: `words` with the metres put where `{}` stands.
+fn effect(quantity: &Quantity, words: &str) -> String {
+    metres(quantity).map_or_else(String::new, |m| format!(" ({})", words.replace("{}", &m)))
 }
+
+/// How far the car comes nearer to the line.
+const CLOSER: &str = "brings the car {} closer to the line at the end of the view";
 
 fn steps(cause: Cause, result: &Result95) -> Vec<String> {
     match cause {
         Cause::Grip => grip(result),
         Cause::Alignment => alignment(result),
         Cause::Aim => {
-            let gain = gain(&result.effect(Effect::AimOff), "of line in view");
+            let gain = effect(&result.effect(Effect::AimOff), CLOSER);
             vec![
                 format!("set the car down against a straightedge laid along the aim line{gain}"),
                 "let go without a sideways push".into(),
@@ -55,7 +68,10 @@ fn steps(cause: Cause, result: &Result95) -> Vec<String> {
         Cause::Wobble => wobble(result),
         Cause::Drive => drive(result),
         Cause::Drag => {
-            let gain = gain(&result.effect(Effect::DragLostInAll), "of travel");
+            let gain = effect(
+                &result.effect(Effect::DragLostInAll),
+                "an ordinary coast would go {} further before the car stands",
+            );
             vec![
                 format!(
                     "spin each wheel by hand with the string off and see which stops first: that one rubs \
@@ -67,16 +83,16 @@ fn steps(cause: Cause, result: &Result95) -> Vec<String> {
             ]
         }
         Cause::None => vec![
-            "no fault stands out; compare runs to see whether the car is repeatable".into(),
+            "compare runs to see whether the car repeats itself".into(),
             "for more distance, a longer arm or thinner axle spreads the same spring over more travel"
                 .into(),
         ],
-        Cause::Undetermined => better_view(result),
+        Cause::Undetermined => Vec::new(),
     }
 }
 
 fn grip(result: &Result95) -> Vec<String> {
-    let gain = gain(&result.get(Key::SpunAwayM), "of travel");
+    let gain = without_slip(result);
     let tread = format!(
         "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and wipe \
          wheels and floor clean of dust{gain}"
@@ -99,6 +115,23 @@ fn grip(result: &Result95) -> Vec<String> {
     out
 }
 
+/// What slip wasted, and what the car would gain without any: at the best, since a better tread slips less but
+/// may still slip.
+fn without_slip(result: &Result95) -> String {
+    let Some(wasted) = metres(&result.get(Key::SpunAwayM)) else {
+        return String::new();
+    };
+    let gain = match result.get(Key::GainWithoutSlipM) {
+        Quantity::NotObservable { reason } => {
+            format!("how much further the car would go is not told: {reason}")
+        }
+        gain @ Quantity::Known { .. } => metres(&gain).map_or_else(String::new, |m| {
+            format!("without wheelspin the car would stop {m} further on")
+        }),
+    };
+    format!(" ({wasted} wasted in wheelspin; {gain})")
+}
+
 fn alignment(result: &Result95) -> Vec<String> {
     let left = result.value(Key::CurvaturePerM).is_some_and(|k| k > 0.0);
     let (curve, turn) = if left {
@@ -111,7 +144,7 @@ fn alignment(result: &Result95) -> Vec<String> {
         .map_or_else(String::new, |skew| {
             format!(" by {:.1} degrees", skew.abs().to_degrees())
         });
-    let gain = gain(&result.effect(Effect::CurveOff), "of line in view");
+    let gain = effect(&result.effect(Effect::CurveOff), CLOSER);
     vec![
         format!(
             "the car curves to the {curve}: turn the front axle to the {turn}{angle} and run again{gain}"
@@ -122,7 +155,10 @@ fn alignment(result: &Result95) -> Vec<String> {
 }
 
 fn wobble(result: &Result95) -> Vec<String> {
-    let gain = gain(&result.effect(Effect::SwayOff), "of sway from side to side");
+    let gain = effect(
+        &result.effect(Effect::SwayOff),
+        "takes out {} of sway from side to side",
+    );
     let models = &result.models;
     let which = if models.sway_of_driven_wheel >= models.sway_at_another_rate {
         "a driven wheel"
@@ -140,7 +176,10 @@ fn wobble(result: &Result95) -> Vec<String> {
 }
 
 fn drive(result: &Result95) -> Vec<String> {
-    let gain = gain(&result.effect(Effect::DriveLost), "of travel");
+    let gain = effect(
+        &result.effect(Effect::DriveLost),
+        "turns for {} of travel never reached the floor",
+    );
     let string = format!(
         "stop the string from sliding on its axle: a hook or a knot in a notch, the first turn over itself, \
          a wrap of tape under it{gain}"
@@ -161,12 +200,13 @@ fn drive(result: &Result95) -> Vec<String> {
             "check that the driven wheels are fixed to their axle; a mark on the axle's end, named in the \
              run sheet as `[axle_mark]`, tells which of the two slips"
                 .into(),
-            "measure `string_mm` and `axle_diameter_mm` again: the missing turns rest on them".into(),
+            "measure `string_mm`, `axle_diameter_mm` and `string_diameter_mm` again: the missing turns rest on them"
+                .into(),
         ],
     }
 }
 
-fn better_view(result: &Result95) -> Vec<String> {
+fn better_view(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
     let hidden = |key: Key| result.value(key).is_none();
     let mut out = Vec::new();
     if hidden(Key::SpunAwayM) {
@@ -180,6 +220,16 @@ fn better_view(result: &Result95) -> Vec<String> {
         out.push(
             "to see sideways motion: lay four or more floor marks at known places, not in a line, and keep \
              them in view"
+                .into(),
+        );
+    }
+    let string_open = weighed
+        .iter()
+        .any(|w| w.cause == Cause::Drive && w.open_words().is_some());
+    if string_open {
+        out.push(
+            "to judge the string: keep the wheel mark in view, and lit, until the string is off its axle and a little \
+             longer, and give `string_mm`, `axle_diameter_mm` and `string_diameter_mm` on the run sheet"
                 .into(),
         );
     }
@@ -209,12 +259,17 @@ const fn deciding(cause: Cause) -> Option<Key> {
 fn narrower(cause: Cause, result: &Result95) -> Option<String> {
     let key = deciding(cause)?;
     let main = result.budgets.get(&key)?.first()?;
-    let (_, action) = main.input.words();
+    // The clip's own share holds the marks' noise and what the methods leave open: filming nearer may not
+    // help, so nothing is promised.
+    if main.input.is_of_the_clip() {
+        return None;
+    }
+    let (what, action) = main.input.words();
     (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
         format!(
-            "for a narrower interval: {action}; it causes {:.0} % of the interval of “{}”",
-            100.0 * main.share,
-            key.meaning()
+            "for a narrower interval of “{}”: {action} ({what}: {:.0} % of its variance)",
+            key.meaning(),
+            100.0 * main.share
         )
     })
 }

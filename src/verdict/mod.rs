@@ -8,7 +8,9 @@ mod advice;
 mod reasons;
 mod weigh;
 
-pub use advice::{CAUTION, advice};
+use advice::advice;
+
+pub use advice::CAUTION;
 pub use weigh::{CLEAR_SHARE, NEGLIGIBLE_M, NEGLIGIBLE_SHARE, NEGLIGIBLE_SWAY_M, SURE_MODEL};
 
 use crate::findings::Key;
@@ -33,7 +35,7 @@ pub enum Cause {
     Drive,
     /// Something rubs: the coast dies far too soon.
     Drag,
-    /// Nothing worth mending was found.
+    /// No fault was found.
     None,
     /// This view cannot tell.
     Undetermined,
@@ -58,7 +60,9 @@ impl Cause {
 /// What a cause cost.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Cost {
-    /// Travel that the floor never got, or that an ordinary coast would have added, within the view, m.
+    /// For slip the distance wasted in wheelspin, for drive the turns that never reached the wheel as
+    /// travel, for drag what an ordinary coast would have added; within the view, m. What the car would
+    /// gain without wheelspin is [`Key::GainWithoutSlipM`].
     pub travel_lost_m: Quantity,
     /// Distance off line at the end of the view, m (its size, not its side); for a wobble the sway from
     /// one side to the other.
@@ -81,8 +85,6 @@ pub struct Away {
 pub struct Verdict {
     /// The primary cause.
     pub cause: Cause,
-    /// How sure, from 0 to 1: the share of the costs' own distributions in which this verdict holds.
-    pub confidence: f64,
     /// The numbers that show it, most telling first.
     pub because: Vec<String>,
     /// What each cause cost, as far as this view shows it.
@@ -96,36 +98,32 @@ pub struct Verdict {
     pub try_next: Vec<String>,
 }
 
-/// Over simulated runs of every kind, verdicts that their own intervals made certain were right in this
-/// share (DEVELOPERS.md shows the table): what no interval knows of is the rest.
-pub const CALIBRATION: f64 = 0.98;
-
 /// Judges a run.
+///
+/// A verdict carries no number of its own that says how sure it is. A cause is named where the 95 %
+/// interval of its cost lies above what is negligible, and "none" where every interval lies below what
+/// would matter, so that number would be the same for nearly all; the intervals say the rest, and
+/// DEVELOPERS.md says how often such verdicts were right.
 pub fn judge(result: &Result95) -> Verdict {
     let bounds = Bounds::of(result);
     let weighed = weigh(result, &bounds);
     let mut counting: Vec<&Weighed> = weighed.iter().filter(|w| w.counts()).collect();
     counting.sort_by(|a, b| b.size_m().total_cmp(&a.size_m()));
-    let all_clear = weighed.iter().all(|w| w.clear(&bounds));
+    // Causes that are each surely small may still add up; and a path that is nowhere surely near the line
+    // shows nothing.
+    let off_line = result.get(Key::FinalDeviationM).magnitude();
+    let on_line = off_line.high().is_some_and(|high| high < bounds.clear_m);
+    let all_clear = on_line && weighed.iter().all(Weighed::clear);
     let cause = match counting.first() {
         Some(dearest) => dearest.cause,
         None if all_clear => Cause::None,
         None => Cause::Undetermined,
     };
-    let confidence = match counting.first() {
-        Some(dearest) => {
-            let rival = counting.get(1).map_or(1.0, |second| dearest.beats(second));
-            dearest.sure() * rival
-        }
-        None if all_clear => weighed.iter().map(Weighed::sure_of_nothing).product(),
-        None => 0.0,
-    };
     let also: Vec<Cause> = counting.iter().skip(1).map(|w| w.cause).collect();
     Verdict {
         cause,
-        confidence: (CALIBRATION * confidence * 1000.0).round() / 1000.0,
-        because: reasons::because(cause, result, &bounds),
-        try_next: advice(cause, &also, result),
+        because: reasons::because(cause, result, &bounds, &weighed),
+        try_next: advice(cause, &also, result, &weighed),
         not_seen: not_seen(result, &weighed),
         also,
         costs: weighed.into_iter().map(|w| (w.cause, w.cost)).collect(),
@@ -133,10 +131,11 @@ pub fn judge(result: &Result95) -> Verdict {
 }
 
 fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
-    let vague = weighed
+    let vague = weighed.iter().filter_map(Weighed::open_words);
+    let not_asked = weighed
         .iter()
-        .filter(|w| w.vague())
-        .map(Weighed::vague_words);
+        .filter_map(Weighed::not_asked)
+        .map(|what| format!("not judged: {what}"));
     let unseen = Key::ALL
         .into_iter()
         .filter_map(|key| match result.get(key) {
@@ -151,5 +150,10 @@ fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
              go before the other; a mark on the driven wheel in view, or more of the coast, would decide"
                 .to_owned()
         });
-    skewed.into_iter().chain(vague).chain(unseen).collect()
+    skewed
+        .into_iter()
+        .chain(vague)
+        .chain(not_asked)
+        .chain(unseen)
+        .collect()
 }

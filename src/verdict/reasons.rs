@@ -1,7 +1,7 @@
 //! Three numbers that prove a verdict, in a user's words.
 
 use super::Cause;
-use super::weigh::Bounds;
+use super::weigh::{Bounds, Weighed};
 use crate::findings::{Effect, Key, ORDINARY_LOSS};
 use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 
@@ -44,14 +44,19 @@ fn sideways(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> Strin
 fn spun_or_least(result: &Result95) -> String {
     let spun = result.get(Key::SpunAwayM);
     if matches!(spun, Quantity::Known { .. }) {
-        return told(&spun, "spun away", " m", 2);
+        return told(&spun, "wasted in wheelspin", " m", 2);
     }
-    let what = "spun away while the wheel was in view, which is the least that slip cost";
+    let what = "wasted in wheelspin while the wheel was in view, which is the least that it was";
     told(&result.effect(Effect::SpunInView), what, " m", 2)
 }
 
 /// The numbers that show it, most telling first.
-pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<String> {
+pub(super) fn because(
+    cause: Cause,
+    result: &Result95,
+    bounds: &Bounds,
+    weighed: &[Weighed],
+) -> Vec<String> {
     let say = |key: Key, what: &str, unit: &str, digits: usize| {
         told(&result.get(key), what, unit, digits)
     };
@@ -62,12 +67,8 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
         sideways(&result.get(key), what, unit, digits)
     };
     let end = aside(Key::FinalDeviationM, "end of the view off line by", " m", 2);
-    let spun = || say(Key::SpunAwayM, "spun away", " m", 2);
+    let spun = || say(Key::SpunAwayM, "wasted in wheelspin", " m", 2);
     let curvature = aside(Key::CurvaturePerM, "steady curve", " per metre", 3);
-    let bound = format!(
-        "what costs less than {:.0} mm counts for nothing",
-        1000.0 * bounds.negligible_m
-    );
     match cause {
         Cause::Grip => [
             say(Key::MaxSlip, "largest slip under power", "", 2),
@@ -122,19 +123,36 @@ pub(super) fn because(cause: Cause, result: &Result95, bounds: &Bounds) -> Vec<S
             ordinary_coast(result),
             cost(Effect::DragLost, "way lost in view", 2),
         ],
-        Cause::None => vec![spun(), end, bound],
-        Cause::Undetermined => vec![
-            spun(),
-            end,
-            format!(
-                "to say \"nothing\" every cost must be surely below {:.0} mm",
-                1000.0 * bounds.clear_m
-            ),
-        ],
+        Cause::None => [spun(), end, all_small(bounds)]
+            .into_iter()
+            .chain(not_judged(weighed))
+            .collect(),
+        Cause::Undetermined => vec![spun(), end, what_none_needs(bounds)],
     }
 }
 
-/// Friction, where the sheet lets it be told, beside what handbooks give for a good tread.
+fn all_small(bounds: &Bounds) -> String {
+    format!(
+        "every fault looked for costs surely less than {:.0} mm",
+        1000.0 * bounds.clear_m
+    )
+}
+
+fn what_none_needs(bounds: &Bounds) -> String {
+    format!(
+        "to rule every fault out, each would have to cost surely less than {:.0} mm",
+        1000.0 * bounds.clear_m
+    )
+}
+
+/// Causes that nobody asked about: "no fault found" says nothing of them.
+fn not_judged(weighed: &[Weighed]) -> Option<String> {
+    let what: Vec<String> = weighed.iter().filter_map(Weighed::not_asked).collect();
+    (!what.is_empty()).then(|| format!("not judged: {}", what.join("; ")))
+}
+
+/// Friction, where the sheet lets it be told. Handbooks give it for pairs of materials that are not this
+/// wheel on this floor, so it stands alone.
 fn friction(result: &Result95) -> Option<String> {
     matches!(result.get(Key::GripCoefficient), Quantity::Known { .. }).then(|| {
         told(
@@ -142,8 +160,7 @@ fn friction(result: &Result95) -> Option<String> {
             "friction while slipping",
             "",
             2,
-        ) + "; rubber sliding on dry concrete has 0.6 to 0.85 (engineering tables; 0.8 in Serway and \
-             Beichner, Physics, 5th ed., table 5.2)"
+        )
     })
 }
 

@@ -1,7 +1,7 @@
 //! What each cause cost, and whether that is surely something or surely nothing.
 
 use super::{Away, Cause, Cost};
-use crate::findings::{Effect, Key};
+use crate::findings::{Effect, Key, NO_STRING};
 use crate::uncertainty::{Quantity, Result95};
 
 /// A cost below this share of the way travelled is not worth mending: two hundredths is what cars of
@@ -9,7 +9,8 @@ use crate::uncertainty::{Quantity, Result95};
 pub const NEGLIGIBLE_SHARE: f64 = 0.02;
 /// ... and never less than this, m: a tape on a classroom floor reads no finer.
 pub const NEGLIGIBLE_M: f64 = 0.02;
-/// "Nothing found" is only said where the high end of every cost is below this share of the way.
+/// "No fault found" is only said where the high end of every cost, and of the distance off line at the end of
+/// the view, is below this share of the way.
 pub const CLEAR_SHARE: f64 = 0.08;
 /// A sway from side to side of less than this is the play of any wheel on its axle, m. Common practice,
 /// no source.
@@ -48,13 +49,25 @@ pub(super) struct Weighed {
     bound_m: f64,
     /// ... and below this it is surely nothing, m.
     clear_m: f64,
-    /// Whether the size is the least that it can be, because not all was seen.
-    at_least: bool,
+    /// How much of the cost the size is.
+    seen: Seen,
     /// Weight of the models that have this cause.
     model: f64,
-    /// Whether "nothing found" may be said without having seen it: what the sheet leaves out must not
-    /// leave every run open, while slip and path are what a clip is filmed for.
-    may_be_unseen: bool,
+}
+
+/// How much of a cost was seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Seen {
+    /// All of it, or nothing where the size is not observable.
+    Whole,
+    /// The size is the least that it can be.
+    Least,
+    /// The size is the most that it can be.
+    Most,
+    /// Nothing, because the run sheet or the clip does not put the question: no string is on the sheet, or
+    /// the car was pulled until it left the view. What nobody asks must not leave every run open, but
+    /// is named.
+    NotAsked,
 }
 
 impl Weighed {
@@ -64,15 +77,17 @@ impl Weighed {
 
     /// Whether the cost is surely above what is negligible.
     pub(super) fn counts(&self) -> bool {
-        self.model > SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
+        matches!(self.seen, Seen::Whole | Seen::Least)
+            && self.model > SURE_MODEL
+            && self.size.low().is_some_and(|low| low > self.bound_m)
     }
 
-    /// Whether the cost is surely below what would matter.
-    pub(super) fn clear(&self, _: &Bounds) -> bool {
-        match &self.size {
-            Quantity::NotObservable { .. } => self.may_be_unseen,
-            Quantity::Known { .. } if self.at_least => false,
-            Quantity::Known { high, .. } => *high < self.clear_m || self.vague(),
+    /// Whether the cost is surely below what would matter, or not asked for.
+    pub(super) fn clear(&self) -> bool {
+        match self.seen {
+            Seen::NotAsked => true,
+            Seen::Least => false,
+            Seen::Whole | Seen::Most => self.size.high().is_some_and(|high| high < self.clear_m),
         }
     }
 
@@ -81,42 +96,33 @@ impl Weighed {
         self.model <= SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
     }
 
-    /// Whether a cost that need not be seen is seen so roughly that it says nothing either way: no sign
-    /// of it, and an interval that reaches beyond what would matter.
-    pub(super) fn vague(&self) -> bool {
-        match &self.size {
-            Quantity::Known { value, low, high } => {
-                self.may_be_unseen && *low <= 0.0 && *value < self.bound_m && *high >= self.clear_m
+    /// Why this cause is not judged, where nobody asked.
+    pub(super) fn not_asked(&self) -> Option<String> {
+        match (&self.size, self.seen) {
+            (Quantity::NotObservable { reason }, Seen::NotAsked) => {
+                Some(format!("{} ({reason})", self.cause.as_str()))
             }
-            Quantity::NotObservable { .. } => false,
+            _ => None,
         }
     }
 
-    /// The same in a user's words.
-    pub(super) fn vague_words(&self) -> String {
-        let high_mm = 1000.0 * self.size.high().unwrap_or(0.0);
-        format!(
-            "{}: no sign of it, but up to {high_mm:.0} mm could hide in this view",
-            self.cause.as_str()
-        )
-    }
-
-    /// How sure it is that the cause counts.
-    pub(super) fn sure(&self) -> f64 {
-        self.model * self.size.share_above(self.bound_m)
-    }
-
-    /// How sure it is that the cause does not matter; 1 where it was not seen and need not be.
-    pub(super) fn sure_of_nothing(&self) -> f64 {
-        if self.vague() {
-            return 1.0;
+    /// What bars "no fault found", where this cause does although it is not surely there.
+    pub(super) fn open_words(&self) -> Option<String> {
+        if self.clear() || self.counts() {
+            return None;
         }
-        1.0 - self.size.share_above(self.clear_m)
-    }
-
-    /// How sure it is that this cause is dearer than another.
-    pub(super) fn beats(&self, other: &Self) -> f64 {
-        self.size.minus(&other.size).share_above(0.0)
+        let high_mm = 1000.0 * self.size.high()?;
+        let cause = self.cause.as_str();
+        Some(match self.seen {
+            Seen::Most => format!(
+                "{cause}: the end of the pull was not seen; by the turns until then up to {high_mm:.0} mm may have \
+                 been lost"
+            ),
+            Seen::Whole if self.size.low().is_some_and(|low| low <= self.bound_m) => {
+                format!("{cause}: no sign of it, but up to {high_mm:.0} mm could hide in this view")
+            }
+            _ => return None,
+        })
     }
 }
 
@@ -131,11 +137,9 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
         cost: cost(nothing(), size(at_end), nothing(), size(stated)),
         bound_m: bounds.negligible_m,
         clear_m: bounds.clear_m,
-        at_least: false,
+        seen: Seen::Whole,
         model: 1.0,
-        may_be_unseen: false,
     };
-    let drive = result.effect(Effect::DriveLost);
     let alignment = Weighed {
         // A wheel that lets go before the other steers as well; where no slip can be seen, only a curve that
         // lasts on the coast is the axles'.
@@ -166,20 +170,10 @@ pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
             ),
             bound_m: NEGLIGIBLE_SWAY_M,
             clear_m: bounds.clear_m,
-            at_least: false,
+            seen: Seen::Whole,
             model: (models.sway_of_driven_wheel + models.sway_at_another_rate).min(1.0),
-            may_be_unseen: true,
         },
-        Weighed {
-            cause: Cause::Drive,
-            size: drive.clone(),
-            cost: cost(drive.clone(), nothing(), drive, nothing()),
-            bound_m: bounds.negligible_m,
-            clear_m: bounds.clear_m,
-            at_least: false,
-            model: 1.0,
-            may_be_unseen: true,
-        },
+        drive(result, bounds),
         drag(result, bounds),
     ]
 }
@@ -220,9 +214,48 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
         ),
         bound_m: bounds.negligible_m,
         clear_m: bounds.clear_m,
-        at_least,
+        seen: if at_least { Seen::Least } else { Seen::Whole },
         model: 1.0,
-        may_be_unseen: false,
+    }
+}
+
+/// Turns between string and wheel. Where the sheet has the string and its end was not seen, the turns until
+/// then are a bound; a loose wheel alone says nothing of the string.
+fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
+    let lost = result.effect(Effect::DriveLost);
+    let at_most = result.effect(Effect::DriveLostAtMost);
+    let string_seen = result.value(Key::StringSlipTurns).is_some();
+    let surely_lost = lost.low().is_some_and(|low| low > bounds.negligible_m);
+    let not_on_sheet =
+        matches!(&at_most, Quantity::NotObservable { reason } if reason == NO_STRING);
+    // A bound that is nearer than the measured cost's own says more.
+    let bound_says_more = at_most
+        .high()
+        .is_some_and(|most| lost.high().is_none_or(|high| most < high));
+    let (size, seen) = if surely_lost || (string_seen && !bound_says_more) {
+        (lost.clone(), Seen::Whole)
+    } else if not_on_sheet {
+        let whole = matches!(lost, Quantity::Known { .. });
+        (
+            lost.clone(),
+            if whole { Seen::Whole } else { Seen::NotAsked },
+        )
+    } else {
+        (at_most, Seen::Most)
+    };
+    Weighed {
+        cause: Cause::Drive,
+        size,
+        cost: cost(
+            lost.clone(),
+            Quantity::known(0.0, 0.0, 0.0),
+            lost,
+            Quantity::known(0.0, 0.0, 0.0),
+        ),
+        bound_m: bounds.negligible_m,
+        clear_m: bounds.clear_m,
+        seen,
+        model: 1.0,
     }
 }
 
@@ -231,6 +264,11 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
 fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
     let in_view = result.effect(Effect::DragLost);
     let in_all = result.effect(Effect::DragLostInAll);
+    // What a coast loses within the view is nothing where none is in view.
+    let seen = match in_view {
+        Quantity::Known { .. } => Seen::Whole,
+        Quantity::NotObservable { .. } => Seen::NotAsked,
+    };
     let dies = in_all.low().is_some_and(|low| low > bounds.negligible_m);
     Weighed {
         cause: Cause::Drag,
@@ -243,8 +281,7 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
         ),
         bound_m: if dies { 0.0 } else { f64::INFINITY },
         clear_m: bounds.clear_m,
-        at_least: false,
+        seen,
         model: 1.0,
-        may_be_unseen: true,
     }
 }

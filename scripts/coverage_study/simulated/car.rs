@@ -4,8 +4,11 @@
 #[derive(Debug, Clone, Copy)]
 pub struct Car {
     pub radius_m: f64,
+    /// The bare axle.
     pub axle_radius_m: f64,
     pub string_m: f64,
+    /// Thickness of the string.
+    pub string_diameter_m: f64,
     pub mass_kg: f64,
     pub inertia_kg_m2: f64,
     pub driven_share: f64,
@@ -49,6 +52,11 @@ const GRAVITY: f64 = 9.806_65;
 const STEP_S: f64 = 2e-4;
 
 impl Car {
+    /// From the axle's middle to the middle of the string on it.
+    pub fn winding_radius_m(&self) -> f64 {
+        self.axle_radius_m + self.string_diameter_m / 2.0
+    }
+
     fn loss_n(&self, v: f64) -> f64 {
         self.rolling * self.mass_kg * GRAVITY + self.air_n_per_m2_s2 * v * v
     }
@@ -74,6 +82,30 @@ impl Car {
         out
     }
 
+    /// Way until it stands.
+    pub fn way_to_standstill(&self) -> f64 {
+        let mut s = State {
+            powered: true,
+            ..State::default()
+        };
+        let mut smooth = 0.0;
+        loop {
+            self.step(&mut s, &mut smooth);
+            if (s.v <= 0.0 && !s.powered) || s.time_s > 120.0 {
+                return s.way_m;
+            }
+        }
+    }
+
+    /// How much further it would go on a floor that never lets go, m.
+    pub fn gain_without_slip_m(&self) -> f64 {
+        let sticky = Self {
+            mu_static: f64::MAX,
+            ..*self
+        };
+        sticky.way_to_standstill() - self.way_to_standstill()
+    }
+
     fn step(&self, s: &mut State, smooth: &mut f64) {
         let dt = STEP_S;
         s.powered = s.powered && s.string_out_m < self.string_m;
@@ -83,7 +115,7 @@ impl Car {
         } else {
             0.0
         };
-        let torque = pull * self.axle_radius_m;
+        let torque = pull * self.winding_radius_m();
         let loss = if s.v > 0.0 || s.powered {
             self.loss_n(s.v)
         } else {
@@ -118,7 +150,7 @@ impl Car {
         };
         s.axle_rad += axle * dt;
         if s.powered {
-            s.string_out_m += axle * self.axle_radius_m * dt / (1.0 - self.string_slip);
+            s.string_out_m += axle * self.winding_radius_m() * dt / (1.0 - self.string_slip);
         }
         *smooth += self.curvature_per_m * s.v * dt + self.yaw_per_spun_m * lost;
         s.heading_rad = *smooth + self.sway_rad * (self.sway_rate * s.wheel_rad).sin();

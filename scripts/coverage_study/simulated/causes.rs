@@ -57,6 +57,8 @@ pub fn faulty(kind: Kind, seed: u64) -> Case {
         },
         noise_px: draw(0.04, 0.12),
         duration_s: draw(2.4, 3.2),
+        // Every other coach leaves the string's thickness out.
+        thickness_on_sheet: (seed / 2).is_multiple_of(2),
         ..Filming::default()
     };
     let mut put = |kind: Kind| match kind {
@@ -141,6 +143,15 @@ pub fn true_causes(case: &Case) -> Vec<(Cause, f64)> {
         .collect();
     out.sort_by(|a, b| b.1.total_cmp(&a.1));
     out
+}
+
+/// The dearest true cost over what does not count; a drag counts by the coast that it shortens.
+pub fn severity(case: &Case) -> f64 {
+    let of = |(cause, cost): (&Cause, &f64)| match cause {
+        Cause::Drag if case.car.rolling <= 0.033 => 0.0,
+        _ => cost / bound(*cause, case.truth.way_m),
+    };
+    case.truth.costs.iter().map(of).fold(0.0, f64::max)
 }
 
 /// Half the interval of a cause's cost, m; infinite where it is not observable.

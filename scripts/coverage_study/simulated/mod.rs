@@ -65,6 +65,10 @@ pub struct Faults {
 }
 
 /// How the run is filmed and written down.
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "each is something that a coach does or leaves out"
+)]
 #[derive(Debug, Clone, Copy)]
 pub struct Filming {
     pub view: View,
@@ -73,6 +77,8 @@ pub struct Filming {
     pub wheel_mark: bool,
     pub axle_mark: bool,
     pub string_on_sheet: bool,
+    /// Whether someone measured how thick the string is.
+    pub thickness_on_sheet: bool,
     pub duration_s: f64,
 }
 
@@ -93,6 +99,7 @@ impl Default for Filming {
             wheel_mark: true,
             axle_mark: false,
             string_on_sheet: true,
+            thickness_on_sheet: true,
             duration_s: 3.0,
         }
     }
@@ -106,24 +113,30 @@ fn normal<R: Rng>(random: &mut R, sd: f64) -> f64 {
     sd * value
 }
 
+/// Thickness of a string, from thread to mason's line, m.
+fn draw_string(seed: u64) -> f64 {
+    ChaCha8Rng::seed_from_u64(seed ^ 0x7468_7265_6164).random_range(0.0003..0.0015)
+}
+
 /// A car of ordinary sizes with these faults.
-fn draw_car<R: Rng>(faults: &Faults, random: &mut R) -> Car {
+fn draw_car<R: Rng>(faults: &Faults, string_diameter_m: f64, random: &mut R) -> Car {
     let radius_m = random.random_range(0.042..0.058);
     let mass_kg = random.random_range(0.15..0.24);
-    let axle_radius_m = random.random_range(0.0055..0.008);
+    let winding_radius_m = random.random_range(0.0055..0.008);
     // Way under power about 1 to 1.5 m, acceleration about 1 to 1.8 m/s².
     let way_m = random.random_range(0.75..1.15);
     let push_n = mass_kg * random.random_range(1.0..1.7);
     Car {
         radius_m,
-        axle_radius_m,
-        string_m: way_m / radius_m * axle_radius_m
+        axle_radius_m: winding_radius_m - string_diameter_m / 2.0,
+        string_diameter_m,
+        string_m: way_m / radius_m * winding_radius_m
             / (1.0 - faults.string_slip)
             / (1.0 - faults.wheel_loose),
         mass_kg,
         inertia_kg_m2: 0.024 * radius_m * radius_m,
         driven_share: 0.58,
-        pull_n: push_n * radius_m / axle_radius_m,
+        pull_n: push_n * radius_m / winding_radius_m,
         pull_falls: random.random_range(-0.3..0.8),
         mu_static: faults.mu.map_or(0.85, |mu| 1.2 * mu),
         mu_kinetic: faults.mu.unwrap_or(0.7),
@@ -167,7 +180,7 @@ fn draw_camera<R: Rng>(filming: &Filming, random: &mut R) -> Camera {
 /// A run with these faults, filmed and written down.
 pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    let car = draw_car(faults, &mut random);
+    let car = draw_car(faults, draw_string(seed), &mut random);
     let camera = draw_camera(filming, &mut random);
     let marks = Marks {
         sticker_ahead_m: 0.106,
@@ -233,6 +246,11 @@ fn sheet_text<R: Rng>(
         line("string_mm", ruled(car.string_m, 3.0));
         line("axle_diameter_mm", ruled(2.0 * car.axle_radius_m, 0.1));
     }
+    // Drawn in any case, so that what is written changes nothing else about a run.
+    let thickness = ruled(car.string_diameter_m, 0.1).max(0.1);
+    if filming.string_on_sheet && filming.thickness_on_sheet {
+        line("string_diameter_mm", thickness);
+    }
     let (ahead, off) = (
         ruled(marks.sticker_ahead_m, 1.0),
         ruled(-marks.sticker_left_m, 1.0),
@@ -283,6 +301,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         ),
         (Key::MaxSlip, max_slip),
         (Key::SpunAwayM, last.spun_m),
+        (Key::GainWithoutSlipM, car.gain_without_slip_m()),
         (Key::FinalDeviationM, last.y_m),
         (Key::CurvaturePerM, car.curvature_per_m),
         (Key::AimErrorRad, car.aim_rad),
@@ -315,7 +334,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
             Cause::Drag,
             0.5 * (loss - ORDINARY_LOSS.value * GRAVITY) * time * time,
         );
-        let budget = car.string_m / car.axle_radius_m;
+        let budget = car.string_m / car.winding_radius_m();
         let turned = budget * (1.0 - car.string_slip) * (1.0 - car.wheel_loose);
         costs.insert(Cause::Drive, (budget - turned) * car.radius_m);
     }

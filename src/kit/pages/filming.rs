@@ -124,7 +124,7 @@ fn lists(canvas: &mut Canvas<'_, '_>, top: f32) {
             &[
                 "On its side, main lens (1\u{00d7}), no zoom; wipe the lens.",
                 "1080p at 60 frames a second; 120 or more for fast wheels (table). High rates need more light.",
-                "Light: a bright room or a shaded yard, even over the whole track. A dim room blurs and grains.",
+                "Light: a bright room or a shaded yard, even over the whole track. A dim room makes the picture blurred and grainy.",
                 "Hold a finger on the picture of the car until exposure and focus are locked.",
                 "Tripod, or books and a clamp. Start it by timer or voice; nobody touches it during the run.",
                 "Keep the original file: messengers squeeze clips and drop frames.",
@@ -135,7 +135,7 @@ fn lists(canvas: &mut Canvas<'_, '_>, top: f32) {
             right,
             "Film the run",
             &[
-                "Let the car rest half a second in the picture before it is let go: that is the zero of everything.",
+                "Let the car rest half a second in the picture before it is let go: every number is counted from there.",
                 "Let it coast in the picture: the free-rolling wheel is the best ruler there is.",
                 "All floor marks in view, the car never out of the picture on its way.",
                 "Wheel mark towards the camera; start it at the rear or the top of the wheel.",

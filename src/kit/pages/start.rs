@@ -187,7 +187,8 @@ fn steps(canvas: &mut Canvas<'_, '_>, top: f32) {
         }
     }
     let note = "A run sheet of four lines does as well as step 6: the kit's colours and its floor plan are what the \
-                tool takes where the sheet names none and the clip shows them.";
+                tool takes where the sheet names none and the clip shows them. To have the string checked as well, measure its \
+                length, its thickness (ten turns side by side, divided by ten) and the bare axle\u{2019}s diameter.";
     canvas.paragraph(
         (0.0, top + 52.0),
         WIDTH_MM,

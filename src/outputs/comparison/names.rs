@@ -14,6 +14,7 @@ pub(super) const fn noun(key: Key) -> &'static str {
         Key::WheelTurns => "turns of the wheel",
         Key::MaxSlip => "largest slip",
         Key::SpunAwayM => "spun-away distance",
+        Key::GainWithoutSlipM => "gain without wheelspin",
         Key::RollingRadiusM => "rolling radius",
         Key::FinalDeviationM => "place at the end of the view",
         Key::DriftMPerM => "drift per metre",

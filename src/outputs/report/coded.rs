@@ -60,9 +60,6 @@ mod tests {
     #[test]
     fn a_quantity_is_called_what_the_table_calls_it() {
         let all = parts("60 % of `spun_away_m`");
-        assert_eq!(
-            all[1],
-            (false, "“travel that the floor never got”".to_owned())
-        );
+        assert_eq!(all[1], (false, "“distance wasted in wheelspin”".to_owned()));
     }
 }

@@ -68,6 +68,9 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
     if !notes.is_empty() {
         out.push(("Notes on the clip", notes.join("; ")));
     }
+    if !story.known.doubts.is_empty() {
+        out.push(("Worth a second look", story.known.doubts.join("; ")));
+    }
     if !story.known.assumed.is_empty() {
         out.push((
             "Taken for lack of a size in the run sheet",
@@ -108,7 +111,7 @@ fn frames_words(story: &Story<'_>) -> String {
 fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
     let body = &measures.motion.body;
     let sticker = format!(
-        "the sticker strays {:.2} px (root mean square) from the smoothed path",
+        "the sticker is off by {:.2} px (root mean square) from the smoothed path",
         body.residual_px
     );
     let wheel = measures.motion.wheel.as_ref().map(|wheel| {
@@ -137,7 +140,8 @@ fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
     out.push((
         "Intervals",
         format!(
-            "95 %, by the Monte Carlo method of JCGM 101 with {} draws; slip is 1 − v / (ω R), undefined \
+            "95 %: value ± coverage factor × standard uncertainty (GUM, JCGM 100); sizes, lens and floor marks by {} \
+             Monte Carlo draws, what differs from frame to frame by the smoothers’ own variances, added in squares; slip is 1 − v / (ω R), undefined \
              below a rim speed of {} m/s",
             measures.result.draws,
             crate::findings::MIN_RIM_SPEED_M_PER_S
@@ -167,7 +171,7 @@ fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
 const EXPLAINED: [(Key, &str); 5] = [
     (Key::PeakSpeedMPerS, "highest speed"),
     (Key::MaxSlip, "largest slip"),
-    (Key::SpunAwayM, "travel spun away"),
+    (Key::SpunAwayM, "distance wasted in wheelspin"),
     (Key::FinalDeviationM, "distance off line"),
     (Key::CurvaturePerM, "curvature"),
 ];

@@ -49,7 +49,6 @@ struct Page<'a> {
     clip: String,
     cause: &'a str,
     headline: String,
-    confidence: Option<String>,
     because: Vec<Vec<Part>>,
     also: String,
     try_next: Vec<Vec<Part>>,
@@ -143,7 +142,6 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         clip: method::clip_name(story),
         cause: told.cause,
         headline: told.headline,
-        confidence: told.confidence,
         because: told.because.iter().map(|text| coded(text)).collect(),
         also: told.also,
         try_next: told.try_next.iter().map(|text| coded(text)).collect(),
@@ -173,7 +171,6 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
 struct Told<'a> {
     cause: &'a str,
     headline: String,
-    confidence: Option<String>,
     because: Vec<String>,
     also: String,
     try_next: Vec<String>,
@@ -186,8 +183,6 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
             Told {
                 cause: verdict.cause.as_str(),
                 headline: headline(words::sentence(verdict.cause)),
-                confidence: (verdict.confidence > 0.0)
-                    .then(|| format!("{:.2}", verdict.confidence)),
                 because: verdict.because.clone(),
                 also: also.join(", "),
                 try_next: verdict.try_next.clone(),
@@ -196,7 +191,6 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
         Err(why) => Told {
             cause: "undetermined",
             headline: "The path of the car could not be put on the floor.".to_owned(),
-            confidence: None,
             because: vec![(*why).to_owned()],
             also: String::new(),
             try_next: vec![

@@ -122,7 +122,7 @@ fn reading(source: &Source<'_>, with_rim: bool) -> String {
             |why| format!("How much was spun away is not observable: {why}."),
             |v| {
                 format!(
-                    "The shaded gap is travel that the floor never got: {} ({}) in all.",
+                    "The shaded gap is distance wasted in wheelspin: {} ({}) in all.",
                     v.value, v.interval
                 )
             },
