@@ -10,7 +10,16 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 const KINDS: [&str; 10] = [
-    "plain", "slips", "sways", "shifts", "hops", "shifts-hops", "slips-shifts", "off-axle", "soft", "alike",
+    "plain",
+    "slips",
+    "sways",
+    "shifts",
+    "hops",
+    "shifts-hops",
+    "slips-shifts",
+    "off-axle",
+    "soft",
+    "alike",
 ];
 const KEYS: [Key; 10] = [
     Key::ReleaseS,
@@ -119,7 +128,9 @@ fn in_frames(case: &Case, outcome: &Outcome) -> Held {
 
 /// Prints a row a kind; with `only`, a line a run of that kind as well.
 pub(crate) fn study(runs: usize, draws: usize, only: Option<&str>) {
-    println!("| kind | runs | speed held | worst | slip held | worst | deviation held | slip off, 95 % | worst | speed off |");
+    println!(
+        "| kind | runs | speed held | worst | slip held | worst | deviation held | slip off, 95 % | worst | speed off |"
+    );
     println!("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |");
     let wheel = std::env::var_os("NO_WHEEL_MARK").is_none();
     for kind in KINDS.iter().filter(|kind| only.is_none_or(|o| o == **kind)) {
@@ -134,8 +145,16 @@ pub(crate) fn study(runs: usize, draws: usize, only: Option<&str>) {
             .collect();
         table_row(kind, &measured);
         for key in KEYS {
-            let held: Vec<bool> = measured.iter().filter_map(|(_, c, o, _)| holds(c, o, key)).collect();
-            print!("{} {}/{}  ", key.as_str(), held.iter().filter(|h| **h).count(), held.len());
+            let held: Vec<bool> = measured
+                .iter()
+                .filter_map(|(_, c, o, _)| holds(c, o, key))
+                .collect();
+            print!(
+                "{} {}/{}  ",
+                key.as_str(),
+                held.iter().filter(|h| **h).count(),
+                held.len()
+            );
         }
         println!();
         if only.is_some() {
@@ -158,7 +177,10 @@ fn table_row(kind: &str, measured: &[(u64, Case, Outcome, Held)]) {
     let sum = |of: fn(&Held) -> usize| measured.iter().map(|m| of(&m.3)).sum::<usize>();
     let least = |of: fn(&Held) -> f64| measured.iter().map(|m| of(&m.3)).fold(1.0, f64::min);
     let most = |of: fn(&Held) -> f64| measured.iter().map(|m| of(&m.3)).fold(0.0, f64::max);
-    let mut off: Vec<f64> = measured.iter().flat_map(|m| m.3.slip_off.iter().copied()).collect();
+    let mut off: Vec<f64> = measured
+        .iter()
+        .flat_map(|m| m.3.slip_off.iter().copied())
+        .collect();
     off.sort_by(f64::total_cmp);
     let frames = sum(|h| h.frames);
     let speed_off = measured
@@ -172,7 +194,11 @@ fn table_row(kind: &str, measured: &[(u64, Case, Outcome, Held)]) {
         share(sum(|h| h.speed), frames),
         least(|h| share(h.speed, h.frames)),
         share(sum(|h| h.slip), sum(|h| h.slip_frames)),
-        least(|h| if h.slip_frames == 0 { 1.0 } else { share(h.slip, h.slip_frames) }),
+        least(|h| if h.slip_frames == 0 {
+            1.0
+        } else {
+            share(h.slip, h.slip_frames)
+        }),
         share(sum(|h| h.deviation), frames),
         p95(&off),
         most(|h| p95(&h.slip_off)),
@@ -181,7 +207,13 @@ fn table_row(kind: &str, measured: &[(u64, Case, Outcome, Held)]) {
 }
 
 fn run_line((seed, case, outcome, held): &(u64, Case, Outcome, Held)) {
-    let sway = outcome.analysis.motion.tuning.sway.as_ref().map(|s| s.parts);
+    let sway = outcome
+        .analysis
+        .motion
+        .tuning
+        .sway
+        .as_ref()
+        .map(|s| s.parts);
     println!(
         "{seed}: fps {:.0} speed {:.2} slip {:.2} of {} deviation {:.2} slip off {:.3} {:?} {:?} shift {:.4} rise {:.4} \
          sway {:.4} turns {:.1} found {sway:?}",
@@ -200,7 +232,12 @@ fn run_line((seed, case, outcome, held): &(u64, Case, Outcome, Held)) {
     );
     for key in KEYS {
         if holds(case, outcome, key) == Some(false) {
-            println!("    {} true {:.4} got {:?}", key.as_str(), case.truth.values[&key], outcome.result.get(key));
+            println!(
+                "    {} true {:.4} got {:?}",
+                key.as_str(),
+                case.truth.values[&key],
+                outcome.result.get(key)
+            );
         }
     }
 }

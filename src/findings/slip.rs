@@ -451,6 +451,7 @@ mod tests {
                     mean: nalgebra::Vector6::zeros(),
                     covariance: nalgebra::Matrix6::zeros(),
                     rise_m: 0.0,
+                    aside_m: 0.0,
                     seen: true,
                     look: None,
                 };

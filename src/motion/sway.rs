@@ -7,7 +7,7 @@ use super::shape::{
 };
 use super::wheel::Wheel;
 use super::{CarGeometry, shape};
-use nalgebra::Vector2;
+use nalgebra::{DMatrix, Matrix6, Vector2, Vector6};
 
 /// The aim line: a point on it and its direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -253,6 +253,40 @@ fn course(
     SwayCourse {
         turn_rad,
         phase: if sways { phase } else { Vec::new() },
-        parts: [fit.values[SWAY_SIN], fit.values[SWAY_COS], 0.0, 0.0],
+        parts: Vector6::new(
+            fit.values[SWAY_SIN],
+            fit.values[SWAY_COS],
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+        ),
+        covariance: Matrix6::zeros(),
     }
+}
+
+/// A course in step with the driven wheel that adds nothing yet; `None` where the car did not go far enough
+/// for one.
+pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
+    let (looks, _) = of_car(body, wheel, car);
+    let seen = looks.iter().all(|l| l.turn_rad.is_some());
+    let phase = if seen {
+        Phase::DrivenWheel
+    } else {
+        Phase::Way(car.hub_height_m)
+    };
+    let shape = Shape {
+        sways: Some(phase),
+        ..Shape::default()
+    };
+    let none = ShapeFit {
+        shape,
+        values: [0.0; 6],
+        covariance: DMatrix::zeros(6, 6),
+        left_over: 0.0,
+        correlation: 0.0,
+        looks: looks.len(),
+    };
+    runs_far_enough(&looks, phase)
+        .then(|| course(body, wheel, car.hub_height_m, &none, (true, false)))
 }

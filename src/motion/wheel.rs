@@ -210,7 +210,12 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
-    let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
+    let aside = state.aside_m;
+    let hub = Point3::new(
+        hub.x - aside * sin,
+        hub.y + aside * cos,
+        hub.z + state.rise_m,
+    );
     let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);

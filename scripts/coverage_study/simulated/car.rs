@@ -157,8 +157,7 @@ impl Car {
             s.shown_rad = s.wheel_rad + share * (s.shown_rad.cos() - 1.0);
         }
         s.aside_m = self.shift_m * s.wheel_rad.sin();
-        s.risen_m =
-            self.rise_m * (1.0 - s.wheel_rad.cos()) + self.off_axle_m * s.shown_rad.sin();
+        s.risen_m = self.rise_m * (1.0 - s.wheel_rad.cos()) + self.off_axle_m * s.shown_rad.sin();
     }
 }
 
