@@ -11,6 +11,7 @@ mod spin;
 mod steadied;
 mod sway;
 mod turns;
+mod uneven;
 mod wheel;
 
 pub use body::{Body, BodyState, FloorLook, smooth_body};
@@ -23,7 +24,8 @@ pub use shape::{
     fit_shape, runs_far_enough,
 };
 pub use sway::{FreeRate, Line, find_sway, may_yaw, other_rate, shape_looks, shapes};
-pub use wheel::{Circling, Wheel, WheelState, smooth_wheel};
+pub use uneven::Uneven;
+pub use wheel::{Circling, Wheel, WheelState, WheelTuning, smooth_wheel};
 
 use crate::camera::View;
 use crate::track::Track;
@@ -84,9 +86,9 @@ pub struct Tuning {
     /// The car's path.
     pub body: Settled,
     /// The wheel's turn, where it was seen.
-    pub wheel: Option<Settled>,
+    pub wheel: Option<WheelTuning>,
     /// The axle's turn, where it was seen.
-    pub axle: Option<Settled>,
+    pub axle: Option<WheelTuning>,
     /// The sway of a wobbling wheel, where one was found.
     pub sway: Option<SwayCourse>,
     /// A rate, other than the driven wheel's, at which the sideways looks may sway.
@@ -102,8 +104,8 @@ impl Tuning {
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         Self {
             body: self.body.drawn(random),
-            wheel: self.wheel.as_ref().map(|settled| settled.drawn(random)),
-            axle: self.axle.as_ref().map(|settled| settled.drawn(random)),
+            wheel: self.wheel.as_ref().map(|tuning| tuning.drawn(random)),
+            axle: self.axle.as_ref().map(|tuning| tuning.drawn(random)),
             sway: self.sway.as_ref().map(|sway| sway.drawn(random)),
             ..self.clone()
         }
@@ -202,7 +204,7 @@ pub fn estimate(
     } else {
         Err("no mark on the axle's end was named in the run sheet, or none was seen".to_owned())
     };
-    let settled = |wheel: &Result<Wheel, String>| wheel.as_ref().ok().map(|w| w.settled.clone());
+    let settled = |wheel: &Result<Wheel, String>| wheel.as_ref().ok().map(|w| w.tuning.clone());
     let tuning = Tuning {
         body: body.settled.clone(),
         wheel: settled(&wheel),

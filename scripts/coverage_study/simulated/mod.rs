@@ -296,6 +296,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         .filter(|s| s.powered && s.omega * car.radius_m > MIN_RIM_SPEED_M_PER_S)
         .map(|s| slip(s))
         .fold(0.0, f64::max);
+    let sway_m = car.sway_rad * car.radius_m / car.sway_rate + car.shift_m;
     let mut values = BTreeMap::from([
         (Key::ReleaseS, release_s),
         (
@@ -309,7 +310,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         (Key::AimErrorRad, car.aim_rad),
         (Key::DistanceM, last.way_m),
         (Key::WheelTurns, last.shown_rad / std::f64::consts::TAU),
-        (Key::WobbleM, car.sway_rad * car.radius_m / car.sway_rate),
+        (Key::WobbleM, sway_m),
     ]);
     if pull_seen {
         values.insert(Key::PoweredS, car.pulled_s());
@@ -326,10 +327,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         (0.5 * car.curvature_per_m * way * way).abs(),
     );
     costs.insert(Cause::Aim, (way * car.aim_rad.sin()).abs());
-    costs.insert(
-        Cause::Wobble,
-        2.0 * car.sway_rad * car.radius_m / car.sway_rate,
-    );
+    costs.insert(Cause::Wobble, 2.0 * sway_m);
     if let (Some(first), Some(end)) = (coast.first(), coast.last()) {
         let at_end = moving().rfind(|s| s.powered).map_or(0.0, |s| s.v);
         values.insert(Key::CoastDecelerationMPerS2, car.coast_loss(at_end));
