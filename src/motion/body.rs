@@ -22,6 +22,8 @@ pub struct BodyState {
     pub mean: Vector6<f64>,
     /// Covariance of these, inflated for errors that repeat from frame to frame.
     pub covariance: Matrix6<f64>,
+    /// How much of the heading is a sway or a turn through spinning, rad.
+    pub sway_rad: f64,
     /// How far the car stands above where it stood at rest, m.
     pub rise_m: f64,
     /// How far it is shifted to the left of its way, m.
@@ -214,6 +216,7 @@ fn finished(
             time_s: model.times[index],
             mean,
             covariance: belief.covariance * inflation,
+            sway_rad: swayed.heading_rad,
             rise_m: swayed.rise_m,
             aside_m: swayed.aside_m,
             seen: model.places[index].is_some(),

@@ -161,27 +161,28 @@ pub fn estimate(
         // a few rounds settle both.
         for round in 0..SWAY_ROUNDS {
             let found = find_sway(&body, wheel.as_ref().ok(), car);
-            let sure = found.is_some();
-            let mut found = match found.or_else(|| in_step(&body, wheel.as_ref().ok(), car)) {
-                Some(found) => found,
-                None => break,
-            };
             // Rise and shift are left for later rounds where the sway stands out: out of step they would
             // take its place.
-            if (round > 0 || !sure) && !found.phase.is_empty() {
-                if let Some(before) = &sway {
-                    found.parts = before.parts;
+            let refined = if round == 0 && found.is_some() {
+                None
+            } else {
+                let mut courses = in_step(&body, wheel.as_ref().ok(), car);
+                courses.extend(found.clone().filter(|found| !found.phase.is_empty()));
+                for course in &mut courses {
+                    course.parts = sway.as_ref().map_or(course.parts, |before| before.parts);
+                    if let Some(found) = &found {
+                        course.turn_rad.clone_from(&found.turn_rad);
+                    }
                 }
-                if found.parts.norm() > 0.0 {
-                    (body, _) = look(Some(&found))?;
-                }
-                let refined = refine_sway(track, view, car, released_s, &body, &found);
-                match refined.filter(|refined| sure || sway.is_some() || refined.gain > SWAYS) {
-                    Some(refined) => found = refined.course,
-                    None if sure => {}
-                    None => break,
-                }
-            }
+                courses
+                    .iter()
+                    .filter_map(|of| refine_sway(track, view, car, released_s, &body, of))
+                    .max_by(|a, b| a.likelihood.total_cmp(&b.likelihood))
+                    .filter(|refined| refined.gain > SWAYS)
+            };
+            let Some(found) = refined.map(|refined| refined.course).or(found) else {
+                break;
+            };
             (body, wheel) = look(Some(&found))?;
             sway = Some(found);
         }
@@ -242,7 +243,7 @@ fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
 /// One such car in about twenty is expected, and one in a hundred of those said to do so may not.
 const SWAYS: f64 = 7.0;
 /// Rounds of finding a sway and smoothing with it.
-const SWAY_ROUNDS: usize = 4;
+const SWAY_ROUNDS: usize = 5;
 
 /// Transition over `dt` of (value, rate, change of rate), and its noise for a white change of the
 /// third derivative with spectral density 1.

@@ -74,7 +74,7 @@ impl SwayCourse {
 
 /// How far a wheel that is not true turns its car (rad), lifts it and shifts it (m), standard deviations of
 /// sine and cosine parts. Common practice, no source: such wheels are cut and drilled by hand.
-const PART_SDS: [f64; 6] = [0.04, 0.04, 0.0015, 0.0015, 0.004, 0.004];
+const PART_SDS: [f64; 6] = [0.1, 0.1, 0.002, 0.002, 0.006, 0.006];
 /// A motion that had to follow a sway passed for a restless one seen badly: with the sway it may be this
 /// much steadier and seen this much better.
 const STEADIER: [f64; 5] = [1.0, 0.1, 0.01, 1e-3, 1e-4];
@@ -83,6 +83,8 @@ const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 /// A sway of greatest likelihood.
 pub(super) struct Refined {
     pub(super) course: SwayCourse,
+    /// Logarithm of the likelihood of the looks with it.
+    pub(super) likelihood: f64,
     /// Logarithm of how many times likelier the looks are with it than without any.
     pub(super) gain: f64,
 }
@@ -105,7 +107,7 @@ pub(super) fn refine_sway(
     let path: Vec<Vector6<f64>> = (first..=last)
         .map(|frame| {
             let mut mean = body.states[frame].map(|s| s.mean)?;
-            mean[2] -= course.at(frame).heading_rad;
+            mean[2] -= body.states[frame].map_or(0.0, |s| s.sway_rad);
             Some(mean)
         })
         .collect::<Option<_>>()?;
@@ -144,6 +146,7 @@ pub(super) fn refine_sway(
             covariance: end.covariance.fixed_view::<6, 6>(6, 6) * alike,
             ..course.clone()
         },
+        likelihood: with,
         gain: (with - without) / alike,
     })
 }

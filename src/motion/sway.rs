@@ -265,28 +265,28 @@ fn course(
     }
 }
 
-/// A course in step with the driven wheel that adds nothing yet; `None` where the car did not go far enough
-/// for one.
-pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
+/// Courses in step with the driven wheel that add nothing yet: by its own turn where that is seen, and by the
+/// way, which a wheel that rolls keeps step with. None where the car did not go far enough.
+pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Vec<SwayCourse> {
     let (looks, _) = of_car(body, wheel, car);
-    let seen = looks.iter().all(|l| l.turn_rad.is_some());
-    let phase = if seen {
-        Phase::DrivenWheel
-    } else {
-        Phase::Way(car.hub_height_m)
+    let mut phases = vec![Phase::Way(car.hub_height_m)];
+    if looks.iter().all(|l| l.turn_rad.is_some()) {
+        phases.push(Phase::DrivenWheel);
+    }
+    phases.retain(|phase| runs_far_enough(&looks, *phase));
+    let of = |phase: &Phase| {
+        let none = ShapeFit {
+            shape: Shape {
+                sways: Some(*phase),
+                ..Shape::default()
+            },
+            values: [0.0; 6],
+            covariance: DMatrix::zeros(6, 6),
+            left_over: 0.0,
+            correlation: 0.0,
+            looks: looks.len(),
+        };
+        course(body, wheel, car.hub_height_m, &none, (true, false))
     };
-    let shape = Shape {
-        sways: Some(phase),
-        ..Shape::default()
-    };
-    let none = ShapeFit {
-        shape,
-        values: [0.0; 6],
-        covariance: DMatrix::zeros(6, 6),
-        left_over: 0.0,
-        correlation: 0.0,
-        looks: looks.len(),
-    };
-    runs_far_enough(&looks, phase)
-        .then(|| course(body, wheel, car.hub_height_m, &none, (true, false)))
+    phases.iter().map(of).collect()
 }
