@@ -159,13 +159,9 @@ pub fn estimate(
     if tuning.is_none() && view.lateral.is_ok() {
         // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
         // a few rounds settle both.
-        for round in 0..SWAY_ROUNDS {
+        for _ in 0..SWAY_ROUNDS {
             let found = find_sway(&body, wheel.as_ref().ok(), car);
-            // Rise and shift are left for later rounds where the sway stands out: out of step they would
-            // take its place.
-            let refined = if round == 0 && found.is_some() {
-                None
-            } else {
+            let refined = {
                 let mut courses = in_step(&body, wheel.as_ref().ok(), car);
                 courses.extend(found.clone().filter(|found| !found.phase.is_empty()));
                 for course in &mut courses {
