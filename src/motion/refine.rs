@@ -26,6 +26,8 @@ pub struct SwayCourse {
     /// Sine and cosine of the sway's phase, less what they were at rest, an entry a frame; nothing where
     /// the car does not sway.
     pub phase: Vec<[f64; 2]>,
+    /// Way for a radian of the phase, m.
+    pub arm_m: f64,
     /// Sine and cosine part of the heading's sway (rad), of the rise (m) and of the shift to the left (m).
     pub parts: Vector6<f64>,
     /// Covariance of these.
@@ -53,6 +55,17 @@ impl SwayCourse {
             rise_m: self.parts[2] * sin + self.parts[3] * cos,
             aside_m: self.parts[4] * sin + self.parts[5] * cos,
         }
+    }
+
+    /// Half of the sway of the reference point from one side to the other, m, where the car sways: what it
+    /// shifts, and how far it goes to the side while it points there.
+    pub fn amplitude_m(&self) -> Option<f64> {
+        let aside = |shift: f64, turn: f64| shift + self.arm_m * turn;
+        let (sin, cos) = (
+            aside(self.parts[4], self.parts[1]),
+            aside(self.parts[5], -self.parts[0]),
+        );
+        (!self.phase.is_empty()).then(|| sin.hypot(cos))
     }
 
     /// Sine and cosine of the phase at a frame, less what they were at rest.

@@ -253,6 +253,10 @@ fn course(
     SwayCourse {
         turn_rad,
         phase: if sways { phase } else { Vec::new() },
+        arm_m: match fit.shape.sways {
+            Some(Phase::Way(way_m)) => way_m,
+            _ => radius_m,
+        },
         parts: Vector6::new(
             fit.values[SWAY_SIN],
             fit.values[SWAY_COS],
