@@ -151,8 +151,15 @@ pub(super) fn add_quantities(motion: &Motion, moments: &[Moment<'_>], out: &mut 
     out.values.insert(Key::DistanceM, distance(moments));
 }
 
+/// Why the car's own way does not tell when the string ran out.
+const END_UNTOLD: &str = "the car's speed alone does not tell when the string ran out: a wheel that spins goes on pushing \
+                          until it grips; put a mark on the driven wheel and keep it in view";
+
 fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     let release = motion.release.as_ref().map_err(Clone::clone)?;
+    if motion.wheel.is_err() && motion.axle.is_err() {
+        return Err(END_UNTOLD.to_owned());
+    }
     let (Some(peak), Some(end)) = (pull.peak_s, pull.end_s) else {
         return Err("the car was still gaining speed when it left the view".to_owned());
     };

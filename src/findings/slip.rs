@@ -450,7 +450,9 @@ mod tests {
                     time_s: frame as f64 / 60.0,
                     mean: nalgebra::Vector6::zeros(),
                     covariance: nalgebra::Matrix6::zeros(),
+                    sway_rad: 0.0,
                     rise_m: 0.0,
+                    aside_m: 0.0,
                     seen: true,
                     look: None,
                 };

@@ -4,6 +4,7 @@ use super::body::Body;
 use super::breaks::{Breaking, Settled, mixed, settle, step_of};
 use super::jerk_model;
 use super::turns::AngleLook;
+use super::uneven::Uneven;
 use super::wheel::WheelState;
 use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
@@ -42,6 +43,7 @@ impl Chain {
         body: &Body,
         released_s: Option<f64>,
         wheel_radius_m: f64,
+        uneven: &Uneven,
     ) -> Self {
         let taken: Vec<(&AngleLook, f64)> = looks
             .iter()
@@ -62,7 +64,8 @@ impl Chain {
         for frame in first..=last {
             let mut seen = false;
             while let Some((look, angle)) = next.next_if(|(look, _)| look.frame == frame) {
-                chain.add(frame, look.time_s, Some((*angle, look.variance)));
+                let steady = angle - uneven.at(*angle);
+                chain.add(frame, look.time_s, Some((steady, look.variance)));
                 seen = true;
             }
             if let Some(state) = body.states[frame].filter(|_| !seen) {
