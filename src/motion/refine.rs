@@ -163,3 +163,31 @@ pub(super) fn refine_sway(
         gain: (with - without) / alike,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn course(parts: [f64; 6]) -> SwayCourse {
+        SwayCourse {
+            turn_rad: Vec::new(),
+            phase: vec![[0.0, 0.0], [1.0, -1.0]],
+            arm_m: 0.05,
+            parts: Vector6::from(parts),
+            covariance: Matrix6::zeros(),
+        }
+    }
+
+    #[test]
+    fn a_car_that_points_to_and_fro_goes_to_and_fro() {
+        // A heading A sin(s / r) takes the axle r A to either side: the integral of its sine part.
+        let turns = course([0.1, 0.0, 0.0, 0.0, 0.0, 0.0]);
+        assert!((turns.amplitude_m().unwrap() - 0.005).abs() < 1e-12);
+        let shifts = course([0.0, 0.0, 0.0, 0.0, 0.003, 0.004]);
+        assert!((shifts.amplitude_m().unwrap() - 0.005).abs() < 1e-12);
+        let hops = course([0.0, 0.0, 0.002, 0.0, 0.0, 0.0]);
+        assert!(hops.amplitude_m().unwrap() < 1e-12);
+        let swayed = hops.at(1);
+        assert!((swayed.rise_m - 0.002).abs() < 1e-12 && swayed.aside_m == 0.0);
+    }
+}

@@ -30,6 +30,8 @@ pub(super) struct Chain {
     frames: Vec<usize>,
     times: Vec<f64>,
     looks: Vec<Option<(f64, f64)>>,
+    /// What was taken from the looks.
+    uneven: Uneven,
     released_s: Option<f64>,
     /// Typical jump of the wheel's acceleration where the motion breaks, rad/s².
     jump: f64,
@@ -57,6 +59,7 @@ impl Chain {
             frames: Vec::new(),
             times: Vec::new(),
             looks: Vec::new(),
+            uneven: *uneven,
             released_s,
             jump: RIM_BREAK / wheel_radius_m,
         };
@@ -199,8 +202,10 @@ impl Chain {
                 seen: self.looks[index].is_some(),
                 ambiguous: ambiguous[frame],
                 forecast: index > last_look + FORECAST_FRAMES,
-                look: self.looks[index]
-                    .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
+                look: self.looks[index].map(|(steady, var)| {
+                    let seen = steady + self.uneven.at(steady);
+                    (seen + belief.mean[1] * (at - self.times[index]), var)
+                }),
             });
         }
         (out, log_likelihood)

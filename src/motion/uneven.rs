@@ -35,7 +35,7 @@ type Joint = SMatrix<f64, 7, 7>;
 
 impl Uneven {
     /// Added to the steady angle where this angle is seen, rad.
-    pub(super) fn at(&self, angle_rad: f64) -> f64 {
+    pub fn at(&self, angle_rad: f64) -> f64 {
         self.parts.dot(&harmonics(angle_rad))
     }
 
@@ -135,5 +135,28 @@ fn with_harmonics(look: &Look<3, 1>, known: &Uneven) -> Look<7, 1> {
         design,
         value: SVector::<f64, 1>::new(steady + known.parts.dot(&harmonics)),
         noise: look.noise,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_that_is_taken_out_and_put_back_leaves_the_look() {
+        let uneven = Uneven {
+            parts: Vector4::new(0.03, -0.02, 0.01, 0.005),
+            covariance: Matrix4::zeros(),
+        };
+        let look = Look {
+            design: nalgebra::RowVector3::new(1.0, 0.0, 0.0),
+            value: SVector::<f64, 1>::new(2.5),
+            noise: SMatrix::<f64, 1, 1>::new(1e-4),
+        };
+        let put_back = with_harmonics(&look, &uneven);
+        assert!((put_back.value[0] - 2.5 - uneven.at(2.5)).abs() < 1e-12);
+        // Sine and cosine of 2.5 and of 5 rad (standard table).
+        let expected = 0.03 * 0.598_472 + 0.02 * 0.801_144 - 0.01 * 0.958_924 + 0.005 * 0.283_662;
+        assert!((uneven.at(2.5) - expected).abs() < 1e-6);
     }
 }
