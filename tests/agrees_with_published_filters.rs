@@ -34,18 +34,18 @@ fn level_step(walk: f64) -> Step<1> {
     }
 }
 
-fn level_look(value: f64, variance: f64) -> Option<Look<1, 1>> {
-    Some(Look {
+fn level_look(value: f64, variance: f64) -> Look<1, 1> {
+    Look {
         design: SMatrix::identity(),
         value: SVector::from_element(value),
         noise: SMatrix::from_element(variance),
-    })
+    }
 }
 
 /// Forward pass over the Nile from a level that is known as badly as `variance` says.
 fn from_level(mean: f64, variance: f64) -> (Filtered<1>, Vec<Step<1>>) {
     let flow = nile();
-    let looks: Vec<_> = flow.iter().map(|&y| level_look(y, LOOKS)).collect();
+    let looks: Vec<_> = flow.iter().map(|&y| Some(level_look(y, LOOKS))).collect();
     let steps = vec![level_step(WALK); flow.len() - 1];
     let start = Belief {
         mean: SVector::from_element(mean),
@@ -58,7 +58,7 @@ fn from_level(mean: f64, variance: f64) -> (Filtered<1>, Vec<Step<1>>) {
 fn diffuse(looks_variance: f64, walk: f64) -> (Filtered<1>, Vec<Step<1>>) {
     let flow = nile();
     let mut looks: Vec<_> = (flow.iter())
-        .map(|&y| level_look(y, looks_variance))
+        .map(|&y| Some(level_look(y, looks_variance)))
         .collect();
     looks[0] = None;
     let steps = vec![level_step(walk); flow.len() - 1];
@@ -144,7 +144,7 @@ fn a_long_series_reaches_the_steady_state() {
 #[test]
 fn equal_noises_give_the_golden_ratio() {
     let steps = vec![level_step(1.0); 99];
-    let looks = vec![level_look(0.0, 1.0); 100];
+    let looks = vec![Some(level_look(0.0, 1.0)); 100];
     let start = Belief {
         mean: SVector::zeros(),
         covariance: SMatrix::from_element(1e6),

@@ -123,12 +123,7 @@ fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-fn fit_at(
-    near: &[(f64, f64, f64)],
-    kink_s: f64,
-    peak_s: f64,
-    of: Of,
-) -> Option<super::least::Fit> {
+fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64, of: Of) -> Option<super::least::Fit> {
     let rows = rows(near, kink_s, peak_s, of, true);
     let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
     (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)
