@@ -196,9 +196,14 @@ impl Chain {
             };
             let (forward, _) = jerk_model(at - self.times[index]);
             let shift = Matrix3::from_fn(|i, j| forward[i][j]);
+            let mean = shift * belief.mean;
+            let mut covariance = shift * belief.covariance * shift.transpose() * inflation;
+            let (angle_var, per_rad_var) = self.uneven.variances(mean[0]);
+            covariance[(0, 0)] += angle_var;
+            covariance[(1, 1)] += per_rad_var * mean[1] * mean[1];
             out[frame] = Some(WheelState {
-                mean: shift * belief.mean,
-                covariance: shift * belief.covariance * shift.transpose() * inflation,
+                mean,
+                covariance,
                 seen: self.looks[index].is_some(),
                 ambiguous: ambiguous[frame],
                 forecast: index > last_look + FORECAST_FRAMES,

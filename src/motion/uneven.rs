@@ -11,8 +11,6 @@ use super::breaks::{Breaking, Settled};
 use super::spin::Chain;
 use crate::smoothing::{Belief, Look, Step, filter};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
-use rand::Rng;
-use rand_distr::{Distribution, StandardNormal};
 
 /// Sine and cosine of once and of twice a turn in an angle, rad.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -39,15 +37,12 @@ impl Uneven {
         self.parts.dot(&harmonics(angle_rad))
     }
 
-    /// The same with its parts drawn within their uncertainty.
-    #[must_use]
-    pub(super) fn drawn(&self, random: &mut impl Rng) -> Self {
-        let normal = Vector4::from_fn(|_, _| StandardNormal.sample(random));
-        let moved = self.covariance.cholesky().map(|c| c.l() * normal);
-        Self {
-            parts: self.parts + moved.unwrap_or_default(),
-            ..*self
-        }
+    /// Variance that what is not known of it gives an angle (rad²) and, for each radian of turn, a rate.
+    pub(super) fn variances(&self, angle_rad: f64) -> (f64, f64) {
+        let here = harmonics(angle_rad);
+        let slope = Vector4::new(here[1], -here[0], 2.0 * here[3], -2.0 * here[2]);
+        let of = |direction: Vector4<f64>| direction.dot(&(self.covariance * direction)).max(0.0);
+        (of(here), of(slope))
     }
 
     /// What the looks of a chain show of it, `known` having been taken from them already.

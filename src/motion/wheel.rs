@@ -47,12 +47,12 @@ impl WheelTuning {
         }
     }
 
-    /// The same with breaks and unevenness drawn within their uncertainties.
+    /// The same with its breaks drawn within their uncertainties.
     #[must_use]
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         Self {
             settled: self.settled.drawn(random),
-            uneven: self.uneven.drawn(random),
+            uneven: self.uneven,
         }
     }
 }
