@@ -246,6 +246,11 @@ fn patch(frame: u32, beside_px: f64, area_px2: f64, contrast: f64) -> Blob {
         area_px2,
         elongation: 1.1,
         contrast,
+        outline_px2: [
+            area_px2 / std::f64::consts::PI,
+            area_px2 / std::f64::consts::PI,
+            0.0,
+        ],
         chroma: [-0.5 * contrast, 0.8 * contrast],
         row_frac: 0.5,
         fitted: true,
@@ -264,6 +269,7 @@ fn wood_that_rides_along_in_warm_light_is_not_taken_for_an_orange_sticker() {
                 patch(frame, 0.0, 110.0, 52.0),
                 patch(frame, 24.0, 40.0, 10.0),
             ]],
+            rims: Vec::new(),
         })
         .collect();
     let seen = Sightings {

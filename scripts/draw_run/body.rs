@@ -3,7 +3,7 @@
 
 use crate::paint::{Hit, Rgb, WHITE_CARD, named, nearer};
 use crate::pose::Pose;
-use crate::scene::{Facing, Scene, WheelStyle};
+use crate::scene::{Facing, Scene, SideArm, WheelStyle};
 use crate::solids::{Ray, block, passes, plane, rod, tube};
 use crate::view::Vec3;
 
@@ -48,6 +48,7 @@ pub(crate) struct Body {
     axle_mark: Option<Mark>,
     arm_m: f64,
     pivot_m: Vec3,
+    side_arm: Option<SideArm>,
     deck_z: [f64; 2],
     low: Vec3,
     high: Vec3,
@@ -66,6 +67,11 @@ impl Body {
             radius_m.max(front_radius_m) + 0.012,
         ];
         let arm_m = scene.drive.arm_mm / 1e3;
+        let arm_y_m = scene
+            .side_arm
+            .as_ref()
+            .map_or(0.0, |a| (a.off_centre_mm + a.thickness_mm) / 1e3);
+        let half_width_m = half_track_m.max(arm_y_m) + 0.006;
         let top = deck_z[1] + arm_m + 0.02;
         let reach = radius_m + 0.004;
         let mark = |colour: &str, diameter_mm: f64, arm_mm: f64, angle_deg: f64| {
@@ -107,11 +113,12 @@ impl Body {
             arm_m,
             pivot_m: Vec3::new(scene.drive.pivot_ahead_mm / 1e3, 0.0, deck_z[1] + 0.012),
             deck_z,
-            low: Vec3::new(-reach - 0.03, -half_track_m - 0.006, -0.001),
+            side_arm: scene.side_arm.clone(),
+            low: Vec3::new(-reach - 0.03, -half_width_m, -0.001),
             high: Vec3::new(
                 (wheelbase_m + front_radius_m + 0.02)
                     .max(scene.drive.pivot_ahead_mm / 1e3 + arm_m + 0.01),
-                half_track_m + 0.006,
+                half_width_m,
                 top.max(s.height_mm / 1e3 + s.diameter_mm / 1e3),
             ),
         })
@@ -194,6 +201,7 @@ impl Body {
             best = nearer(best, self.wheel_hit(&ray, pose, side, false));
         }
         best = nearer(best, self.card_hit(&ray));
+        best = nearer(best, self.side_arm_hit(&ray, pose));
         best = nearer(best, self.axle_disc_hit(&ray, pose));
         best.map(|mut hit| {
             hit.normal = pose.turned(hit.normal);
@@ -331,6 +339,36 @@ impl Body {
         let stalk = (head - foot).norm() > 1e-3;
         let stalk = stalk.then(|| rod(ray, &foot, &head, 0.002)).flatten();
         nearer(card, stalk.map(|(d, n)| Hit::matt(d, n, WHITE_CARD)))
+    }
+
+    /// The flat arm beside the card, which turns with the spring's, and its string.
+    fn side_arm_hit(&self, ray: &Ray, pose: &Pose) -> Option<Hit> {
+        let arm = self.side_arm.as_ref()?;
+        let pivot = Vec3::new(
+            self.pivot_m.x,
+            self.near * arm.off_centre_mm / 1e3,
+            self.pivot_m.z,
+        );
+        // The arm lies along its own x axis.
+        let (s, c) = pose.arm_rad.sin_cos();
+        let unturned = |v: Vec3| Vec3::new(c * v.x + s * v.z, v.y, c * v.z - s * v.x);
+        let own = Ray {
+            start: unturned(ray.start - pivot),
+            along: unturned(ray.along),
+            from: ray.from,
+        };
+        let (w, t) = (arm.width_mm / 2e3, arm.thickness_mm / 2e3);
+        let bar =
+            block(&own, &Vec3::new(-w, -t, -w), &Vec3::new(self.arm_m, t, w)).map(|(d, n)| {
+                let normal = [c * n[0] - s * n[2], n[1], s * n[0] + c * n[2]];
+                Hit::matt(d, normal, arm.rgb)
+            });
+        let tip = pivot + Vec3::new(self.arm_m * c, 0.0, self.arm_m * s);
+        let axle = Vec3::new(0.0, pivot.y, self.radius_m + self.axle_radius_m);
+        let thick = arm.string_diameter_mm / 2e3;
+        let shown = pose.string_on && thick > 0.0;
+        let string = shown.then(|| rod(ray, &axle, &tip, thick)).flatten();
+        nearer(bar, string.map(|(d, n)| Hit::matt(d, n, arm.rgb)))
     }
 
     fn axle_disc_hit(&self, ray: &Ray, pose: &Pose) -> Option<Hit> {

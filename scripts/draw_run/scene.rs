@@ -24,6 +24,7 @@ pub(crate) struct Scene {
     pub(crate) sticker: Sticker,
     pub(crate) wheel_mark: WheelMark,
     pub(crate) axle_mark: Option<AxleMark>,
+    pub(crate) side_arm: Option<SideArm>,
     pub(crate) floor_marks: FloorMarks,
     pub(crate) camera: Camera,
     /// The sticker that faces a second phone, whose clip is a scene of its own: for the sheet only.
@@ -57,6 +58,7 @@ impl Default for Scene {
             sticker: Sticker::default(),
             wheel_mark: WheelMark::default(),
             axle_mark: None,
+            side_arm: None,
             floor_marks: FloorMarks::default(),
             camera: Camera::default(),
             end_view: None,
@@ -299,6 +301,31 @@ impl Default for AxleMark {
             diameter_mm: 16.0,
             radius_mm: 10.0,
             angle_deg: 60.0,
+        }
+    }
+}
+
+/// A flat arm on the spring that swings past the sticker's face, and the string at its tip.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(crate) struct SideArm {
+    pub(crate) width_mm: f64,
+    pub(crate) thickness_mm: f64,
+    /// Towards the camera from the car's centre line; the sticker hides what is behind it.
+    pub(crate) off_centre_mm: f64,
+    pub(crate) rgb: [f64; 3],
+    /// Thickness of the string from the arm's tip to the axle.
+    pub(crate) string_diameter_mm: f64,
+}
+
+impl Default for SideArm {
+    fn default() -> Self {
+        Self {
+            width_mm: 8.0,
+            thickness_mm: 2.0,
+            off_centre_mm: 54.0,
+            rgb: [0.035, 0.037, 0.042],
+            string_diameter_mm: 1.4,
         }
     }
 }

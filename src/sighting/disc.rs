@@ -27,6 +27,8 @@ pub struct DiscFit {
     pub long_px: f64,
     /// Short half-axis.
     pub short_px: f64,
+    /// Squares and product (uu, vv, uv) of the half-axes: see [`Blob::outline_px2`](super::Blob).
+    pub outline_px2: [f64; 3],
     /// Standard deviation of the blurred edge.
     pub edge_px: f64,
     /// Contrast of the Y, Cb and Cr planes, codes.
@@ -181,6 +183,17 @@ fn half_axes(shape: &Shape) -> (f64, f64) {
         1.0 / eigen.eigenvalues[1].abs(),
     );
     if a > b { (a, b) } else { (b, a) }
+}
+
+/// Squares and product of the half-axes: the inverse of the square of the matrix.
+fn outline(shape: &Shape) -> [f64; 3] {
+    let (a, b, c) = (
+        shape.p * shape.p + shape.q * shape.q,
+        shape.q * (shape.p + shape.r),
+        shape.q * shape.q + shape.r * shape.r,
+    );
+    let determinant = (a * c - b * b).max(1e-12);
+    [c / determinant, a / determinant, -b / determinant]
 }
 
 fn reach(shape: &Shape) -> f64 {
@@ -439,6 +452,7 @@ fn finish(first: &Shape, shape: &Shape, system: &System, levels: &[Level; 3]) ->
         var_v_px2: covariance[(1, 1)],
         long_px,
         short_px,
+        outline_px2: outline(shape),
         edge_px: shape.edge,
         contrast: levels.map(|level| level.contrast),
         background: levels.map(|level| level.background),

@@ -4,6 +4,7 @@ use super::components::{Component, patches};
 use super::disc::{DiscFit, fit_disc};
 use super::levels::{LevelMap, base_level};
 use super::light::Light;
+use super::rim::{Rim, rim_of};
 use super::{Blob, FrameSightings};
 use crate::clip::{Frame, Picture, QuarterTurn};
 use crate::colour::Colour;
@@ -143,30 +144,46 @@ impl Finder {
         light.follow(picture, frame.index);
         self.map.fill(picture, light.table());
         self.light = Some(light);
-        let blobs = (0..self.wanted.len())
+        let (blobs, rims) = (0..self.wanted.len())
             .map(|slot| self.blobs_of(slot, picture, frame.index))
-            .collect();
+            .unzip();
         FrameSightings {
             frame: frame.index,
             time_s: frame.time_s,
             blobs,
+            rims,
         }
     }
 
-    fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> Vec<Blob> {
+    fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> (Vec<Blob>, Vec<Rim>) {
         let base = base_level(&self.map, slot);
-        let mut found: Vec<(f64, Rough)> = patches(&self.map, slot, base)
+        let patches = patches(&self.map, slot, base);
+        let mut ranked: Vec<(f64, Rough, usize)> = patches
             .iter()
-            .map(|patch| {
+            .enumerate()
+            .map(|(number, patch)| {
                 let rough = rough_place(picture, patch);
-                (
-                    rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt(),
-                    rough,
-                )
+                let strength = rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt();
+                (strength, rough, number)
             })
             .collect();
-        found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        found.truncate(MAX_BLOBS_PER_COLOUR);
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+        ranked.truncate(MAX_BLOBS_PER_COLOUR);
+        // Only of what moves: nothing else is looked for where half of it is hidden.
+        let outlined = if self.wanted[slot].fit_every == 1 {
+            MAX_DISC_FITS
+        } else {
+            0
+        };
+        let rims = ranked
+            .iter()
+            .take(outlined)
+            .map(|(_, rough, number)| rim_of(picture, &patches[*number], rough.chroma))
+            .collect();
+        let found: Vec<(f64, Rough)> = ranked
+            .into_iter()
+            .map(|(strength, rough, _)| (strength, rough))
+            .collect();
         let on_turn = index.is_multiple_of(self.wanted[slot].fit_every.max(1));
         let due = self.unrest[slot].moves(index, &found) || on_turn;
         if due {
@@ -184,7 +201,7 @@ impl Finder {
             })
             .collect();
         self.before[slot] = kept;
-        blobs
+        (blobs, rims)
     }
 
     /// The patch's fit: last frame's where nothing moved, a new one where one is due.
@@ -286,6 +303,14 @@ fn rough_place(picture: &Picture, patch: &Component) -> Rough {
     }
 }
 
+/// Squares and product of half-axes of the stored picture, turned upright.
+fn upright_outline(picture: &Picture, [uu, vv, uv]: [f64; 3]) -> [f64; 3] {
+    match picture.turn() {
+        QuarterTurn::None | QuarterTurn::Half => [uu, vv, uv],
+        QuarterTurn::Clockwise90 | QuarterTurn::Clockwise270 => [vv, uu, -uv],
+    }
+}
+
 /// The finished blob: the disc's place where one was fitted, else the mask's.
 fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
     let stored = fitted.map_or((rough.u_px, rough.v_px), |disc| (disc.u_px, disc.v_px));
@@ -315,6 +340,14 @@ fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
         (eigen.max().max(0.1).sqrt(), eigen.min().max(0.1).sqrt()),
         |disc| (disc.long_px, disc.short_px),
     );
+    let outline = fitted.map_or_else(
+        || {
+            // A uniform ellipse has second moments of a quarter of its squared half-axes.
+            let spread = rough.spread * 4.0;
+            [spread[(0, 0)], spread[(1, 1)], spread[(0, 1)]]
+        },
+        |disc| disc.outline_px2,
+    );
     Blob {
         u_px,
         v_px,
@@ -327,6 +360,7 @@ fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
         contrast: fitted.map_or(rough.chroma[0].hypot(rough.chroma[1]), |disc| {
             disc.contrast[1].hypot(disc.contrast[2])
         }),
+        outline_px2: upright_outline(picture, outline),
         chroma: rough.chroma,
         row_frac: (stored.1 + 0.5) / f64::from(picture.stored_height()),
         fitted: fitted.is_some(),

@@ -8,11 +8,13 @@ mod disc;
 mod finder;
 mod levels;
 mod light;
+mod rim;
 
 pub use components::{Component, Run};
 pub use disc::{DiscFit, fit_disc};
 pub use finder::{Finder, MAX_BLOBS_PER_COLOUR, MAX_DISC_FITS, Wanted};
 pub use levels::{LevelMap, base_level};
+pub use rim::Rim;
 
 use crate::colour::Colour;
 
@@ -33,6 +35,9 @@ pub struct Blob {
     pub elongation: f64,
     /// Chroma distance between the patch and what surrounds it, codes.
     pub contrast: f64,
+    /// The ellipse round the patch: squares and product (uu, vv, uv) of its half-axes, upright picture,
+    /// px²; a place is on it at `d` from the centre where `d' E⁻¹ d` is 1.
+    pub outline_px2: [f64; 3],
     /// Mean (Cb, Cr) of the patch, offsets from neutral in codes.
     pub chroma: [f64; 2],
     /// Height of the patch in the sensor's raster as a share of the rows, 0 first row, 1 last: a
@@ -53,6 +58,8 @@ pub struct FrameSightings {
     pub time_s: f64,
     /// One list for each wanted colour, strongest first.
     pub blobs: Vec<Vec<Blob>>,
+    /// The rims of the first blobs of each list, where the colour is one of marks that move.
+    pub rims: Vec<Vec<Rim>>,
 }
 
 /// What was seen in a whole clip.

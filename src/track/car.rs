@@ -34,6 +34,9 @@ const RIVAL_SHARE: f64 = 0.5;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
 const RIDER_SIZES: f64 = 9.0;
 const RIDER_CONTRAST: f64 = 0.6;
+/// The middles of two pieces of one mark are nearer to each other than this, in its sizes; those of two
+/// marks cannot be.
+const PIECE_SIZES: f64 = 0.75;
 /// Pace is measured over this many frames.
 const PACE_FRAMES: usize = 8;
 /// A chain rests first when it stays within this many px for this many looks.
@@ -198,7 +201,7 @@ fn rests_first(chain: &Piece) -> bool {
 fn is_same_thing(best: &Piece, other: &Piece) -> bool {
     together(best, other).map_or_else(
         || apart_in_time(best, other),
-        |beside| beside.near && beside.contrast < RIDER_CONTRAST,
+        |beside| beside.inside || (beside.near && beside.contrast < RIDER_CONTRAST),
     )
 }
 
@@ -207,10 +210,19 @@ fn rides_on(piece: &Piece, other: &Piece) -> bool {
     together(piece, other).is_some_and(|beside| beside.near && beside.contrast < RIDER_CONTRAST)
 }
 
+/// Root of the area of a chain's large looks: small ones may be of pieces.
+fn whole_size(chain: &Piece) -> f64 {
+    let mut sizes: Vec<f64> = chain.steps.iter().map(|(_, p)| p.area_px2.sqrt()).collect();
+    sizes.sort_by(f64::total_cmp);
+    sizes.get(sizes.len() * 9 / 10).copied().unwrap_or(0.0)
+}
+
 /// A chain beside another.
 struct Beside {
     /// Whether it was near in most frames that show both.
     near: bool,
+    /// Whether it lay within the other's whole outline: a piece of it, cut off by an arm or a string.
+    inside: bool,
     /// Its contrast as a share of the other's.
     contrast: f64,
 }
@@ -219,11 +231,12 @@ struct Beside {
 fn together(best: &Piece, other: &Piece) -> Option<Beside> {
     let mut offsets = Vec::new();
     let mut contrasts = Vec::new();
+    let whole = whole_size(best);
     let mut rest = best.steps.iter().peekable();
     for (frame, place) in &other.steps {
         while rest.next_if(|(f, _)| f < frame).is_some() {}
         if let Some((_, own)) = rest.next_if(|(f, _)| f == frame) {
-            let size = own.area_px2.sqrt();
+            let size = own.area_px2.sqrt().max(whole);
             offsets.push((
                 (place.u_px - own.u_px) / size,
                 (place.v_px - own.v_px) / size,
@@ -231,12 +244,17 @@ fn together(best: &Piece, other: &Piece) -> Option<Beside> {
             contrasts.push(place.contrast / own.contrast.max(1.0));
         }
     }
-    if offsets.len() < MIN_STEPS {
+    let mostly = |within: f64| {
+        let near = offsets.iter().filter(|(u, v)| u.hypot(*v) < within).count();
+        !offsets.is_empty() && near * 10 > offsets.len() * 8
+    };
+    let inside = mostly(PIECE_SIZES);
+    if offsets.len() < MIN_STEPS && !inside {
         return None;
     }
-    let near = |(u, v): &(f64, f64)| u.hypot(*v) < RIDER_SIZES;
     Some(Beside {
-        near: offsets.iter().filter(|o| near(o)).count() * 10 > offsets.len() * 8,
+        near: mostly(RIDER_SIZES),
+        inside,
         contrast: median(contrasts),
     })
 }

@@ -7,7 +7,9 @@
 mod at_rest;
 mod car;
 mod floor;
+mod hidden;
 mod link;
+mod rim_fit;
 mod ring;
 mod unsteady;
 mod wheel;
@@ -195,7 +197,8 @@ pub fn follow(
     {
         return Ok(standing);
     }
-    let whole = without_odd(&chosen.piece.places(seen.frames.len()));
+    let looks = chosen.piece.places(seen.frames.len());
+    let whole = without_odd(&hidden::mended(seen, slot, &looks, &shift));
     let sticker = doubted_where_frozen(&whole);
     let in_view = in_view(seen, slot, chosen.piece);
     let mut notes = chosen.notes;

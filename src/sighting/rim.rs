@@ -1,0 +1,136 @@
+//! Where a patch ends: places on its rim to a fraction of a sample.
+//!
+//! A mark that something thin lies across is seen as pieces. No piece's middle is the mark's, but what
+//! is left of the rim still tells where the mark is: see `track/hidden.rs`.
+
+use super::components::Component;
+use crate::clip::Picture;
+
+/// At most this many places are kept of a rim, spread evenly round it: a place on a disc is as sure.
+const MAX_POINTS: usize = 72;
+/// Patches wider than this many samples are posters and walls, no marks.
+const MAX_SAMPLES: u32 = 160;
+/// Samples round the patch that show what surrounds it.
+const MARGIN: usize = 2;
+/// The rim is where the colour has fallen to this share of the patch's own, above its surroundings.
+const RIM_SHARE: f64 = 0.5;
+
+/// Places on the rim of a patch, upright picture, px.
+pub type Rim = Vec<[f32; 2]>;
+
+/// The rim of a patch: wherever its colour crosses half height between two neighbouring samples.
+pub(super) fn rim_of(picture: &Picture, patch: &Component, chroma: [f64; 2]) -> Rim {
+    let strength = chroma[0].hypot(chroma[1]);
+    let wide = patch.columns.1 - patch.columns.0 > MAX_SAMPLES
+        || patch.rows.1 - patch.rows.0 > MAX_SAMPLES;
+    if wide || strength < 1.0 {
+        return Rim::new();
+    }
+    let window = Window::around(picture, patch, chroma.map(|c| c / strength));
+    let half = window.half_height(strength);
+    let mut rim = Rim::new();
+    for row in 0..window.height {
+        for column in 0..window.width {
+            if !window.inside[row * window.width + column] {
+                continue;
+            }
+            for (du, dv) in [(1_i32, 0_i32), (-1, 0), (0, 1), (0, -1)] {
+                let Some(share) = window.crossing((column, row), (du, dv), half) else {
+                    continue;
+                };
+                let along = |at: usize, step: i32| at as f64 + share * f64::from(step);
+                let (u, v) = window.stored(picture, along(column, du), along(row, dv));
+                let (u, v) = picture.upright(u, v);
+                rim.push([u as f32, v as f32]);
+            }
+        }
+    }
+    let step = rim.len().div_ceil(MAX_POINTS).max(1);
+    rim.into_iter().step_by(step).collect()
+}
+
+/// The samples of a patch and a margin round it, as heights along the patch's own colour.
+struct Window {
+    width: usize,
+    height: usize,
+    first: (usize, usize),
+    heights: Vec<f64>,
+    inside: Vec<bool>,
+}
+
+impl Window {
+    fn around(picture: &Picture, patch: &Component, along: [f64; 2]) -> Self {
+        let (cb, cr) = (picture.cb(), picture.cr());
+        let first = (
+            (patch.columns.0 as usize).saturating_sub(MARGIN),
+            (patch.rows.0 as usize).saturating_sub(MARGIN),
+        );
+        let width = (patch.columns.1 as usize + MARGIN + 1).min(cb.width) - first.0;
+        let height = (patch.rows.1 as usize + MARGIN + 1).min(cb.height) - first.1;
+        let mut heights = Vec::with_capacity(width * height);
+        for row in first.1..first.1 + height {
+            let (row_b, row_r) = (cb.row(row), cr.row(row));
+            let samples = row_b[first.0..first.0 + width]
+                .iter()
+                .zip(&row_r[first.0..first.0 + width]);
+            heights.extend(samples.map(|(b, r)| {
+                (f64::from(*b) - 128.0) * along[0] + (f64::from(*r) - 128.0) * along[1]
+            }));
+        }
+        let mut inside = vec![false; width * height];
+        for run in &patch.runs {
+            let from = (run.row as usize - first.1) * width;
+            let cells = from + run.start as usize - first.0..from + run.end as usize - first.0;
+            inside[cells].fill(true);
+        }
+        Self {
+            width,
+            height,
+            first,
+            heights,
+            inside,
+        }
+    }
+
+    /// Half way between the surroundings' height and the patch's.
+    fn half_height(&self, strength: f64) -> f64 {
+        let mut round: Vec<f64> = (0..self.width * self.height)
+            .filter(|cell| {
+                let (row, column) = (cell / self.width, cell % self.width);
+                row == 0 || column == 0 || row + 1 == self.height || column + 1 == self.width
+            })
+            .map(|cell| self.heights[cell])
+            .collect();
+        round.sort_by(f64::total_cmp);
+        let surroundings = round.get(round.len() / 2).copied().unwrap_or(0.0);
+        // The patch's mean is lower than its top, since its edge is soft.
+        let mut own: Vec<f64> = (0..self.width * self.height)
+            .filter(|cell| self.inside[*cell])
+            .map(|cell| self.heights[cell])
+            .collect();
+        own.sort_by(f64::total_cmp);
+        let top = own.get(own.len() * 3 / 4).copied().unwrap_or(strength);
+        surroundings + RIM_SHARE * (top - surroundings)
+    }
+
+    /// How far towards a neighbour the height falls through `half`, as a share of the way.
+    fn crossing(&self, at: (usize, usize), step: (i32, i32), half: f64) -> Option<f64> {
+        let column = at.0.checked_add_signed(step.0 as isize)?;
+        let row = at.1.checked_add_signed(step.1 as isize)?;
+        if column >= self.width || row >= self.height {
+            return None;
+        }
+        let here = self.heights[at.1 * self.width + at.0];
+        let there = self.heights[row * self.width + column];
+        (here >= half && there < half).then(|| (here - half) / (here - there))
+    }
+
+    /// Stored luma coordinates of a place in the window.
+    fn stored(&self, picture: &Picture, column: f64, row: f64) -> (f64, f64) {
+        let layout = picture.chroma();
+        (
+            (self.first.0 as f64 + column) * f64::from(layout.step_u) + layout.offset_u_px,
+            (self.first.1 as f64 + row) * f64::from(layout.step_v) + layout.offset_v_px,
+        )
+    }
+}
