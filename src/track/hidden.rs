@@ -225,6 +225,11 @@ impl Mender<'_> {
         if let Some(found) = self.by_rim(frame, (place.u_px, place.v_px)) {
             return found;
         }
+        self.doubted(frame, place)
+    }
+
+    /// A piece's place, doubted by what is missing of the mark.
+    fn doubted(&self, frame: usize, place: &Place) -> Place {
         let size = self
             .whole
             .size_at(self.way(frame, (place.u_px, place.v_px)));
@@ -253,13 +258,12 @@ impl Mender<'_> {
     fn by_rim(&self, frame: usize, near: (f64, f64)) -> Option<Place> {
         let (outline, contrast) = self.whole.outline_at(self.way(frame, near))?;
         let reach = PIECE_REACH * outline.half_axis_px();
-        let pieces: Vec<(&Blob, &Rim)> = patches(self.seen, frame, self.slot)
+        let mut pieces: Vec<(&Blob, &Rim)> = patches(self.seen, frame, self.slot)
             .filter(|(blob, _)| (blob.u_px - near.0).hypot(blob.v_px - near.1) < reach)
             .filter(|(blob, _)| !blob.at_border)
             .collect();
-        let (main, _) = pieces
-            .iter()
-            .max_by(|a, b| a.0.area_px2.total_cmp(&b.0.area_px2))?;
+        pieces.sort_by(|a, b| b.0.area_px2.total_cmp(&a.0.area_px2));
+        let (main, _) = pieces.first()?;
         let rims: Vec<&Rim> = pieces.iter().map(|(_, rim)| *rim).collect();
         let laid = lay(&outline, (main.u_px, main.v_px), &rims)?;
         let size = self.whole.size_at(self.way(frame, laid.at));
@@ -295,12 +299,19 @@ impl Mender<'_> {
         }
     }
 
-    /// What is left of the mark about where it is expected.
+    /// What is left of the mark about where it is expected: the mark, or else a piece of it.
     fn found_near(&self, frame: usize, expected: (f64, f64)) -> Option<Place> {
         let size = self.whole.size_at(self.way(frame, expected));
-        let found = self.by_rim(frame, expected)?;
-        let off = (found.u_px - expected.0).hypot(found.v_px - expected.1);
-        (off < 0.5 * size).then_some(found)
+        let off = |u: f64, v: f64| (u - expected.0).hypot(v - expected.1);
+        let near = |place: &Place| off(place.u_px, place.v_px) < 0.5 * size;
+        if let Some(found) = self.by_rim(frame, expected).filter(near) {
+            return Some(found);
+        }
+        let (piece, _) = patches(self.seen, frame, self.slot)
+            .filter(|(blob, _)| !blob.at_border && blob.area_px2 < size * size)
+            .min_by(|a, b| off(a.0.u_px, a.0.v_px).total_cmp(&off(b.0.u_px, b.0.v_px)))?;
+        let place = Place::from(piece);
+        near(&place).then(|| self.doubted(frame, &place))
     }
 
     /// Frames before the first look, or after the last, in which pieces are in sight.

@@ -200,7 +200,13 @@ pub fn follow(
     let looks = chosen.piece.places(seen.frames.len());
     let whole = without_odd(&hidden::mended(seen, slot, &looks, &shift));
     let sticker = doubted_where_frozen(&whole);
-    let in_view = in_view(seen, slot, chosen.piece);
+    let mut in_view = in_view(seen, slot, chosen.piece);
+    if let Some(first) = sticker.iter().position(Option::is_some) {
+        in_view.0 = in_view.0.min(first);
+    }
+    if let Some(last) = sticker.iter().rposition(Option::is_some) {
+        in_view.1 = in_view.1.max(last);
+    }
     let mut notes = chosen.notes;
     let circling = |patches: Option<&wheel::WheelPatches<'_>>| {
         patches.map_or_else(

@@ -102,7 +102,9 @@ fn search(outline: &Outline, near: (f64, f64), rims: &[&Rim], on: f64) -> ((f64,
     for i in -reach..=reach {
         for j in -reach..=reach {
             let centre = (near.0 + f64::from(i) * step, near.1 + f64::from(j) * step);
-            let score: f64 = rims.iter().map(|rim| worth(outline, centre, rim, on)).sum();
+            let mut each = rims.iter().map(|rim| worth(outline, centre, rim, on));
+            let first = each.next().unwrap_or(0.0);
+            let score = first + each.map(|worth| worth.max(0.0)).sum::<f64>();
             if score > best.1 {
                 best = (centre, score);
             }
@@ -111,17 +113,17 @@ fn search(outline: &Outline, near: (f64, f64), rims: &[&Rim], on: f64) -> ((f64,
     best
 }
 
-/// What a piece's rim says for a centre; a piece that does not fit in at all is no piece of the mark.
+/// What a piece's rim says for a centre.
 fn worth(outline: &Outline, centre: (f64, f64), rim: &Rim, on: f64) -> f64 {
     let of = |place: &[f32; 2]| {
         let off = outline.off(place, centre) / on;
         if off > 1.0 {
-            -2.0_f64.min(off - 1.0)
+            -(off - 1.0).min(2.0)
         } else {
             (1.0 - off * off).max(0.0)
         }
     };
-    rim.iter().map(of).sum::<f64>().max(0.0)
+    rim.iter().map(of).sum()
 }
 
 fn settle(outline: &Outline, first: (f64, f64), parts: &[&[f32; 2]], on: f64) -> Option<Laid> {
