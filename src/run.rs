@@ -198,7 +198,7 @@ pub fn measure(
 /// Measures a clip that was looked at for [`marks_wanted`].
 ///
 /// # Errors
-/// That no sticker could be followed.
+/// That no sticker could be followed, or that nothing of its colour moved.
 pub fn measure_looked(
     path: &Path,
     looked: &Looked,
@@ -213,6 +213,12 @@ pub fn measure_looked(
         known,
         mut analysis,
     } = outline(path, looked, sheet)?;
+    if track.notes.contains(&TrackNote::StickerStill) {
+        return Err(RunError::NothingMoved {
+            path: path.to_path_buf(),
+            colour: marks_wanted(sheet).sticker.to_string(),
+        });
+    }
     let mut result = analysis
         .as_ref()
         .ok()

@@ -20,6 +20,14 @@ pub enum RunError {
         /// What was seen instead.
         seen: String,
     },
+    /// Nothing of the sticker's colour moved: no run.
+    #[error("something {colour} was found that never moved in `{path}`; is that the sticker?")]
+    NothingMoved {
+        /// The clip.
+        path: PathBuf,
+        /// The sticker's colour.
+        colour: String,
+    },
     /// Several things in the sticker's colour move like a car.
     #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
     SeveralCars {
@@ -67,6 +75,10 @@ impl RunError {
             Self::NoSticker { .. } => {
                 "check `[sticker] colour` in the run sheet; the sticker should be at least 8 pixels \
                  across, evenly lit and wholly in view for a few frames"
+            }
+            Self::NothingMoved { .. } => {
+                "start filming before the release and keep the car in view until it coasts; check \
+                 `[sticker] colour` in the run sheet; `gripline check` judges a test shot of a car that stands"
             }
             Self::SeveralCars { .. } => {
                 "write the `at_px` and `at_s` of the sticker under [sticker] in the run sheet, one of \

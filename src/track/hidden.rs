@@ -12,6 +12,8 @@ use crate::sighting::{Blob, Rim, Sightings};
 
 /// A look with less than this share of the whole mark's area shows a piece of it.
 const WHOLE_SHARE: f64 = 0.90;
+/// ... and so does one beside it in time with less than this: what lies across leaves bit by bit.
+const NEARLY_WHOLE_SHARE: f64 = 0.97;
 /// Sizes (root of the area) within this share of a line are of a whole mark.
 const SIZE_SHARE: f64 = 0.04;
 /// Looks that are nearer along the way than this, in sizes, say the same about the mark's size.
@@ -67,12 +69,8 @@ pub(super) fn mended(
         row_slope: row_slope(seen, places),
     };
     let mut out = places.clone();
-    for (frame, entry) in out.iter_mut().enumerate() {
-        if let Some(place) = *entry
-            && mender.is_piece(frame, &place)
-        {
-            *entry = Some(mender.put_right(frame, &place));
-        }
+    for frame in mender.pieces(places) {
+        out[frame] = places[frame].map(|place| mender.put_right(frame, &place));
     }
     mender.fill_gaps(&mut out);
     mender.follow_on(&mut out, true);
@@ -213,11 +211,29 @@ impl Mender<'_> {
         self.whole.way((at.0 - u, at.1 - v))
     }
 
-    fn is_piece(&self, frame: usize, place: &Place) -> bool {
-        let size = self
-            .whole
-            .size_at(self.way(frame, (place.u_px, place.v_px)));
-        !place.fitted || place.area_px2 < WHOLE_SHARE * size * size
+    /// Frames whose looks show pieces: too small by far, or a little too small beside such looks.
+    fn pieces(&self, places: &Places) -> Vec<usize> {
+        let looks: Vec<(usize, f64)> = places
+            .iter()
+            .enumerate()
+            .filter_map(|(frame, place)| {
+                let place = place.as_ref()?;
+                let size = self
+                    .whole
+                    .size_at(self.way(frame, (place.u_px, place.v_px)));
+                let share = place.area_px2 / (size * size);
+                Some((frame, if place.fitted { share } else { 0.0 }))
+            })
+            .collect();
+        let mut piece: Vec<bool> = looks.iter().map(|look| look.1 < WHOLE_SHARE).collect();
+        let ranks = (1..looks.len()).chain((1..looks.len()).rev());
+        for rank in ranks {
+            for (here, beside) in [(rank, rank - 1), (rank - 1, rank)] {
+                piece[here] |= piece[beside] && looks[here].1 < NEARLY_WHOLE_SHARE;
+            }
+        }
+        let pieces = looks.iter().zip(&piece).filter(|(_, piece)| **piece);
+        pieces.map(|((frame, _), _)| *frame).collect()
     }
 
     /// A piece's place mended: by the rim that is left, else doubted by what is missing.
@@ -225,7 +241,17 @@ impl Mender<'_> {
         if let Some(found) = self.by_rim(frame, (place.u_px, place.v_px)) {
             return found;
         }
-        self.doubted(frame, place)
+        // The largest piece is nearest to the mark's own middle.
+        let reach = self
+            .whole
+            .size_at(self.way(frame, (place.u_px, place.v_px)));
+        let largest = patches(self.seen, frame, self.slot)
+            .map(|(blob, _)| blob)
+            .filter(|blob| (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px) < reach)
+            .filter(|blob| !blob.at_border && blob.area_px2 < reach * reach)
+            .max_by(|a, b| a.area_px2.total_cmp(&b.area_px2));
+        let piece = largest.map_or(*place, Place::from);
+        self.doubted(frame, &piece)
     }
 
     /// A piece's place, doubted by what is missing of the mark.

@@ -183,10 +183,11 @@ pub fn follow(
 ) -> Result<Track, FollowError> {
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let chains = join_pieces(link_pieces(seen, slot));
+    let lying = lying_still(seen, wanted, None);
     let patches = wanted
         .wheel
         .and_then(|colour| seen.slot(colour))
-        .map(|slot| wheel::WheelPatches::new(seen, slot));
+        .map(|slot| wheel::WheelPatches::new(seen, slot, &lying));
     let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
     let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
     let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
@@ -225,7 +226,7 @@ pub fn follow(
     let of_colour = |colour: Colour| {
         let patches = seen
             .slot(colour)
-            .map(|slot| wheel::WheelPatches::new(seen, slot));
+            .map(|slot| wheel::WheelPatches::new(seen, slot, &lying));
         circling(patches.as_ref())
     };
     let axle = wanted
@@ -236,13 +237,7 @@ pub fn follow(
         .iter()
         .map(|&colour| of_colour(colour))
         .collect();
-    let mut floor = Vec::new();
-    for &colour in &wanted.floor {
-        if let Some(slot) = seen.slot(colour) {
-            let taken = (colour == wanted.sticker).then_some(&sticker);
-            floor.extend(floor::still_marks(seen, slot, colour, taken));
-        }
-    }
+    let floor = lying_still(seen, wanted, Some(&sticker));
     let floor_paths = unsteady::floor_paths(seen, &wanted.floor, Some((wanted.sticker, &sticker)));
     Ok(Track {
         width_px: seen.width_px,
@@ -257,6 +252,21 @@ pub fn follow(
         floor_paths,
         notes,
     })
+}
+
+/// Everything in a floor mark's colour that lay still; the sticker, once it is known, is none of it.
+fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>) -> Vec<StillMark> {
+    let of_colour = |&colour: &Colour| {
+        let slot = seen.slot(colour)?;
+        let taken = sticker.filter(|_| colour == wanted.sticker);
+        Some(floor::still_marks(seen, slot, colour, taken))
+    };
+    wanted
+        .floor
+        .iter()
+        .filter_map(of_colour)
+        .flatten()
+        .collect()
 }
 
 /// Frames past the last good look in which something of the sticker's colour may still be it.

@@ -6,8 +6,8 @@
 
 use super::link::{Piece, link_pieces, median};
 use super::ring::{Look, Ring, find_ring};
-use super::{Place, Places};
-use crate::sighting::Sightings;
+use super::{Place, Places, StillMark};
+use crate::sighting::{Blob, Sightings};
 
 /// A wheel mark seen in fewer frames than this is none.
 pub const MIN_FRAMES: usize = 8;
@@ -27,11 +27,27 @@ const STILL_PX: f64 = 2.5;
 /// ... while the sticker moves by this many of its sizes belongs to the room, not to the car.
 const STILL_SIZES: f64 = 1.5;
 
+/// A floor mark that something hides a part of keeps about this place, in its own sizes, ...
+const FLOOR_SIZES: f64 = 0.25;
+/// ... and size, as a logarithm.
+const FLOOR_ALIKE: f64 = 0.25;
+
+/// Frames of a rest that are looked at for the circle: the rest of them show it again.
+const REST_FRAMES: usize = 12;
+/// The sticker rests while it stays within this, in its sizes ...
+const REST_STICKER_SIZES: f64 = 0.1;
+/// ... and the wheel while each strong patch beside it does within this.
+const REST_WHEEL_SIZES: f64 = 0.15;
+/// A patch of at least this share of the strongest contrast may be the mark.
+const STRONG_SHARE: f64 = 0.5;
+
 /// All patches of the wheel mark's colour in a clip, for any sticker that they may go round with.
 pub(super) struct WheelPatches<'a> {
     seen: &'a Sightings,
     slot: usize,
     pieces: Vec<Piece>,
+    /// What lies still in a floor mark's colour: colours that are near reach into each other.
+    floor: &'a [StillMark],
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -49,12 +65,22 @@ pub(super) struct Circling {
 }
 
 impl<'a> WheelPatches<'a> {
-    pub(super) fn new(seen: &'a Sightings, slot: usize) -> Self {
+    pub(super) fn new(seen: &'a Sightings, slot: usize, floor: &'a [StillMark]) -> Self {
         Self {
             seen,
             slot,
             pieces: link_pieces(seen, slot),
+            floor,
         }
+    }
+
+    /// Whether a patch is one of the floor's: of its place, or of its size and about there.
+    fn is_floor(&self, blob: &Blob) -> bool {
+        self.floor.iter().any(|mark| {
+            let off = (blob.u_px - mark.u_px).hypot(blob.v_px - mark.v_px);
+            let alike = (blob.area_px2 / mark.area_px2).ln().abs() < FLOOR_ALIKE;
+            off < STILL_PX || (alike && off < FLOOR_SIZES * mark.area_px2.sqrt())
+        })
     }
 
     /// Places, by frame, of what stood still while the sticker moved on.
@@ -79,29 +105,88 @@ impl<'a> WheelPatches<'a> {
 /// The wheel mark's place in each frame, and how surely it goes round with the sticker.
 pub(super) fn follow_wheel(patches: &WheelPatches<'_>, sticker: &Places) -> Circling {
     let mut candidates = candidates(patches, sticker);
-    weigh_faintness(&mut candidates);
+    let telling = telling_frames(&candidates, sticker);
+    weigh_faintness(&mut candidates, &telling);
+    time_by(&telling, &mut candidates);
     let looks: Vec<Vec<Look>> = candidates
         .iter()
         .map(|list| list.iter().map(|c| c.look).collect())
         .collect();
-    let ring = find_ring(&looks);
+    let of_ring: Vec<Vec<Look>> = telling.iter().map(|f| looks[*f].clone()).collect();
+    let ring = find_ring(&of_ring);
     let path = best_path(&looks, ring.as_ref());
     let places = candidates
         .iter()
         .zip(&path)
         .map(|(list, pick)| pick.map(|index| list[index].place))
         .collect();
-    let frames = sticker.iter().flatten().count().max(1);
+    let frames = telling.iter().filter(|f| sticker[**f].is_some()).count();
     Circling {
         places,
-        share: ring.map_or(0.0, |ring| ring.frames / frames as f64),
+        share: ring.map_or(0.0, |ring| ring.frames / frames.max(1) as f64),
+    }
+}
+
+/// Frames that say something about the circle: all but those that repeat a rest. A rest of any length
+/// before or after the run then changes nothing.
+fn telling_frames(candidates: &[Vec<Candidate>], sticker: &Places) -> Vec<usize> {
+    let size = median(
+        sticker
+            .iter()
+            .flatten()
+            .map(|p| p.area_px2.sqrt())
+            .collect(),
+    )
+    .max(1.0);
+    let at = bridged(sticker);
+    let strongest = candidates.iter().flatten().map(|c| c.look.faint);
+    let strong = STRONG_SHARE * strongest.fold(0.0, f64::max);
+    let marks = |frame: usize| {
+        let all = candidates[frame].iter().map(|c| &c.look);
+        all.filter(|look| look.faint > strong)
+    };
+    let resting = |from: usize, frame: usize| {
+        let (Some(a), Some(b)) = (at[from], at[frame]) else {
+            return at[from].is_none() && at[frame].is_none();
+        };
+        let still = (a.0 - b.0).hypot(a.1 - b.1) < REST_STICKER_SIZES * size;
+        still
+            && marks(frame).all(|look| {
+                marks(from).any(|old| {
+                    (look.at.0 - old.at.0).hypot(look.at.1 - old.at.1) < REST_WHEEL_SIZES
+                })
+            })
+    };
+    let mut telling = Vec::new();
+    let mut from = 0;
+    for frame in 0..candidates.len() {
+        if !resting(from, frame) {
+            from = frame;
+        }
+        if frame - from < REST_FRAMES {
+            telling.push(frame);
+        }
+    }
+    telling
+}
+
+/// Sets each look's moment by the telling frames: -1 at the first, 1 at the last.
+fn time_by(telling: &[usize], candidates: &mut [Vec<Candidate>]) {
+    let mut passed = 0;
+    for (frame, list) in candidates.iter_mut().enumerate() {
+        passed += usize::from(telling.get(passed).is_some_and(|next| *next < frame));
+        let when = 2.0 * passed as f64 / telling.len().max(1) as f64 - 1.0;
+        for candidate in list {
+            candidate.look.when = when;
+        }
     }
 }
 
 /// Turns each candidate's contrast into the cost of being fainter than the clip's strong looks: the
 /// mark is the strongest thing of its colour near the car, grey parts with a tint are not.
-fn weigh_faintness(candidates: &mut [Vec<Candidate>]) {
-    let mut contrasts: Vec<f64> = candidates.iter().flatten().map(|c| c.look.faint).collect();
+fn weigh_faintness(candidates: &mut [Vec<Candidate>], telling: &[usize]) {
+    let of_frame = |frame: &usize| candidates[*frame].iter().map(|c| c.look.faint);
+    let mut contrasts: Vec<f64> = telling.iter().flat_map(of_frame).collect();
     contrasts.sort_by(f64::total_cmp);
     let Some(&strong) = contrasts.get(contrasts.len() * 3 / 4) else {
         return;
@@ -129,11 +214,12 @@ fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate
                 .into_iter()
                 .flatten()
                 .filter(|blob| !blob.at_border)
+                .filter(|blob| !patches.is_floor(blob))
                 .filter(|blob| !standing[frame].contains(&(blob.u_px, blob.v_px)))
                 .map(|blob| Candidate {
                     place: Place::from(blob),
                     look: Look {
-                        when: 2.0 * frame as f64 / seen.frames.len() as f64 - 1.0,
+                        when: 0.0,
                         at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
                         size: blob.area_px2.sqrt() / size,
                         faint: blob.contrast * if blob.fitted { 1.0 } else { UNFITTED_SHARE },
