@@ -6,7 +6,8 @@
 
 use super::link::{Piece, link_pieces, median};
 use super::ring::{Look, Ring, find_ring};
-use super::{Place, Places, StillMark};
+use super::{MarksWanted, Place, Places, StillMark};
+use crate::colour::{Closeness, Colour, closeness};
 use crate::sighting::{Blob, Sightings};
 
 /// A wheel mark seen in fewer frames than this is none.
@@ -44,7 +45,9 @@ const STRONG_SHARE: f64 = 0.5;
 /// All patches of the wheel mark's colour in a clip, for any sticker that they may go round with.
 pub(super) struct WheelPatches<'a> {
     seen: &'a Sightings,
-    slot: usize,
+    /// The colour's own slot, and those of floor marks whose colours are so near that light may turn the
+    /// one into the other.
+    slots: Vec<usize>,
     pieces: Vec<Piece>,
     /// What lies still in a floor mark's colour: colours that are near reach into each other.
     floor: &'a [StillMark],
@@ -65,13 +68,34 @@ pub(super) struct Circling {
 }
 
 impl<'a> WheelPatches<'a> {
-    pub(super) fn new(seen: &'a Sightings, slot: usize, floor: &'a [StillMark]) -> Self {
-        Self {
-            seen,
-            slot,
-            pieces: link_pieces(seen, slot),
-            floor,
+    /// `None` where the colour was not looked for.
+    pub(super) fn new(
+        seen: &'a Sightings,
+        colour: Colour,
+        wanted: &MarksWanted,
+        floor: &'a [StillMark],
+    ) -> Option<Self> {
+        let mut slots = vec![seen.slot(colour)?];
+        for &near in &wanted.floor {
+            let may_pass = near != colour
+                && near != wanted.sticker
+                && matches!(closeness(colour, near), Closeness::TooNear { .. });
+            slots.extend(seen.slot(near).filter(|_| may_pass));
         }
+        let pieces = slots.iter().flat_map(|slot| link_pieces(seen, *slot));
+        Some(Self {
+            pieces: pieces.collect(),
+            seen,
+            slots,
+            floor,
+        })
+    }
+
+    /// The patches of a frame that may be the mark.
+    fn of_frame(&self, frame: usize) -> impl Iterator<Item = &Blob> {
+        let blobs = &self.seen.frames[frame].blobs;
+        let lists = self.slots.iter().filter_map(|slot| blobs.get(*slot));
+        lists.flatten()
     }
 
     /// Whether a patch is one of the floor's: of its place, or of its size and about there.
@@ -198,21 +222,17 @@ fn weigh_faintness(candidates: &mut [Vec<Candidate>], telling: &[usize]) {
 }
 
 fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate>> {
-    let (seen, slot) = (patches.seen, patches.slot);
     let sizes = steady_sizes(sticker);
     let bridged = bridged(sticker);
     let standing = patches.standing(&bridged, median(sizes.clone()));
-    (0..seen.frames.len())
+    (0..patches.seen.frames.len())
         .map(|frame| {
             let Some((u, v)) = bridged[frame] else {
                 return Vec::new();
             };
             let size = sizes[frame];
-            seen.frames[frame]
-                .blobs
-                .get(slot)
-                .into_iter()
-                .flatten()
+            patches
+                .of_frame(frame)
                 .filter(|blob| !blob.at_border)
                 .filter(|blob| !patches.is_floor(blob))
                 .filter(|blob| !standing[frame].contains(&(blob.u_px, blob.v_px)))
