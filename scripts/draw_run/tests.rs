@@ -217,6 +217,27 @@ fn a_turned_picture_is_upright_again_after_the_players_turn() {
 }
 
 #[test]
+fn an_arm_across_the_sticker_hides_as_much_as_its_strip_covers() {
+    // By hand: the sticker's centre (106, 96) seen from the pivot (165, 72) is 63.7 mm away at 157.9 degrees;
+    // an arm at that angle covers a strip of 9 mm through the middle of a disc of 44 mm, which is
+    // 2 (22^2 asin(4.5 / 22) + 4.5 sqrt(22^2 - 4.5^2)) = 393 of 1521 square mm.
+    let text = "release_s = 9.0\n[drive]\nstart_angle_deg = 157.9\n[side_arm]\nwidth_mm = 9.0\n\
+                off_centre_mm = 47.2\nstring_diameter_mm = 0.0\n[camera]\nposition_m = [0.106, -30.0, 0.096]\n\
+                look_at_m = [0.106, 0.0, 0.096]\nhfov_deg = 10.0";
+    let scene = scene(text);
+    let world = World::new(&scene, Run::new(&scene).unwrap()).unwrap();
+    let phone = Phone::new(&scene);
+    let truth = Truth {
+        scene: &scene,
+        world: &world,
+        phone: &phone,
+    };
+    let first = truth.row(slots(&scene)[0]).unwrap();
+    // 64 points tell a share to about a thirtieth.
+    near(first.sticker.share, 1.0 - 393.0 / 1521.0, 0.035);
+}
+
+#[test]
 fn truth_stands_at_rest_before_release_and_the_marks_are_in_sight() {
     let scene = scene("");
     let world = World::new(&scene, Run::new(&scene).unwrap()).unwrap();
