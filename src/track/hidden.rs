@@ -26,6 +26,16 @@ const MIN_WHOLE: usize = 6;
 const PIECE_REACH: f64 = 1.5;
 /// A mark is followed on from its last look while no more frames than this show nothing of it.
 const MAX_SKIP: usize = 3;
+/// A look is of another shape when it is longer one way and shorter the other by about this share.
+const STRETCHED: f64 = 0.15;
+/// ... and its rim is farther from the outline fitted to it than those of whole looks, by this factor.
+const ROUGH_RIM: f64 = 1.5;
+/// ... and no farther from a look that is surely cut than this many looks.
+const BESIDE_LOOKS: usize = 12;
+/// A piece's middle is off by no more than the missing share of the half-axis and this share.
+const BEYOND: f64 = 0.1;
+/// A mark that goes less than this a frame, in its sizes, is as good as at rest.
+const REST_SIZES: f64 = 0.04;
 /// Looks from which the pace at an end is taken.
 const PACE_LOOKS: usize = 4;
 /// A place that rests on a part of the rim is surely no better than this share of the half-axis.
@@ -39,6 +49,8 @@ struct Whole {
     size_px: (f64, f64),
     /// Outlines of rims over those of fits.
     rim_scale: f64,
+    /// How far rims of whole looks are from the outlines fitted to them, as a share of the half-axis.
+    rim_misfit: f64,
     from: (f64, f64),
     along: (f64, f64),
 }
@@ -51,60 +63,57 @@ fn patches(seen: &Sightings, frame: usize, slot: usize) -> impl Iterator<Item = 
 }
 
 /// The same places with those of pieces put where the whole mark must be, and followed on through
-/// frames that show pieces only. `shift` is how far the camera's own movement has shifted the picture.
-pub(super) fn mended(
-    seen: &Sightings,
-    slot: usize,
-    places: &Places,
-    shift: &[(f64, f64)],
-) -> Places {
-    let Some(whole) = Whole::of(seen, slot, places, shift) else {
+/// frames that show pieces only. The camera stands still.
+pub(super) fn mended(seen: &Sightings, slot: usize, places: &Places) -> Places {
+    let Some(whole) = Whole::of(seen, slot, places) else {
         return places.clone();
     };
     let mender = Mender {
         seen,
         slot,
-        shift,
         whole,
         row_slope: row_slope(seen, places),
     };
     let mut out = places.clone();
-    for frame in mender.pieces(places) {
-        out[frame] = places[frame].map(|place| mender.put_right(frame, &place));
+    let pieces = mender.pieces(places);
+    for &frame in &pieces {
+        let resting = mender.rests(places, frame);
+        out[frame] = places[frame].map(|place| mender.put_right(frame, &place, resting));
     }
-    mender.fill_gaps(&mut out);
-    mender.follow_on(&mut out, true);
-    mender.follow_on(&mut out, false);
+    mender.fill_gaps(&mut out, &pieces);
+    let begins_cut = places.iter().position(Option::is_some);
+    if begins_cut.is_some_and(|first| pieces.contains(&first)) {
+        mender.follow_back(&mut out);
+    }
     out
 }
 
 impl Whole {
-    fn of(seen: &Sightings, slot: usize, places: &Places, shift: &[(f64, f64)]) -> Option<Self> {
-        let at = |frame: usize, place: &Place| {
-            let (u, v) = shift.get(frame).copied().unwrap_or_default();
-            (place.u_px - u, place.v_px - v)
-        };
+    fn of(seen: &Sightings, slot: usize, places: &Places) -> Option<Self> {
+        let at = |place: &Place| (place.u_px, place.v_px);
         let looks: Vec<(usize, Place)> = places
             .iter()
             .enumerate()
             .filter_map(|(frame, place)| place.filter(|p| p.fitted).map(|p| (frame, p)))
             .collect();
         let (first, last) = (looks.first()?, looks.last()?);
-        let (from, to) = (at(first.0, &first.1), at(last.0, &last.1));
+        let (from, to) = (at(&first.1), at(&last.1));
         let far = (to.0 - from.0).hypot(to.1 - from.1).max(1e-6);
         let mut whole = Self {
             looks: Vec::new(),
             size_px: (0.0, 0.0),
             rim_scale: 1.0,
+            rim_misfit: 0.0,
             from,
             along: ((to.0 - from.0) / far, (to.1 - from.1) / far),
         };
         let way: Vec<(f64, f64)> = looks
             .iter()
-            .map(|(frame, place)| (whole.way(at(*frame, place)), place.area_px2.sqrt()))
+            .map(|(_, place)| (whole.way(at(place)), place.area_px2.sqrt()))
             .collect();
         whole.size_px = size_line(&way)?;
         let mut scales = Vec::new();
+        let mut misfits = Vec::new();
         for ((frame, place), (way, size)) in looks.iter().zip(&way) {
             if (size / whole.size_at(*way) - 1.0).abs() > SIZE_SHARE {
                 continue;
@@ -116,8 +125,9 @@ impl Whole {
             whole.looks.push((*way, shape, place.contrast));
             if let Some(outline) = Outline::new(blob.outline_px2) {
                 let centre = (blob.u_px, blob.v_px);
+                misfits.push(outline.misfit(rim, centre));
                 scales.push(median(
-                    rim.iter().map(|p| 1.0 + outline.off(p, centre)).collect(),
+                    rim.iter().map(|p| 1.0 + outline.off(*p, centre)).collect(),
                 ));
             }
         }
@@ -125,6 +135,7 @@ impl Whole {
             return None;
         }
         whole.rim_scale = median(scales);
+        whole.rim_misfit = median(misfits);
         Some(whole)
     }
 
@@ -199,66 +210,96 @@ fn size_line(way: &[(f64, f64)]) -> Option<(f64, f64)> {
 struct Mender<'a> {
     seen: &'a Sightings,
     slot: usize,
-    shift: &'a [(f64, f64)],
     whole: Whole,
     /// Change of the sensor's row, as a share of its rows, by px to the right and down.
     row_slope: (f64, f64),
 }
 
 impl Mender<'_> {
-    fn way(&self, frame: usize, at: (f64, f64)) -> f64 {
-        let (u, v) = self.shift.get(frame).copied().unwrap_or_default();
-        self.whole.way((at.0 - u, at.1 - v))
-    }
-
-    /// Frames whose looks show pieces: too small by far, or a little too small beside such looks.
+    /// Frames whose looks show pieces: too small and of another shape than the whole, or in several
+    /// parts; and looks beside them in time that are a little too small.
     fn pieces(&self, places: &Places) -> Vec<usize> {
-        let looks: Vec<(usize, f64)> = places
+        let looks: Vec<(usize, f64, bool)> = places
             .iter()
             .enumerate()
             .filter_map(|(frame, place)| {
                 let place = place.as_ref()?;
-                let size = self
-                    .whole
-                    .size_at(self.way(frame, (place.u_px, place.v_px)));
+                let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
                 let share = place.area_px2 / (size * size);
-                Some((frame, if place.fitted { share } else { 0.0 }))
+                Some((
+                    frame,
+                    share,
+                    share < WHOLE_SHARE && self.is_cut(frame, place),
+                ))
             })
             .collect();
-        let mut piece: Vec<bool> = looks.iter().map(|look| look.1 < WHOLE_SHARE).collect();
+        let mut piece: Vec<bool> = looks.iter().map(|look| look.2).collect();
+        let near_cut = |rank: usize| {
+            let near =
+                rank.saturating_sub(BESIDE_LOOKS)..(rank + BESIDE_LOOKS + 1).min(looks.len());
+            looks[near].iter().any(|look| look.2)
+        };
         let ranks = (1..looks.len()).chain((1..looks.len()).rev());
         for rank in ranks {
             for (here, beside) in [(rank, rank - 1), (rank - 1, rank)] {
-                piece[here] |= piece[beside] && looks[here].1 < NEARLY_WHOLE_SHARE;
+                let grows = piece[beside] && looks[here].1 < NEARLY_WHOLE_SHARE;
+                piece[here] |= grows && near_cut(here);
             }
         }
         let pieces = looks.iter().zip(&piece).filter(|(_, piece)| **piece);
-        pieces.map(|((frame, _), _)| *frame).collect()
+        pieces.map(|((frame, ..), _)| *frame).collect()
+    }
+
+    /// Whether a small look is of a mark that is cut: no disc, of another shape than the whole, or with
+    /// more of the mark beside it. One that is only small is of a mark that is farther away.
+    fn is_cut(&self, frame: usize, place: &Place) -> bool {
+        let at = (place.u_px, place.v_px);
+        let Some((outline, _)) = self.whole.outline_at(self.whole.way(at)) else {
+            return false;
+        };
+        let reach = PIECE_REACH * outline.half_axis_px();
+        patches(self.seen, frame, self.slot).any(|(blob, rim)| {
+            let off = (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px);
+            if off == 0.0 {
+                let own = Outline::new(blob.outline_px2);
+                let rough =
+                    own.is_some_and(|own| own.misfit(rim, at) > ROUGH_RIM * self.whole.rim_misfit);
+                rough && outline.unlikeness(blob.outline_px2) > STRETCHED
+            } else {
+                off < reach && blob.contrast > 0.5 * place.contrast
+            }
+        })
     }
 
     /// A piece's place mended: by the rim that is left, else doubted by what is missing.
-    fn put_right(&self, frame: usize, place: &Place) -> Place {
-        if let Some(found) = self.by_rim(frame, (place.u_px, place.v_px)) {
+    fn put_right(&self, frame: usize, place: &Place, resting: bool) -> Place {
+        let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
+        // What is missing bounds how far a piece's middle can be from the mark's.
+        let missing = (1.0 - place.area_px2 / (size * size)).clamp(0.0, 1.0);
+        let most_px = (missing + BEYOND) * size / std::f64::consts::PI.sqrt();
+        let found = self
+            .by_rim(frame, (place.u_px, place.v_px))
+            .filter(|found| (found.u_px - place.u_px).hypot(found.v_px - place.v_px) < most_px);
+        if let Some(found) = found {
             return found;
         }
+        if !resting {
+            return *place;
+        }
         // The largest piece is nearest to the mark's own middle.
-        let reach = self
-            .whole
-            .size_at(self.way(frame, (place.u_px, place.v_px)));
+        let reach = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
         let largest = patches(self.seen, frame, self.slot)
             .map(|(blob, _)| blob)
             .filter(|blob| (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px) < reach)
             .filter(|blob| !blob.at_border && blob.area_px2 < reach * reach)
             .max_by(|a, b| a.area_px2.total_cmp(&b.area_px2));
         let piece = largest.map_or(*place, Place::from);
-        self.doubted(frame, &piece)
+        self.doubted(&piece)
     }
 
     /// A piece's place, doubted by what is missing of the mark.
-    fn doubted(&self, frame: usize, place: &Place) -> Place {
-        let size = self
-            .whole
-            .size_at(self.way(frame, (place.u_px, place.v_px)));
+    fn doubted(&self, place: &Place) -> Place {
+        let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
         let missing = (1.0 - place.area_px2 / (size * size)).clamp(0.0, 1.0);
         if missing <= 1.0 - WHOLE_SHARE {
             return *place;
@@ -268,13 +309,13 @@ impl Mender<'_> {
             var_u_px2: place.var_u_px2 + bias_px2,
             var_v_px2: place.var_v_px2 + bias_px2,
             area_px2: size * size,
-            contrast: self.usual_contrast(frame, place).max(place.contrast),
+            contrast: self.usual_contrast(place).max(place.contrast),
             ..*place
         }
     }
 
-    fn usual_contrast(&self, frame: usize, place: &Place) -> f64 {
-        let way = self.way(frame, (place.u_px, place.v_px));
+    fn usual_contrast(&self, place: &Place) -> f64 {
+        let way = self.whole.way((place.u_px, place.v_px));
         self.whole
             .outline_at(way)
             .map_or(0.0, |(_, contrast)| contrast)
@@ -282,7 +323,7 @@ impl Mender<'_> {
 
     /// Where the whole mark is, by the rims of all its pieces near a place.
     fn by_rim(&self, frame: usize, near: (f64, f64)) -> Option<Place> {
-        let (outline, contrast) = self.whole.outline_at(self.way(frame, near))?;
+        let (outline, contrast) = self.whole.outline_at(self.whole.way(near))?;
         let reach = PIECE_REACH * outline.half_axis_px();
         let mut pieces: Vec<(&Blob, &Rim)> = patches(self.seen, frame, self.slot)
             .filter(|(blob, _)| (blob.u_px - near.0).hypot(blob.v_px - near.1) < reach)
@@ -292,7 +333,7 @@ impl Mender<'_> {
         let (main, _) = pieces.first()?;
         let rims: Vec<&Rim> = pieces.iter().map(|(_, rim)| *rim).collect();
         let laid = lay(&outline, (main.u_px, main.v_px), &rims)?;
-        let size = self.whole.size_at(self.way(frame, laid.at));
+        let size = self.whole.size_at(self.whole.way(laid.at));
         let (du, dv) = (laid.at.0 - main.u_px, laid.at.1 - main.v_px);
         let least = (RIM_SHARE * outline.half_axis_px()).powi(2);
         Some(Place {
@@ -307,74 +348,98 @@ impl Mender<'_> {
         })
     }
 
-    /// Frames between looks in which only pieces are in sight.
-    fn fill_gaps(&self, places: &mut Places) {
+    /// Whether a mark is as good as at rest about a frame.
+    fn rests(&self, places: &Places, frame: usize) -> bool {
+        let look = |f: usize| places.get(f).copied().flatten().map(|p| (f, p));
+        let before = (0..frame).rev().take(PACE_LOOKS).find_map(look);
+        let after = (frame + 1..frame + 1 + PACE_LOOKS).find_map(look);
+        let here = look(frame);
+        let pairs = [(before, here), (here, after)];
+        pairs.iter().all(|pair| {
+            let (Some((f0, a)), Some((f1, b))) = pair else {
+                return true;
+            };
+            let size = self.whole.size_at(self.whole.way((a.u_px, a.v_px)));
+            let went = (b.u_px - a.u_px).hypot(b.v_px - a.v_px);
+            went < REST_SIZES * size * (f1 - f0) as f64
+        })
+    }
+
+    /// Frames between looks in which only pieces are in sight, where a look beside them is of a piece.
+    fn fill_gaps(&self, places: &mut Places, pieces: &[usize]) {
         let known: Vec<usize> = (0..places.len()).filter(|f| places[*f].is_some()).collect();
         for pair in known.windows(2) {
             let (Some(a), Some(b)) = (places[pair[0]], places[pair[1]]) else {
                 continue;
             };
-            for frame in pair[0] + 1..pair[1] {
+            if !pair.iter().any(|frame| pieces.contains(frame)) {
+                continue;
+            }
+            let between = places
+                .iter_mut()
+                .enumerate()
+                .take(pair[1])
+                .skip(pair[0] + 1);
+            for (frame, entry) in between {
                 let share = (frame - pair[0]) as f64 / (pair[1] - pair[0]) as f64;
                 let near = (
                     a.u_px + share * (b.u_px - a.u_px),
                     a.v_px + share * (b.v_px - a.v_px),
                 );
-                places[frame] = self.found_near(frame, near);
+                *entry = self.found_near(frame, near, false);
             }
         }
     }
 
     /// What is left of the mark about where it is expected: the mark, or else a piece of it.
-    fn found_near(&self, frame: usize, expected: (f64, f64)) -> Option<Place> {
-        let size = self.whole.size_at(self.way(frame, expected));
+    fn found_near(&self, frame: usize, expected: (f64, f64), resting: bool) -> Option<Place> {
+        let size = self.whole.size_at(self.whole.way(expected));
         let off = |u: f64, v: f64| (u - expected.0).hypot(v - expected.1);
         let near = |place: &Place| off(place.u_px, place.v_px) < 0.5 * size;
         if let Some(found) = self.by_rim(frame, expected).filter(near) {
             return Some(found);
         }
+        if !resting {
+            return None;
+        }
         let (piece, _) = patches(self.seen, frame, self.slot)
             .filter(|(blob, _)| !blob.at_border && blob.area_px2 < size * size)
             .min_by(|a, b| off(a.0.u_px, a.0.v_px).total_cmp(&off(b.0.u_px, b.0.v_px)))?;
         let place = Place::from(piece);
-        near(&place).then(|| self.doubted(frame, &place))
+        near(&place).then(|| self.doubted(&place))
     }
 
-    /// Frames before the first look, or after the last, in which pieces are in sight.
-    fn follow_on(&self, places: &mut Places, back: bool) {
-        let known: Vec<usize> = (0..places.len()).filter(|f| places[*f].is_some()).collect();
-        let inwards: Vec<usize> = if back {
-            known
-        } else {
-            known.into_iter().rev().collect()
-        };
-        let mut near: Vec<(usize, Place)> = inwards
+    /// Frames before the first look in which pieces are in sight.
+    fn follow_back(&self, places: &mut Places) {
+        let mut near: Vec<(usize, Place)> = places
             .iter()
+            .enumerate()
+            .filter_map(|(frame, place)| place.map(|place| (frame, place)))
             .take(PACE_LOOKS)
-            .filter_map(|frame| places[*frame].map(|place| (*frame, place)))
             .collect();
-        let Some(mut frame) = near.first().map(|(frame, _)| *frame) else {
+        let Some(first) = near.first().map(|(frame, _)| *frame) else {
             return;
         };
         let mut missed = 0;
-        while missed <= MAX_SKIP {
-            let next = if back {
-                frame.checked_sub(1)
-            } else {
-                Some(frame + 1).filter(|next| *next < places.len())
-            };
-            let Some(next) = next else { return };
-            frame = next;
+        for frame in (0..first).rev() {
             let Some(expected) = ahead(&near, frame) else {
                 return;
             };
-            if let Some(found) = self.found_near(frame, expected) {
+            let (to, place) = near[0];
+            let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
+            let went = (expected.0 - place.u_px).hypot(expected.1 - place.v_px);
+            // Before it set off the car stood: what is seen of the mark then stays where it is.
+            let resting = went < 3.0 * REST_SIZES * size * (to - frame) as f64;
+            if let Some(found) = self.found_near(frame, expected, resting) {
                 places[frame] = Some(found);
                 near.insert(0, (frame, found));
                 near.truncate(PACE_LOOKS);
                 missed = 0;
             } else {
                 missed += 1;
+            }
+            if missed > MAX_SKIP {
+                return;
             }
         }
     }

@@ -198,7 +198,13 @@ pub fn follow(
         return Ok(standing);
     }
     let looks = chosen.piece.places(seen.frames.len());
-    let whole = without_odd(&hidden::mended(seen, slot, &looks, &shift));
+    // Before a camera that moves, size and shape follow no line in the picture.
+    let looks = if unsteady.is_empty() {
+        hidden::mended(seen, slot, &looks)
+    } else {
+        looks
+    };
+    let whole = without_odd(&looks);
     let sticker = doubted_where_frozen(&whole);
     let mut in_view = in_view(seen, slot, chosen.piece);
     if let Some(first) = sticker.iter().position(Option::is_some) {

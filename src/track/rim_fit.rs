@@ -26,7 +26,7 @@ const ALIKE: f64 = 3.0;
 /// A part of a rim places a mark when this many places lie on it ...
 const MIN_ON: f64 = 10.0;
 /// ... and its centre is surer than this share of the half-axis.
-const MAX_SD_SHARE: f64 = 0.2;
+const MAX_SD_SHARE: f64 = 0.08;
 
 /// An ellipse about any centre.
 #[derive(Debug, Clone, Copy)]
@@ -59,8 +59,24 @@ impl Outline {
         self.half_axis_px
     }
 
+    /// By what share another outline, made as large, is longer one way and shorter the other.
+    pub(super) fn unlikeness(&self, [uu, vv, uv]: [f64; 3]) -> f64 {
+        let ratio = self.inverse * Matrix2::new(uu, uv, uv, vv);
+        let middle = ratio.trace() / (2.0 * ratio.determinant().max(1e-12).sqrt());
+        // The eigenvalues are q² and 1 / q².
+        (middle + (middle * middle - 1.0).max(0.0).sqrt()).sqrt() - 1.0
+    }
+
+    /// How far a rim is from it about a centre, root mean square as a share of the half-axis.
+    pub(super) fn misfit(&self, rim: &Rim, centre: (f64, f64)) -> f64 {
+        let offs: Vec<f64> = rim.iter().map(|p| self.off(*p, centre)).collect();
+        let n = offs.len().max(1) as f64;
+        let mean = offs.iter().sum::<f64>() / n;
+        (offs.iter().map(|off| (off - mean).powi(2)).sum::<f64>() / n).sqrt()
+    }
+
     /// How far outside a place is, as a share of the half-axis there; negative inside.
-    pub(super) fn off(&self, place: &[f32; 2], centre: (f64, f64)) -> f64 {
+    pub(super) fn off(&self, place: [f32; 2], centre: (f64, f64)) -> f64 {
         let (x, y) = (
             f64::from(place[0]) - centre.0,
             f64::from(place[1]) - centre.1,
@@ -79,16 +95,17 @@ pub(super) fn lay(outline: &Outline, near: (f64, f64), rims: &[&Rim]) -> Option<
     if score < MIN_ON {
         return None;
     }
+    let sticks_out = |rim: &Rim| {
+        let out = rim.iter().filter(|p| outline.off(**p, first) > 1.5 * on);
+        out.count() * 8 > rim.len()
+    };
+    if rims.first().is_none_or(|main| sticks_out(main)) {
+        return None;
+    }
     // Pieces that stick out are of something else.
     let parts: Vec<&[f32; 2]> = rims
         .iter()
-        .filter(|rim| {
-            rim.iter()
-                .filter(|p| outline.off(p, first) > 2.0 * on)
-                .count()
-                * 8
-                <= rim.len()
-        })
+        .filter(|rim| !sticks_out(rim))
         .flat_map(|rim| rim.iter())
         .collect();
     settle(outline, first, &parts, on)
@@ -116,7 +133,7 @@ fn search(outline: &Outline, near: (f64, f64), rims: &[&Rim], on: f64) -> ((f64,
 /// What a piece's rim says for a centre.
 fn worth(outline: &Outline, centre: (f64, f64), rim: &Rim, on: f64) -> f64 {
     let of = |place: &[f32; 2]| {
-        let off = outline.off(place, centre) / on;
+        let off = outline.off(*place, centre) / on;
         if off > 1.0 {
             -(off - 1.0).min(2.0)
         } else {
@@ -136,7 +153,7 @@ fn settle(outline: &Outline, first: (f64, f64), parts: &[&[f32; 2]], on: f64) ->
         let mut pull = Vector3::zeros();
         let (mut squares, mut weights) = (0.0, 0.0);
         for place in parts {
-            let off = outline.off(place, centre) + 1.0 - scale;
+            let off = outline.off(**place, centre) + 1.0 - scale;
             let share = off / width;
             if share.abs() >= 1.0 {
                 continue;
