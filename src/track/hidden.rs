@@ -86,8 +86,12 @@ pub(super) fn mended(seen: &Sightings, slot: usize, places: &Places) -> Places {
         out[frame] = places[frame].map(|place| mender.put_right(frame, &place, resting));
     }
     mender.fill_gaps(&mut out, &pieces);
-    let begins_cut = places.iter().position(Option::is_some);
-    if begins_cut.is_some_and(|first| pieces.contains(&first)) {
+    let looks = places.iter().enumerate();
+    let begins_cut = looks
+        .filter(|(_, place)| place.is_some())
+        .take(BESIDE_LOOKS)
+        .any(|(frame, _)| pieces.contains(&frame));
+    if begins_cut {
         mender.follow_back(&mut out);
     }
     out
