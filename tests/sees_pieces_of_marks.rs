@@ -41,7 +41,7 @@ fn a_sticker_that_an_arm_cuts_into_pieces_is_placed_whole() {
     for row in 0..truth.len() {
         let share = truth.at(row, "body_visible_frac");
         let Some(place) = track.sticker[row].filter(|_| share < 0.95) else {
-            assert!(share >= 0.95 || share < 0.5, "no place in frame {row}");
+            assert!(!(0.5..0.95).contains(&share), "no place in frame {row}");
             continue;
         };
         // The truth counts from the pixel's corner, the tool from its centre.
@@ -63,7 +63,7 @@ fn an_arm_across_the_sticker_changes_no_finding() {
     let home = tempfile::tempdir().unwrap();
     let clip = fixture("arm", "clip.mp4");
     let sheet = fixture("arm", "run.toml");
-    let told = gripline(&[
+    let told = gripline([
         "measure".as_ref(),
         clip.as_os_str(),
         "--sheet".as_ref(),
@@ -143,7 +143,7 @@ fn a_clip_in_which_nothing_moves_is_no_run() {
     let home = tempfile::tempdir().unwrap();
     let clip = fixture("kit-still", "clip.mp4");
     let out = home.path().join("results");
-    let told = gripline(&[
+    let told = gripline([
         "measure".as_ref(),
         clip.as_os_str(),
         "--out".as_ref(),
