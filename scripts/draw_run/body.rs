@@ -364,7 +364,7 @@ impl Body {
                 Hit::matt(d, normal, arm.rgb)
             });
         let tip = pivot + Vec3::new(self.arm_m * c, 0.0, self.arm_m * s);
-        let axle = Vec3::new(0.0, pivot.y, self.radius_m + self.axle_radius_m);
+        let axle = Vec3::new(0.0, pivot.y, self.radius_m + self.winding_radius_m);
         let thick = arm.string_diameter_mm / 2e3;
         let shown = pose.string_on && thick > 0.0;
         let string = shown.then(|| rod(ray, &axle, &tip, thick)).flatten();
