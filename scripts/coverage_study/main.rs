@@ -3,6 +3,7 @@
 //! ```text
 //! scripts/coverage                 # 240 runs, 200 draws each
 //! scripts/coverage RUNS DRAWS
+//! scripts/coverage RUNS DRAWS frames [KIND]   # frame by frame, cars that sway and hop among them
 //! ```
 #![allow(
     clippy::print_stdout,
@@ -10,6 +11,7 @@
     reason = "a study prints its tables"
 )]
 
+mod frames;
 mod simulated;
 
 use gripline::findings::Key;
@@ -67,6 +69,11 @@ fn main() {
             .unwrap_or(otherwise)
     };
     let (runs, draws) = (number(240), number(200));
+    let what = std::env::args().nth(3);
+    if what.as_deref() == Some("frames") {
+        frames::study(runs, draws, std::env::args().nth(4).as_deref());
+        return;
+    }
     let measured: Vec<(Case, Option<Outcome>)> = (0..runs as u64)
         .into_par_iter()
         .map(|seed| {

@@ -36,6 +36,7 @@ pub(crate) struct Body {
     pub(crate) front_radius_m: f64,
     /// The axle with half the string on it.
     winding_radius_m: f64,
+    off_axle_m: f64,
     near: f64,
     deck: Rgb,
     acrylic: (Rgb, f64),
@@ -96,6 +97,7 @@ impl Body {
             radius_m,
             front_radius_m,
             winding_radius_m: c.winding_diameter_mm() / 2e3,
+            off_axle_m: scene.path.off_axle_mm / 1e3,
             near,
             deck: c.body_rgb,
             acrylic: match c.wheel_style {
@@ -142,9 +144,16 @@ impl Body {
         std::array::from_fn(|i| Vec3::new(ends[i & 1].x, ends[i >> 1 & 1].y, ends[i >> 2].z))
     }
 
-    fn on_wheel(&self, mark: &Mark, turn_rad: f64, y: f64) -> Vec3 {
+    /// A mark that goes round a middle.
+    fn about(mark: &Mark, [x, z]: [f64; 2], turn_rad: f64, y: f64) -> Vec3 {
         let (s, c) = (mark.angle_rad - turn_rad).sin_cos();
-        Vec3::new(mark.arm_m * c, y, self.radius_m + mark.arm_m * s)
+        Vec3::new(x + mark.arm_m * c, y, z + mark.arm_m * s)
+    }
+
+    /// Middle of a driven wheel in the car's own frame, which rises with the axle.
+    fn wheel_middle(&self, turn_rad: f64) -> [f64; 2] {
+        let (s, c) = (-turn_rad).sin_cos();
+        [self.off_axle_m * c, self.radius_m + self.off_axle_m * s]
     }
 
     /// Centre of the wheel mark.
@@ -152,7 +161,7 @@ impl Body {
         let y = self.near * self.half_track_m;
         self.wheel_mark
             .as_ref()
-            .map(|m| self.on_wheel(m, pose.wheel_rad, y))
+            .map(|m| Self::about(m, self.wheel_middle(pose.wheel_rad), pose.wheel_rad, y))
     }
 
     /// Centre of the axle mark.
@@ -160,7 +169,7 @@ impl Body {
         let y = self.near * (self.half_track_m + AXLE_DISC_GAP_M);
         self.axle_mark
             .as_ref()
-            .map(|m| self.on_wheel(m, pose.axle_rad, y))
+            .map(|m| Self::about(m, [0.0, self.radius_m], pose.axle_rad, y))
     }
 
     /// Points over a mark, as offsets from its centre in the car's frame.
@@ -242,15 +251,17 @@ impl Body {
     }
 
     fn wheel_hit(&self, ray: &Ray, pose: &Pose, side: f64, driven: bool) -> Option<Hit> {
-        let (radius, x, turn) = if driven {
-            (self.radius_m, 0.0, pose.wheel_rad)
+        let (radius, [x, z], turn) = if driven {
+            let middle = self.wheel_middle(pose.wheel_rad);
+            (self.radius_m, middle, pose.wheel_rad)
         } else {
-            (self.front_radius_m, self.wheelbase_m, pose.front_rad)
+            let middle = [self.wheelbase_m, self.front_radius_m];
+            (self.front_radius_m, middle, pose.front_rad)
         };
         let outer = side * self.half_track_m;
         let inner = outer - side * WHEEL_THICKNESS_M;
         let span = [outer.min(inner), outer.max(inner)];
-        let rim = tube(ray, 1, [radius, x], radius, span)
+        let rim = tube(ray, 1, [z, x], radius, span)
             .map(|(d, n)| Hit::matt(d, n, self.acrylic.0))
             .map(|h| Hit {
                 opacity: self.acrylic.1.max(0.6),
@@ -262,7 +273,7 @@ impl Body {
                 continue;
             };
             let p = ray.at(distance);
-            let (px, pz) = (p.x - x, p.z - radius);
+            let (px, pz) = (p.x - x, p.z - z);
             if px * px + pz * pz > radius * radius {
                 continue;
             }

@@ -92,6 +92,9 @@ pub(crate) struct Car {
     yaw_per_spun_m: f64,
     pub(crate) sway_rad: f64,
     pub(crate) bounce_m: f64,
+    pub(crate) shift_m: f64,
+    /// From the axle to the driven wheels' middles.
+    pub(crate) off_axle_m: f64,
     pub(crate) aim_error_rad: f64,
 }
 
@@ -123,6 +126,8 @@ impl Car {
             yaw_per_spun_m: p.yaw_per_spun_m_deg.to_radians(),
             sway_rad: p.wobble_lateral_mm / 1e3 / radius_m,
             bounce_m: p.wobble_vertical_mm / 1e3,
+            shift_m: p.shift_lateral_mm / 1e3,
+            off_axle_m: p.off_axle_mm / 1e3,
             aim_error_rad: p.aim_error_deg.to_radians(),
         };
         let longest = 0.999 * car.spring.longest_string_m();

@@ -82,8 +82,10 @@ fn draw(scene: &Scene, name: &str, folder: &Path) -> anyhow::Result<u64> {
     let slots = slots(scene);
     let world = World::new(scene, Run::new(scene)?)?;
     let phone = Phone::new(scene);
-    film(scene, &world, &phone, &slots, &clip)?;
-    mark_rotation(&clip, scene.clip.rotation_deg)?;
+    if !clip.exists() {
+        film(scene, &world, &phone, &slots, &clip)?;
+        mark_rotation(&clip, scene.clip.rotation_deg)?;
+    }
     let bytes = fs::metadata(&clip)?.len();
     let truth = Truth {
         scene,

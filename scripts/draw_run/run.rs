@@ -205,16 +205,32 @@ impl Run {
 
     pub(crate) fn moment(&self, time_s: f64) -> Moment {
         let s = self.state(time_s);
+        let wheel_rad = self.wheel_rad(&s);
+        let heading_rad = s.heading + self.car.sway_rad * s.wheel.sin();
+        let shift = self.car.shift_m * s.wheel.sin();
         Moment {
-            x_m: s.x,
-            y_m: s.y,
-            rise_m: self.car.bounce_m * (1.0 - s.wheel.cos()),
-            heading_rad: s.heading + self.car.sway_rad * s.wheel.sin(),
-            wheel_rad: s.wheel,
+            x_m: s.x - shift * heading_rad.sin(),
+            y_m: s.y + shift * heading_rad.cos(),
+            // A wheel whose middle is down lifts its axle.
+            rise_m: self.car.bounce_m * (1.0 - s.wheel.cos())
+                + self.car.off_axle_m * wheel_rad.sin(),
+            heading_rad,
+            wheel_rad,
             axle_rad: s.axle,
             travel_m: s.travel,
             string_out_m: s.string_out,
         }
+    }
+
+    /// How far the wheel has turned. The middle of a round wheel goes by its radius for each radian, and
+    /// the axle, with the car's whole mass, goes steadily: a wheel off its axle turns unevenly.
+    pub(crate) fn wheel_rad(&self, state: &State) -> f64 {
+        let share = self.car.off_axle_m / self.car.radius_m;
+        let mut turned = state.wheel;
+        for _ in 0..8 {
+            turned = state.wheel + share * (turned.cos() - 1.0);
+        }
+        turned
     }
 
     /// `1 - v / (omega R)` while driving, else 0.

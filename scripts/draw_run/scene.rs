@@ -224,6 +224,10 @@ pub(crate) struct Path {
     pub(crate) wobble_lateral_mm: f64,
     /// Rise and fall locked to the driven wheels' turn.
     pub(crate) wobble_vertical_mm: f64,
+    /// The body shifts sideways in step with the driven wheels, without turning.
+    pub(crate) shift_lateral_mm: f64,
+    /// How far the driven wheels' middles are off their axle: both the same way, ahead of it at rest.
+    pub(crate) off_axle_mm: f64,
 }
 
 /// The round sticker on its white card.

@@ -45,6 +45,8 @@ pub(crate) struct Row {
     pub(crate) heading_rad: f64,
     pub(crate) state: State,
     wheel_rad: f64,
+    /// The wheel's turn when the sticker is seen.
+    turned_rad: f64,
 }
 
 /// Everything that is true of one scene.
@@ -115,7 +117,8 @@ impl Truth<'_> {
             slip_ratio: run.slip_ratio(sticker.time_s),
             heading_rad: run.moment(sticker.time_s).heading_rad,
             state: run.state(sticker.time_s),
-            wheel_rad: run.state(wheel_time_s).wheel,
+            wheel_rad: run.moment(wheel_time_s).wheel_rad,
+            turned_rad: run.moment(sticker.time_s).wheel_rad,
         })
     }
 
@@ -157,7 +160,7 @@ impl Truth<'_> {
             s.y,
             row.heading_rad,
             s.v,
-            s.wheel,
+            row.turned_rad,
             s.omega,
             row.slip_ratio,
             s.y,
@@ -241,6 +244,8 @@ impl Truth<'_> {
             "wheel_turns_in_power_stroke": power,
             "wobble_lateral_amplitude_m": path.wobble_lateral_mm / 1e3,
             "wobble_vertical_amplitude_m": path.wobble_vertical_mm / 1e3,
+            "shift_lateral_amplitude_m": path.shift_lateral_mm / 1e3,
+            "wheel_off_axle_m": car.off_axle_m,
             "yaw_while_slipping_only": path.yaw_per_spun_m_deg != 0.0,
         })
     }

@@ -31,8 +31,21 @@ const MIN_SIDE: usize = 5;
 /// its one parameter more: BIC's `ln n` for some fifty looks, and as much again for the search.
 const MIN_GAIN: f64 = 8.0;
 
+/// What the values of a kink's looks are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Of {
+    /// The car's way, m.
+    Way,
+    /// The wheel's turn, rad. A wheel that is not true, or whose circle is seen askew, adds to it once and twice
+    /// a turn; such a wave, cut off by the end of the looks, passes for a kink unless it may be there too.
+    Turn,
+}
+
+/// Turns of the wheel in the looks from which on a wave in step with it is told from a kink.
+const WAVE_TURNS: f64 = 2.0;
+
 /// Finds the kink in `(time, value, variance)` near `peak_s`, the time of the highest smoothed rate.
-pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink> {
+pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64, of: Of) -> Option<Kink> {
     let near: Vec<(f64, f64, f64)> = points
         .iter()
         .filter(|p| p.0 > peak_s - SEARCH_S - BEFORE_S && p.0 < peak_s + SEARCH_S + AFTER_S)
@@ -48,13 +61,13 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64) -> Option<Kink>
     let count = ((to - from) / step).max(0.0) as u32;
     let tries: Vec<(f64, super::least::Fit)> = (0..=count)
         .map(|i| from + f64::from(i) * step)
-        .filter_map(|t| Some((t, fit_at(&near, t, peak_s)?)))
+        .filter_map(|t| Some((t, fit_at(&near, t, peak_s, of)?)))
         .collect();
     let best = tries
         .iter()
         .min_by(|a, b| a.1.left_over.total_cmp(&b.1.left_over))?;
     let size = best.1.left_over / best.1.spare * best.1.inflation;
-    let smooth = least_squares(&rows(&near, best.0, peak_s, false), 0.0)?;
+    let smooth = least_squares(&rows(&near, best.0, peak_s, of, false), 0.0)?;
     if smooth.left_over - best.1.left_over < MIN_GAIN * size {
         return None;
     }
@@ -110,32 +123,42 @@ fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64) -> Option<super::least::Fit> {
-    let rows = rows(near, kink_s, peak_s, true);
+fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64, of: Of) -> Option<super::least::Fit> {
+    let rows = rows(near, kink_s, peak_s, of, true);
     let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
     (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)
         .then(|| least_squares(&rows, 0.0))
         .flatten()
 }
 
-/// One, time, and powers of the time before and after the kink; without a kink one cubic. The looks are
-/// the same for every kink tried, or their likelihoods could not be compared.
+/// One, time, and powers of the time before and after the kink; without a kink one cubic. Of a turn the waves in
+/// step with it as well. The looks are the same for every kink tried, or their likelihoods could not be compared.
 fn rows(
     near: &[(f64, f64, f64)],
     kink_s: f64,
     peak_s: f64,
+    of: Of,
     kinked: bool,
 ) -> Vec<(Vec<f64>, f64, f64)> {
-    near.iter()
+    let near: Vec<_> = near
+        .iter()
         .filter(|p| (p.0 - peak_s).abs() < SEARCH_S + BEFORE_S.max(AFTER_S) / 2.0)
+        .collect();
+    let span = near.last().map_or(0.0, |p| p.1) - near.first().map_or(0.0, |p| p.1);
+    let waves = of == Of::Turn && span.abs() > WAVE_TURNS * std::f64::consts::TAU;
+    near.iter()
         .map(|(t, value, var)| {
             let dt = t - kink_s;
             let (before, after) = (dt.min(0.0), dt.max(0.0));
-            let row = if kinked {
+            let mut row = if kinked {
                 vec![1.0, dt, before * before, before.powi(3), after * after]
             } else {
                 vec![1.0, dt, dt * dt, dt.powi(3)]
             };
+            if waves {
+                let ((sin, cos), (sin_2, cos_2)) = (value.sin_cos(), (2.0 * value).sin_cos());
+                row.extend([sin, cos, sin_2, cos_2]);
+            }
             (row, *value, *var)
         })
         .collect()

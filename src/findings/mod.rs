@@ -447,7 +447,18 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     energy::add_quantities(&moments, car, &mut out);
     path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
+    if motion.wheel.is_err() && motion.axle.is_err() {
+        without_string_end(&mut out.frames);
+    }
     out
+}
+
+/// Where no wheel is seen, its string may have run out long before the car stopped gaining speed: which of
+/// those frames were pulled is not told.
+fn without_string_end(frames: &mut [FrameFinding]) {
+    for frame in frames {
+        frame.phase = frame.phase.filter(|phase| *phase != Phase::Powered);
+    }
 }
 
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {

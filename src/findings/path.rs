@@ -6,8 +6,8 @@
 
 use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_WAY_M};
 use crate::motion::{
-    CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, YAW,
-    compare, fit_shape, may_yaw, runs_far_enough, shape_looks, shapes,
+    CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, SwayCourse,
+    YAW, compare, fit_shape, may_yaw, runs_far_enough, shape_looks, shapes,
 };
 use nalgebra::Vector2;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -157,6 +157,16 @@ pub fn fit_path(
         let (swing, sd) = fit.swing_rad();
         (swing * arm, sd * arm)
     };
+    let mut sway_m = mean(&sway);
+    // Where the whole motion tells what the car shifts from what it points to the side, that is the sway.
+    if let Some(whole) = motion
+        .tuning
+        .sway
+        .as_ref()
+        .and_then(SwayCourse::amplitude_m)
+    {
+        sway_m.value = whole * compared.weight(|shape| shape.sways.is_some());
+    }
     let curvature_per_m = mean(&|fit| fit.parameter(CURVE));
     let coasts_on = match &motion.wheel {
         Ok(_) => 1.0,
@@ -168,7 +178,7 @@ pub fn fit_path(
         heading_rad: mean(&|fit| fit.start()[1]),
         curvature_per_m,
         yaw_per_spun_m: mean(&|fit| fit.parameter(YAW)),
-        sway_m: (!phases.is_empty()).then(|| mean(&sway)),
+        sway_m: (!phases.is_empty()).then_some(sway_m),
         swing_rad: mean(&ShapeFit::swing_rad),
         over_m,
         own_radius_m: radius_m,

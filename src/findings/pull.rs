@@ -1,6 +1,6 @@
 //! The pull of the string: when it began and ended, the highest speed, and the coast after it.
 
-use super::ending::{Kink, find_kink, turns, ways};
+use super::ending::{Kink, Of, find_kink, turns, ways};
 use super::{CarFacts, Estimate, Finding, Findings, Key, Moment, Phase};
 use crate::motion::Motion;
 use std::f64::consts::TAU;
@@ -96,8 +96,8 @@ fn pull_kink(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Option<Kink
         .filter_map(|m| Some((m.body.time_s, m.wheel?.mean[1])))
         .max_by(|a, b| a.1.total_cmp(&b.1));
     match fastest {
-        Some((time_s, _)) => find_kink(&turns(moments), time_s),
-        None => find_kink(&ways(moments, car.lever), peak_s),
+        Some((time_s, _)) => find_kink(&turns(moments), time_s, Of::Turn),
+        None => find_kink(&ways(moments, car.lever), peak_s, Of::Way),
     }
 }
 
@@ -151,8 +151,15 @@ pub(super) fn add_quantities(motion: &Motion, moments: &[Moment<'_>], out: &mut 
     out.values.insert(Key::DistanceM, distance(moments));
 }
 
+/// Why the car's own way does not tell when the string ran out.
+const END_UNTOLD: &str = "the car's speed alone does not tell when the string ran out: a wheel that spins goes on pushing \
+                          until it grips; put a mark on the driven wheel and keep it in view";
+
 fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     let release = motion.release.as_ref().map_err(Clone::clone)?;
+    if motion.wheel.is_err() && motion.axle.is_err() {
+        return Err(END_UNTOLD.to_owned());
+    }
     let (Some(peak), Some(end)) = (pull.peak_s, pull.end_s) else {
         return Err("the car was still gaining speed when it left the view".to_owned());
     };

@@ -269,6 +269,12 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding 
     let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
         .max(0.0)
         .sqrt();
+    // Whether what comes again each turn is the wheel's own or only its mark's, the turn does not tell.
+    let uneven_rad = motion.wheel.as_ref().map_or(0.0, |wheel| {
+        let uneven_at = |state: &WheelState| wheel.tuning.uneven.at(state.mean[0]);
+        uneven_at(last) - uneven_at(first)
+    });
+    let sd = sd.hypot(uneven_rad);
     Ok(Estimate {
         value: (last.mean[0] - first.mean[0]) / TAU,
         sd: sd.hypot(OFF_CENTRE_RAD).hypot(uneven) / TAU,
@@ -450,7 +456,9 @@ mod tests {
                     time_s: frame as f64 / 60.0,
                     mean: nalgebra::Vector6::zeros(),
                     covariance: nalgebra::Matrix6::zeros(),
+                    sway_rad: 0.0,
                     rise_m: 0.0,
+                    aside_m: 0.0,
                     seen: true,
                     look: None,
                 };

@@ -22,8 +22,12 @@ pub struct BodyState {
     pub mean: Vector6<f64>,
     /// Covariance of these, inflated for errors that repeat from frame to frame.
     pub covariance: Matrix6<f64>,
+    /// How much of the heading is a sway or a turn through spinning, rad.
+    pub sway_rad: f64,
     /// How far the car stands above where it stood at rest, m.
     pub rise_m: f64,
+    /// How far it is shifted to the left of its way, m.
+    pub aside_m: f64,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
     /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
@@ -197,7 +201,7 @@ fn finished(
         .map(|(index, belief)| model.residual(index, &belief.mean))
         .collect();
     let correlation = lag_one(&residuals);
-    let inflation = ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0);
+    let inflation = inflation(correlation);
     let squares: Vec<f64> = residuals
         .iter()
         .flatten()
@@ -206,12 +210,15 @@ fn finished(
     let mut states = vec![None; frames];
     for (index, belief) in beliefs.iter().enumerate() {
         let mut mean = belief.mean;
-        mean[2] += model.sway_rad[index];
+        let swayed = model.swayed[index];
+        mean[2] += swayed.heading_rad;
         states[first + index] = Some(BodyState {
             time_s: model.times[index],
             mean,
             covariance: belief.covariance * inflation,
-            rise_m: model.rise_m[index],
+            sway_rad: swayed.heading_rad,
+            rise_m: swayed.rise_m,
+            aside_m: swayed.aside_m,
             seen: model.places[index].is_some(),
             look: model.floor_look(index),
         });
@@ -222,6 +229,18 @@ fn finished(
         residual_correlation: correlation,
         residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
         log_likelihood: 0.0,
+    }
+}
+
+/// How much errors that repeat from frame to frame widen what independent ones would give.
+fn inflation(correlation: f64) -> f64 {
+    ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0)
+}
+
+impl Body {
+    /// How many looks with errors as alike as these are worth one.
+    pub(super) fn inflation(&self) -> f64 {
+        inflation(self.residual_correlation)
     }
 }
 

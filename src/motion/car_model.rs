@@ -2,13 +2,13 @@
 //! is then seen.
 
 use super::body::FloorLook;
-use super::breaks::{Settled, step_of};
-use super::refine::SwayCourse;
+use super::breaks::step_of;
+use super::refine::{Joint, SwayCourse, Swayed};
 use super::{CarGeometry, jerk_model};
 use crate::camera::{Projection, View};
-use crate::smoothing::{Belief, Look, Step, filter};
+use crate::smoothing::{Belief, Look, Step};
 use crate::track::{Place, Track};
-use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, Vector2, Vector6};
+use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
 /// Part of a place's variance that no fit knows of, px².
 const EXTRA_VAR_PX2: f64 = 0.0004;
@@ -32,9 +32,10 @@ pub(super) struct CarModel<'a> {
     pub(super) places: Vec<Option<Place>>,
     released_s: Option<f64>,
     lateral: bool,
-    /// Sway of the heading and rise of the sticker, an entry a place.
-    pub(super) sway_rad: Vec<f64>,
-    pub(super) rise_m: Vec<f64>,
+    /// What a sway adds, an entry a place, its parts and its phase.
+    pub(super) swayed: Vec<Swayed>,
+    parts: Vector6<f64>,
+    phase: Vec<[f64; 2]>,
 }
 
 /// When each frame's row with the sticker was taken; rows between are interpolated by the last seen.
@@ -68,32 +69,18 @@ impl<'a> CarModel<'a> {
             times,
             released_s,
             lateral: view.lateral.is_ok(),
-            sway_rad: vec![0.0; last + 1 - first],
-            rise_m: vec![0.0; last + 1 - first],
+            swayed: vec![Swayed::default(); last + 1 - first],
+            parts: Vector6::zeros(),
+            phase: vec![[0.0; 2]; last + 1 - first],
         }
     }
 
-    /// Log-likelihood of the looks about `path` with a sway and rise taken over.
-    pub(super) fn likelihood(
-        &mut self,
-        course: &SwayCourse,
-        first: usize,
-        path: &[Vector6<f64>],
-        settled: &Settled,
-    ) -> f64 {
-        self.take(course, first);
-        let weights = vec![1.0; path.len()];
-        let steps = self.steps(path, settled.jerk_density, &settled.breaks_s);
-        let looks = self.looks(path, settled.variance_factor, &weights);
-        filter(self.prior(), &steps, &looks).log_likelihood
-    }
-
-    /// Takes over a sway and rise for its own frames.
+    /// Takes over a sway for its own frames.
     pub(super) fn take(&mut self, course: &SwayCourse, first: usize) {
-        for (index, (sway, rise)) in self.sway_rad.iter_mut().zip(&mut self.rise_m).enumerate() {
-            *sway = course.heading_rad(first + index);
-            *rise = course.rise_m(first + index);
-        }
+        let frames = first..first + self.times.len();
+        self.parts = course.parts;
+        self.swayed = frames.clone().map(|frame| course.at(frame)).collect();
+        self.phase = frames.map(|frame| course.phase_at(frame)).collect();
     }
 
     /// Where each place puts the car when it heads along the aim line, and a first speed.
@@ -167,7 +154,7 @@ impl<'a> CarModel<'a> {
         (0..path.len().saturating_sub(1))
             .map(|i| {
                 let (from, to) = (self.times[i], self.times[i + 1]);
-                let sway = f64::midpoint(self.sway_rad[i], self.sway_rad[i + 1]);
+                let sway = self.sway_between(i);
                 let mut step = match self.released_s {
                     Some(t0) if to <= t0 => resting(),
                     Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true, sway),
@@ -184,8 +171,16 @@ impl<'a> CarModel<'a> {
 
     /// What a unit jump of the acceleration does to the state by the end of a step, `left_s` later.
     pub(super) fn push(&self, about: &Vector6<f64>, step: usize, left_s: f64) -> Vector6<f64> {
-        let sway = f64::midpoint(self.sway_rad[step], self.sway_rad[step + 1]);
-        drive(about, left_s, sway).0.column(4).into_owned()
+        drive(about, left_s, self.sway_between(step))
+            .0
+            .column(4)
+            .into_owned()
+    }
+
+    /// Mean sway of the heading over a step, rad.
+    fn sway_between(&self, step: usize) -> f64 {
+        let sway = |index: usize| self.swayed[index].heading_rad;
+        f64::midpoint(sway(step), sway(step + 1))
     }
 
     pub(super) fn times_s(&self) -> &[f64] {
@@ -248,9 +243,23 @@ impl<'a> CarModel<'a> {
     }
 
     fn seen_at(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        let heading = state[2] + self.sway_rad[index];
-        let mut sticker = self.car.sticker(state[0], state[1], heading);
-        sticker.z += self.rise_m[index];
+        self.seen_swayed(index, state, &self.swayed[index])
+    }
+
+    fn seen_swayed(
+        &self,
+        index: usize,
+        state: &Vector6<f64>,
+        swayed: &Swayed,
+    ) -> Option<Vector2<f64>> {
+        let heading = state[2] + swayed.heading_rad;
+        let (sin, cos) = heading.sin_cos();
+        let (x, y) = (
+            state[0] - swayed.aside_m * sin,
+            state[1] + swayed.aside_m * cos,
+        );
+        let mut sticker = self.car.sticker(x, y, heading);
+        sticker.z += swayed.rise_m;
         self.views[index]?.pixel(&sticker)
     }
 
@@ -270,6 +279,111 @@ impl<'a> CarModel<'a> {
                 (place.var_u_px2 + EXTRA_VAR_PX2) * factor,
                 (place.var_v_px2 + EXTRA_VAR_PX2) * factor,
             )),
+        })
+    }
+
+    /// What is known before the first look of car and sway together.
+    pub(super) fn swaying_prior(&self, part_sds: [f64; 6]) -> Belief<12> {
+        let car = self.prior();
+        let mut mean = SVector::<f64, 12>::zeros();
+        mean.fixed_rows_mut::<6>(0).copy_from(&car.mean);
+        let mut covariance = Joint::zeros();
+        covariance
+            .fixed_view_mut::<6, 6>(0, 0)
+            .copy_from(&car.covariance);
+        for (part, sd) in part_sds.into_iter().enumerate() {
+            covariance[(6 + part, 6 + part)] = sd * sd;
+        }
+        Belief { mean, covariance }
+    }
+
+    /// The steps of [`Self::steps`] with the parts of the sway beside the car: a sway of the heading turns
+    /// the direction of travel.
+    pub(super) fn swaying_steps(
+        &self,
+        path: &[Vector6<f64>],
+        jerk: f64,
+        breaks_s: &[f64],
+    ) -> Vec<Step<12>> {
+        let with_sway = |(index, step): (usize, Step<6>)| {
+            let mut transition = Joint::identity();
+            transition
+                .fixed_view_mut::<6, 6>(0, 0)
+                .copy_from(&step.transition);
+            let mut offset = SVector::<f64, 12>::zeros();
+            offset.fixed_rows_mut::<6>(0).copy_from(&step.offset);
+            for part in 0..2 {
+                let phase = f64::midpoint(self.phase[index][part], self.phase[index + 1][part]);
+                for row in 0..2 {
+                    let slope = step.transition[(row, 2)] * phase;
+                    transition[(row, 6 + part)] = slope;
+                    offset[row] -= slope * self.parts[part];
+                }
+            }
+            let mut noise = Joint::zeros();
+            noise.fixed_view_mut::<6, 6>(0, 0).copy_from(&step.noise);
+            Step {
+                transition,
+                offset,
+                noise,
+            }
+        };
+        let steps = self.steps(path, jerk, breaks_s).into_iter().enumerate();
+        steps.map(with_sway).collect()
+    }
+
+    /// The looks of [`Self::looks`] as looks at car and sway together.
+    pub(super) fn swaying_looks(
+        &self,
+        path: &[Vector6<f64>],
+        factor: f64,
+        weights: &[f64],
+    ) -> Vec<Option<Look<12, 2>>> {
+        let looks = self.looks(path, factor, weights).into_iter();
+        looks
+            .enumerate()
+            .map(|(index, look)| self.swaying_look(index, &path[index], &look?))
+            .collect()
+    }
+
+    fn swaying_look(
+        &self,
+        index: usize,
+        state: &Vector6<f64>,
+        look: &Look<6, 2>,
+    ) -> Option<Look<12, 2>> {
+        const STEP: f64 = 1e-6;
+        let here = self.seen_at(index, state)?;
+        let slope = |moved: Swayed| -> Option<Vector2<f64>> {
+            Some((self.seen_swayed(index, state, &moved)? - here) / STEP)
+        };
+        let swayed = self.swayed[index];
+        let slopes = [
+            slope(Swayed {
+                heading_rad: swayed.heading_rad + STEP,
+                ..swayed
+            })?,
+            slope(Swayed {
+                rise_m: swayed.rise_m + STEP,
+                ..swayed
+            })?,
+            slope(Swayed {
+                aside_m: swayed.aside_m + STEP,
+                ..swayed
+            })?,
+        ];
+        let mut design = SMatrix::<f64, 2, 12>::zeros();
+        design.fixed_view_mut::<2, 6>(0, 0).copy_from(&look.design);
+        let mut value = look.value;
+        for part in 0..6 {
+            let column = slopes[part / 2] * self.phase[index][part % 2];
+            design.set_column(6 + part, &column);
+            value += column * self.parts[part];
+        }
+        Some(Look {
+            design,
+            value,
+            noise: look.noise,
         })
     }
 
@@ -296,7 +410,7 @@ impl<'a> CarModel<'a> {
     /// Where one look alone puts the sticker.
     pub(super) fn floor_look(&self, index: usize) -> Option<FloorLook> {
         let (place, view) = (self.places[index]?, self.views[index]?);
-        let height = self.car.sticker_height_m + self.rise_m[index];
+        let height = self.car.sticker_height_m + self.swayed[index].rise_m;
         let at = |du: f64, dv: f64| {
             let pixel = Vector2::new(place.u_px + du, place.v_px + dv);
             let point = view.at_height(pixel, height)?;

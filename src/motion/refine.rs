@@ -1,47 +1,111 @@
-//! A sway and a rise that go through the whole clip, and their sizes of greatest likelihood.
+//! What a wheel that is not true does to its car once a turn: sizes and uncertainty from all looks at once.
+//!
+//! The car turns to and fro, shifts from side to side and rises and falls, each by a sine and a cosine in
+//! step with the wheel. Seen from one side these look alike, and like a car that goes unsteadily; the looks
+//! along the whole way, and the steadiness of the car's own speed, tell them apart as far as they can be
+//! told apart. They are estimated beside the car's motion as constants of the same linear model, so that
+//! their covariance says what stays open.
 
 use super::CarGeometry;
 use super::body::Body;
 use super::car_model::CarModel;
 use crate::camera::View;
+use crate::smoothing::{Belief, filter};
 use crate::track::Track;
-use nalgebra::{Matrix4, Vector4, Vector6};
+use nalgebra::{Matrix6, SMatrix, Vector6};
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
 
-/// A course of the heading, and of the car's height, that is known frame by frame: the sway of a
-/// wobbling wheel with the rise and fall that goes with it, and the turn of a car whose wheel spins.
-#[derive(Debug, Clone, PartialEq, Default)]
+/// A course of the heading, and of the car's place beside and above its way, that is known frame by frame:
+/// the sway of a wobbling wheel with the shift and the rise that go with it, and the turn of a car whose
+/// wheel spins.
+#[derive(Debug, Clone, PartialEq)]
 pub struct SwayCourse {
     /// Turn through spinning, rad, an entry a frame.
     pub turn_rad: Vec<f64>,
     /// Sine and cosine of the sway's phase, less what they were at rest, an entry a frame; nothing where
     /// the car does not sway.
     pub phase: Vec<[f64; 2]>,
-    /// Sine and cosine part of the heading's sway (rad) and of the rise (m).
-    pub parts: [f64; 4],
+    /// Way for a radian of the phase, m.
+    pub arm_m: f64,
+    /// Sine and cosine part of the heading's sway (rad), of the rise (m) and of the shift to the left (m).
+    pub parts: Vector6<f64>,
+    /// Covariance of these.
+    pub covariance: Matrix6<f64>,
+}
+
+/// What a sway adds at a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Swayed {
+    /// To the smooth heading, rad.
+    pub heading_rad: f64,
+    /// To the car's height, m.
+    pub rise_m: f64,
+    /// To its place, to the left, m.
+    pub aside_m: f64,
 }
 
 impl SwayCourse {
-    /// Added to the smooth heading at a frame, rad.
-    pub fn heading_rad(&self, frame: usize) -> f64 {
+    /// Added to the smooth motion at a frame.
+    pub fn at(&self, frame: usize) -> Swayed {
         let turn = self.turn_rad.get(frame).copied().unwrap_or(0.0);
-        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
-        turn + self.parts[0] * sin + self.parts[1] * cos
+        let [sin, cos] = self.phase_at(frame);
+        Swayed {
+            heading_rad: turn + self.parts[0] * sin + self.parts[1] * cos,
+            rise_m: self.parts[2] * sin + self.parts[3] * cos,
+            aside_m: self.parts[4] * sin + self.parts[5] * cos,
+        }
     }
 
-    /// Added to the car's height at a frame, m.
-    pub fn rise_m(&self, frame: usize) -> f64 {
-        let [sin, cos] = self.phase.get(frame).copied().unwrap_or_default();
-        self.parts[2] * sin + self.parts[3] * cos
+    /// Half of the sway of the reference point from one side to the other, m, where the car sways: what it
+    /// shifts, and how far it goes to the side while it points there.
+    pub fn amplitude_m(&self) -> Option<f64> {
+        let aside = |shift: f64, turn: f64| shift + self.arm_m * turn;
+        let (sin, cos) = (
+            aside(self.parts[4], self.parts[1]),
+            aside(self.parts[5], -self.parts[0]),
+        );
+        (!self.phase.is_empty()).then(|| sin.hypot(cos))
+    }
+
+    /// Sine and cosine of the phase at a frame, less what they were at rest.
+    pub(super) fn phase_at(&self, frame: usize) -> [f64; 2] {
+        self.phase.get(frame).copied().unwrap_or_default()
+    }
+
+    /// The same with its parts drawn within their uncertainty.
+    #[must_use]
+    pub fn drawn(&self, random: &mut impl Rng) -> Self {
+        let normal = Vector6::from_fn(|_, _| StandardNormal.sample(random));
+        let moved = self.covariance.cholesky().map(|c| c.l() * normal);
+        Self {
+            parts: self.parts + moved.unwrap_or_default(),
+            ..self.clone()
+        }
     }
 }
 
-/// A wheel that is not round or not in the middle lifts its axle by about this. Common practice, no
-/// source.
-const RISE_SD_M: f64 = 0.001;
-const BELIEVED_SDS: f64 = 2.5;
+/// How far a wheel that is not true turns its car (rad), lifts it and shifts it (m), standard deviations of
+/// sine and cosine parts. Common practice, no source: such wheels are cut and drilled by hand.
+const PART_SDS: [f64; 6] = [0.1, 0.1, 0.002, 0.002, 0.006, 0.006];
+/// A motion that had to follow a sway passed for a restless one seen badly: with the sway it may be this
+/// much steadier and seen this much better.
+const STEADIER: [f64; 5] = [1.0, 0.1, 0.01, 1e-3, 1e-4];
+const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 
-/// The sway of greatest likelihood in step with the phases of `course`: heading and rise together, for
-/// both move the sticker sideways in the picture, and only the smoothness of the way tells them apart.
+/// A sway of greatest likelihood.
+pub(super) struct Refined {
+    pub(super) course: SwayCourse,
+    /// Logarithm of the likelihood of the looks with it.
+    pub(super) likelihood: f64,
+    /// Logarithm of how many times likelier the looks are with it than without any.
+    pub(super) gain: f64,
+}
+
+/// Car and sway together: six of the motion, six parts of the sway.
+pub(super) type Joint = SMatrix<f64, 12, 12>;
+
+/// The sway in step with the phases of `course`, about which `body` was smoothed.
 pub(super) fn refine_sway(
     track: &Track,
     view: &View,
@@ -49,95 +113,81 @@ pub(super) fn refine_sway(
     released_s: Option<f64>,
     body: &Body,
     course: &SwayCourse,
-) -> Option<SwayCourse> {
+) -> Option<Refined> {
     let first = body.states.iter().position(Option::is_some)?;
     let last = body.states.iter().rposition(Option::is_some)?;
     let mut model = CarModel::new(track, view, car, released_s, (first, last));
     let path: Vec<Vector6<f64>> = (first..=last)
         .map(|frame| {
             let mut mean = body.states[frame].map(|s| s.mean)?;
-            mean[2] -= course.heading_rad(frame);
+            mean[2] -= body.states[frame].map_or(0.0, |s| s.sway_rad);
             Some(mean)
         })
         .collect::<Option<_>>()?;
-    let mut likelihood = |parts: [f64; 4]| {
-        let tried = SwayCourse {
-            parts,
+    model.take(course, first);
+    let weights = model.outliers(&path, body.settled.variance_factor);
+    let joint = |sds: [f64; 6], steadier: f64, better: f64| -> (f64, Belief<12>) {
+        let jerk = body.settled.jerk_density * steadier;
+        let steps = model.swaying_steps(&path, jerk, &body.settled.breaks_s);
+        let factor = body.settled.variance_factor * better;
+        let looks = model.swaying_looks(&path, factor, &weights);
+        let filtered = filter(model.swaying_prior(sds), &steps, &looks);
+        let end = filtered.updated.last().copied();
+        (
+            filtered.log_likelihood,
+            end.unwrap_or(model.swaying_prior(sds)),
+        )
+    };
+    let best = |sds: [f64; 6]| {
+        STEADIER
+            .iter()
+            .flat_map(|steadier| {
+                SEEN_BETTER
+                    .iter()
+                    .map(|better| joint(sds, *steadier, *better))
+            })
+            .filter(|(likelihood, _)| likelihood.is_finite())
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let (without, _) = best([0.0; 6])?;
+    let (with, end) = best(PART_SDS)?;
+    // Errors that are alike from frame to frame count for fewer looks.
+    let alike = body.inflation();
+    Some(Refined {
+        course: SwayCourse {
+            parts: end.mean.fixed_rows::<6>(6).into_owned(),
+            covariance: end.covariance.fixed_view::<6, 6>(6, 6) * alike,
             ..course.clone()
-        };
-        // Seen from some sides a rise looks much like a sway: without a bound on what wheels do, the one
-        // would be taken for the other.
-        let rise = (parts[2] * parts[2] + parts[3] * parts[3]) / (RISE_SD_M * RISE_SD_M);
-        model.likelihood(&tried, first, &path, &body.settled) - 0.5 * rise
-    };
-    let parts = highest_of_parabola(
-        course.parts,
-        [0.005, 0.005, 0.0005, 0.0005],
-        &mut likelihood,
-    )?;
-    // More than that is no rise: it has taken the place of something else.
-    let believable = parts[2].hypot(parts[3]) < BELIEVED_SDS * RISE_SD_M;
-    believable.then(|| SwayCourse {
-        parts,
-        ..course.clone()
+        },
+        likelihood: with,
+        gain: (with - without) / alike,
     })
-}
-
-/// Where a function that is a parabola in four variables is highest, from its values about `start`.
-fn highest_of_parabola(
-    start: [f64; 4],
-    steps: [f64; 4],
-    of: &mut impl FnMut([f64; 4]) -> f64,
-) -> Option<[f64; 4]> {
-    let at = |moves: &[(usize, f64)]| {
-        let mut point = start;
-        for (i, share) in moves {
-            point[*i] += share * steps[*i];
-        }
-        point
-    };
-    let here = of(start);
-    let mut slope = Vector4::zeros();
-    let mut bend = Matrix4::zeros();
-    let mut ahead = [0.0; 4];
-    for i in 0..4 {
-        let (up, down) = (of(at(&[(i, 1.0)])), of(at(&[(i, -1.0)])));
-        slope[i] = (up - down) / 2.0;
-        bend[(i, i)] = up + down - 2.0 * here;
-        ahead[i] = up;
-    }
-    for i in 0..4 {
-        for j in 0..i {
-            let both = of(at(&[(i, 1.0), (j, 1.0)]));
-            let mixed = both - ahead[i] - ahead[j] + here;
-            bend[(i, j)] = mixed;
-            bend[(j, i)] = mixed;
-        }
-    }
-    let step = (-bend).cholesky()?.solve(&slope);
-    let out = std::array::from_fn(|i| start[i] + step[i] * steps[i]);
-    step.iter().all(|s| s.is_finite()).then_some(out)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_top_of_a_parabola_is_found_in_one_step() {
-        let top = [0.3, -0.2, 0.01, 0.004];
-        let mut of = |p: [f64; 4]| {
-            let d: Vec<f64> = p.iter().zip(top).map(|(a, b)| a - b).collect();
-            -(2.0 * d[0] * d[0]
-                + d[1] * d[1]
-                + 50.0 * d[2] * d[2]
-                + 80.0 * d[3] * d[3]
-                + 0.5 * d[0] * d[1]
-                + 3.0 * d[2] * d[3])
-        };
-        let found = highest_of_parabola([0.0; 4], [0.01; 4], &mut of).unwrap();
-        for (a, b) in found.iter().zip(top) {
-            assert!((a - b).abs() < 1e-6, "{found:?}");
+    fn course(parts: [f64; 6]) -> SwayCourse {
+        SwayCourse {
+            turn_rad: Vec::new(),
+            phase: vec![[0.0, 0.0], [1.0, -1.0]],
+            arm_m: 0.05,
+            parts: Vector6::from(parts),
+            covariance: Matrix6::zeros(),
         }
+    }
+
+    #[test]
+    fn a_car_that_points_to_and_fro_goes_to_and_fro() {
+        // A heading A sin(s / r) takes the axle r A to either side: the integral of its sine part.
+        let turns = course([0.1, 0.0, 0.0, 0.0, 0.0, 0.0]);
+        assert!((turns.amplitude_m().unwrap() - 0.005).abs() < 1e-12);
+        let shifts = course([0.0, 0.0, 0.0, 0.0, 0.003, 0.004]);
+        assert!((shifts.amplitude_m().unwrap() - 0.005).abs() < 1e-12);
+        let hops = course([0.0, 0.0, 0.002, 0.0, 0.0, 0.0]);
+        assert!(hops.amplitude_m().unwrap() < 1e-12);
+        let swayed = hops.at(1);
+        assert!((swayed.rise_m - 0.002).abs() < 1e-12 && swayed.aside_m == 0.0);
     }
 }

@@ -37,9 +37,10 @@ const FEW_LOOKS: usize = 10;
 /// Places nearer to each other than this, px, are one place that the codec repeated: the later look says
 /// nothing of its own.
 const REPEATED_PX: f64 = 0.01;
-/// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: up to
-/// about this share of it at the end of the part that is looked at.
-const CUBIC_SHARE: f64 = 0.15;
+/// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: about
+/// this share of it at the end of the part that is looked at. A string that takes up its slack pulls with half
+/// of its strength at first and with all of it after that long: `j t / 3 a` is then a third.
+const CUBIC_SHARE: f64 = 0.35;
 /// Codecs leave a block as it was while it moves by less than about half a pixel, or more where it is dim,
 /// so the last looks before the first clear motion do not prove a rest: they are this uncertain, px, ...
 const UNMOVED_PX: f64 = 0.2;

@@ -4,6 +4,7 @@ use super::body::Body;
 use super::breaks::{Breaking, Settled, mixed, settle, step_of};
 use super::jerk_model;
 use super::turns::AngleLook;
+use super::uneven::Uneven;
 use super::wheel::WheelState;
 use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
@@ -29,6 +30,8 @@ pub(super) struct Chain {
     frames: Vec<usize>,
     times: Vec<f64>,
     looks: Vec<Option<(f64, f64)>>,
+    /// What was taken from the looks.
+    uneven: Uneven,
     released_s: Option<f64>,
     /// Typical jump of the wheel's acceleration where the motion breaks, rad/s².
     jump: f64,
@@ -42,6 +45,7 @@ impl Chain {
         body: &Body,
         released_s: Option<f64>,
         wheel_radius_m: f64,
+        uneven: &Uneven,
     ) -> Self {
         let taken: Vec<(&AngleLook, f64)> = looks
             .iter()
@@ -55,6 +59,7 @@ impl Chain {
             frames: Vec::new(),
             times: Vec::new(),
             looks: Vec::new(),
+            uneven: *uneven,
             released_s,
             jump: RIM_BREAK / wheel_radius_m,
         };
@@ -62,7 +67,8 @@ impl Chain {
         for frame in first..=last {
             let mut seen = false;
             while let Some((look, angle)) = next.next_if(|(look, _)| look.frame == frame) {
-                chain.add(frame, look.time_s, Some((*angle, look.variance)));
+                let steady = angle - uneven.at(*angle);
+                chain.add(frame, look.time_s, Some((steady, look.variance)));
                 seen = true;
             }
             if let Some(state) = body.states[frame].filter(|_| !seen) {
@@ -190,14 +196,21 @@ impl Chain {
             };
             let (forward, _) = jerk_model(at - self.times[index]);
             let shift = Matrix3::from_fn(|i, j| forward[i][j]);
+            let mean = shift * belief.mean;
+            let mut covariance = shift * belief.covariance * shift.transpose() * inflation;
+            let (angle_var, per_rad_var) = self.uneven.variances(mean[0]);
+            covariance[(0, 0)] += angle_var;
+            covariance[(1, 1)] += per_rad_var * mean[1] * mean[1];
             out[frame] = Some(WheelState {
-                mean: shift * belief.mean,
-                covariance: shift * belief.covariance * shift.transpose() * inflation,
+                mean,
+                covariance,
                 seen: self.looks[index].is_some(),
                 ambiguous: ambiguous[frame],
                 forecast: index > last_look + FORECAST_FRAMES,
-                look: self.looks[index]
-                    .map(|(v, var)| (v + belief.mean[1] * (at - self.times[index]), var)),
+                look: self.looks[index].map(|(steady, var)| {
+                    let seen = steady + self.uneven.at(steady);
+                    (seen + belief.mean[1] * (at - self.times[index]), var)
+                }),
             });
         }
         (out, log_likelihood)

@@ -7,7 +7,7 @@ use super::shape::{
 };
 use super::wheel::Wheel;
 use super::{CarGeometry, shape};
-use nalgebra::Vector2;
+use nalgebra::{DMatrix, Matrix6, Vector2, Vector6};
 
 /// The aim line: a point on it and its direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -253,6 +253,44 @@ fn course(
     SwayCourse {
         turn_rad,
         phase: if sways { phase } else { Vec::new() },
-        parts: [fit.values[SWAY_SIN], fit.values[SWAY_COS], 0.0, 0.0],
+        arm_m: match fit.shape.sways {
+            Some(Phase::Way(way_m)) => way_m,
+            _ => radius_m,
+        },
+        parts: Vector6::new(
+            fit.values[SWAY_SIN],
+            fit.values[SWAY_COS],
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+        ),
+        covariance: Matrix6::zeros(),
     }
+}
+
+/// Courses in step with the driven wheel that add nothing yet: by its own turn where that is seen, and by the
+/// way, which a wheel that rolls keeps step with. None where the car did not go far enough.
+pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Vec<SwayCourse> {
+    let (looks, _) = of_car(body, wheel, car);
+    let mut phases = vec![Phase::Way(car.hub_height_m)];
+    if looks.iter().all(|l| l.turn_rad.is_some()) {
+        phases.push(Phase::DrivenWheel);
+    }
+    phases.retain(|phase| runs_far_enough(&looks, *phase));
+    let of = |phase: &Phase| {
+        let none = ShapeFit {
+            shape: Shape {
+                sways: Some(*phase),
+                ..Shape::default()
+            },
+            values: [0.0; 6],
+            covariance: DMatrix::zeros(6, 6),
+            left_over: 0.0,
+            correlation: 0.0,
+            looks: looks.len(),
+        };
+        course(body, wheel, car.hub_height_m, &none, (true, false))
+    };
+    phases.iter().map(of).collect()
 }

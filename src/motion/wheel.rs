@@ -5,9 +5,11 @@ use super::body::{Body, BodyState};
 use super::breaks::Settled;
 use super::spin::Chain;
 use super::turns::{AngleLook, Pace, Turns, count_turns};
+use super::uneven::Uneven;
 use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
 use crate::track::{Place, Places};
 use nalgebra::{Matrix3, Point3, Vector2, Vector3};
+use rand::Rng;
 use std::f64::consts::PI;
 
 /// The wheel at one frame, at the time of the sticker's row.
@@ -28,6 +30,33 @@ pub struct WheelState {
     pub look: Option<(f64, f64)>,
 }
 
+/// What the smoother of a wheel settled on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WheelTuning {
+    /// Noises and breaks; the density of the angular jerk is in rad²/s⁵.
+    pub settled: Settled,
+    /// What the mark's angle adds to the wheel's once and twice a turn.
+    pub uneven: Uneven,
+}
+
+impl WheelTuning {
+    fn even(settled: Settled) -> Self {
+        Self {
+            settled,
+            uneven: Uneven::default(),
+        }
+    }
+
+    /// The same with its breaks drawn within their uncertainties.
+    #[must_use]
+    pub fn drawn(&self, random: &mut impl Rng) -> Self {
+        Self {
+            settled: self.settled.drawn(random),
+            uneven: self.uneven,
+        }
+    }
+}
+
 /// The driven wheel over the clip.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wheel {
@@ -39,8 +68,8 @@ pub struct Wheel {
     pub hub_offset_m: [f64; 2],
     /// Root mean square distance of the mark from its circle, m.
     pub residual_m: f64,
-    /// What the smoother settled on: the density of the angular jerk is in rad²/s⁵.
-    pub settled: Settled,
+    /// What the smoother settled on.
+    pub tuning: WheelTuning,
     /// Log-likelihood of the looks under the last pass.
     pub log_likelihood: f64,
 }
@@ -88,7 +117,7 @@ pub fn smooth_wheel(
     car: &CarGeometry,
     body: &Body,
     released_s: Option<f64>,
-    tuning: Option<&Settled>,
+    tuning: Option<&WheelTuning>,
 ) -> Result<Wheel, String> {
     let mut seen = marks
         .iter()
@@ -104,15 +133,33 @@ pub fn smooth_wheel(
     looks.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     let turns = count_turns(&looks, &paces(body, car), released_s);
     settled_count(&turns, looks.len())?;
-    let chain = Chain::new(&looks, &turns.angles, body, released_s, car.hub_height_m);
-    let settled = tuning.cloned().unwrap_or_else(|| chain.settle(body));
-    let (states, log_likelihood) = chain.states(&settled, &turns.ambiguous, body);
+    let without = |uneven: &Uneven| {
+        let radius_m = car.hub_height_m;
+        Chain::new(&looks, &turns.angles, body, released_s, radius_m, uneven)
+    };
+    let tuning = tuning.cloned().unwrap_or_else(|| {
+        let seen = without(&Uneven::default());
+        let settled = seen.settle(body);
+        // Marks on several sides of the hub are uneven each in its own way.
+        if marks.len() > 1 {
+            return WheelTuning::even(settled);
+        }
+        let rough = Uneven::found(&seen, &settled, &Uneven::default());
+        let steady = without(&rough);
+        let settled = steady.settle(body);
+        WheelTuning {
+            uneven: Uneven::found(&steady, &settled, &rough),
+            settled,
+        }
+    });
+    let chain = without(&tuning.uneven);
+    let (states, log_likelihood) = chain.states(&tuning.settled, &turns.ambiguous, body);
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
         hub_offset_m: [circle.centre.x, circle.centre.y],
         residual_m: circle.residual,
-        settled,
+        tuning,
         log_likelihood,
     })
 }
@@ -210,7 +257,12 @@ fn relative(
         state.mean[1] + travel * sin,
         state.mean[2],
     );
-    let hub = Point3::new(hub.x, hub.y, hub.z + state.rise_m);
+    let aside = state.aside_m;
+    let hub = Point3::new(
+        hub.x - aside * sin,
+        hub.y + aside * cos,
+        hub.z + state.rise_m,
+    );
     let seen_by = view.at(time_s)?;
     let normal = Vector3::new(-sin, cos, 0.0);
     let forward = Vector3::new(cos, sin, 0.0);

@@ -28,6 +28,14 @@ pub struct Car {
     pub sway_rate: f64,
     pub string_slip: f64,
     pub wheel_loose: f64,
+    /// Shift to the side and rise of the whole car in step with the driven wheel, m.
+    pub shift_m: f64,
+    pub rise_m: f64,
+    /// How far the driven wheels' middles are off their axle, m.
+    pub off_axle_m: f64,
+    /// The pull reaches its strength only after this long, s, and begins with this share of it.
+    pub soft_s: f64,
+    pub soft_from: f64,
 }
 
 /// The car at one moment.
@@ -46,6 +54,10 @@ pub struct State {
     pub spun_m: f64,
     pub powered: bool,
     pub slipping: bool,
+    /// Where the car is seen beside and above its way, and how far its wheel is seen to have turned.
+    pub aside_m: f64,
+    pub risen_m: f64,
+    pub shown_rad: f64,
 }
 
 const GRAVITY: f64 = 9.806_65;
@@ -64,6 +76,12 @@ impl Car {
     /// Loss of speed of the freely rolling car.
     pub fn coast_loss(&self, v: f64) -> f64 {
         self.loss_n(v) / (self.mass_kg + self.inertia_kg_m2 / self.radius_m.powi(2))
+    }
+
+    /// How long the string pulls, s.
+    pub fn pulled_s(&self) -> f64 {
+        let run = self.run(20.0);
+        run.iter().rfind(|s| s.powered).map_or(0.0, |s| s.time_s)
     }
 
     /// The run from its release (time 0), a state every fifth of a millisecond.
@@ -111,7 +129,12 @@ impl Car {
         s.powered = s.powered && s.string_out_m < self.string_m;
         let share = s.string_out_m / self.string_m;
         let pull = if s.powered {
-            self.pull_n * (1.0 + self.pull_falls * (0.5 - share))
+            let grown = if self.soft_s > 0.0 {
+                (self.soft_from + (1.0 - self.soft_from) * s.time_s / self.soft_s).min(1.0)
+            } else {
+                1.0
+            };
+            grown * self.pull_n * (1.0 + self.pull_falls * (0.5 - share))
         } else {
             0.0
         };
@@ -158,6 +181,15 @@ impl Car {
         s.x_m += s.v * s.heading_rad.cos() * dt;
         s.y_m += s.v * s.heading_rad.sin() * dt;
         s.time_s += dt;
+        // The middle of a round wheel goes by its radius for each radian, the heavy car goes steadily: a
+        // wheel off its axle turns unevenly, and lifts its axle while its middle is down.
+        let share = self.off_axle_m / self.radius_m;
+        s.shown_rad = s.wheel_rad;
+        for _ in 0..6 {
+            s.shown_rad = s.wheel_rad + share * (s.shown_rad.cos() - 1.0);
+        }
+        s.aside_m = self.shift_m * s.wheel_rad.sin();
+        s.risen_m = self.rise_m * (1.0 - s.wheel_rad.cos()) + self.off_axle_m * s.shown_rad.sin();
     }
 }
 
@@ -183,6 +215,9 @@ pub fn at(run: &[State], since_release_s: f64) -> State {
         y_m: mix(a.y_m, b.y_m),
         heading_rad: mix(a.heading_rad, b.heading_rad),
         spun_m: mix(a.spun_m, b.spun_m),
+        aside_m: mix(a.aside_m, b.aside_m),
+        risen_m: mix(a.risen_m, b.risen_m),
+        shown_rad: mix(a.shown_rad, b.shown_rad),
         powered: a.powered,
         slipping: a.slipping,
     }

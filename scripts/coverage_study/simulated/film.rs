@@ -86,10 +86,11 @@ pub struct Noise {
 
 fn on_car(state: &State, ahead: f64, left: f64, height: f64) -> Vec3 {
     let (sin, cos) = state.heading_rad.sin_cos();
+    let left = left + state.aside_m;
     [
         state.x_m + ahead * cos - left * sin,
         state.y_m + ahead * sin + left * cos,
-        height,
+        height + state.risen_m,
     ]
 }
 
@@ -163,11 +164,13 @@ impl Filming<'_> {
     /// A mark that circles on the wheel's face: forward takes it from up to ahead.
     fn circling(&self, state: &State, radius_m: f64, angle_rad: f64) -> Vec3 {
         let (sin, cos) = angle_rad.sin_cos();
+        let (down, ahead) = state.shown_rad.sin_cos();
+        let off = self.car.off_axle_m;
         on_car(
             state,
-            radius_m * cos,
+            off * ahead + radius_m * cos,
             self.marks.face_left_m,
-            self.car.radius_m - radius_m * sin,
+            self.car.radius_m - off * down - radius_m * sin,
         )
     }
 
@@ -210,7 +213,7 @@ impl Filming<'_> {
         let lost = self.noise.lost;
         let wheel = marks.wheel_mark_m.map_or_else(none, |radius| {
             self.places(
-                &|s| self.circling(s, radius, s.wheel_rad + 2.0),
+                &|s| self.circling(s, radius, s.shown_rad + 2.0),
                 lost,
                 random,
             )

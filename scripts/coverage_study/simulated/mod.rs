@@ -62,6 +62,11 @@ pub struct Faults {
     pub string_slip: f64,
     pub wheel_loose: f64,
     pub rolling: Option<f64>,
+    pub shift_m: f64,
+    pub rise_m: f64,
+    pub off_axle_m: f64,
+    pub soft_s: f64,
+    pub soft_from: f64,
 }
 
 /// How the run is filmed and written down.
@@ -74,6 +79,8 @@ pub struct Filming {
     pub view: View,
     pub fps: f64,
     pub noise_px: f64,
+    /// Likeness of one frame's error to the next one's.
+    pub likeness: f64,
     pub wheel_mark: bool,
     pub axle_mark: bool,
     pub string_on_sheet: bool,
@@ -88,6 +95,10 @@ pub enum View {
     Side,
     /// From behind and beside, along the track.
     Oblique,
+    /// From high up, nearly straight down.
+    Above,
+    /// From behind, a little beside the track.
+    Behind,
 }
 
 impl Default for Filming {
@@ -96,6 +107,7 @@ impl Default for Filming {
             view: View::Side,
             fps: 60.0,
             noise_px: 0.07,
+            likeness: 0.3,
             wheel_mark: true,
             axle_mark: false,
             string_on_sheet: true,
@@ -155,6 +167,11 @@ fn draw_car<R: Rng>(faults: &Faults, string_diameter_m: f64, random: &mut R) -> 
         },
         string_slip: faults.string_slip,
         wheel_loose: faults.wheel_loose,
+        shift_m: faults.shift_m,
+        rise_m: faults.rise_m,
+        off_axle_m: faults.off_axle_m,
+        soft_s: faults.soft_s,
+        soft_from: faults.soft_from,
     }
 }
 
@@ -164,6 +181,8 @@ fn draw_camera<R: Rng>(filming: &Filming, random: &mut R) -> Camera {
     let (at, to) = match filming.view {
         View::Side => ([0.75, -1.9, 0.85], [0.9, 0.0, 0.02]),
         View::Oblique => ([-0.75, -1.3, 1.05], [0.95, 0.0, 0.0]),
+        View::Above => ([0.8, -0.6, 2.1], [0.85, 0.0, 0.0]),
+        View::Behind => ([-1.0, -0.75, 0.9], [0.9, 0.0, 0.0]),
     };
     let (at_m, to_m) = (shake(&mut draw, at), shake(&mut draw, to));
     Camera {
@@ -193,7 +212,7 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
     let noise = Noise {
         sd_px: filming.noise_px,
         claimed_px: filming.noise_px / 1.5,
-        likeness: 0.3,
+        likeness: filming.likeness,
         lost: 0.03,
     };
     let floor: Vec<[f64; 2]> = [0.0, 0.9, 1.8]
@@ -287,12 +306,15 @@ fn sheet_text<R: Rng>(
 fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
     let states: Vec<&State> = filmed.states.iter().flatten().collect();
     let last = **states.last().expect("the car is in view");
+    let first_moving = |s: &&&State| s.time_s > 0.0 && !s.powered;
+    let pull_seen = states.iter().find(first_moving).is_some();
     let moving = || states.iter().filter(|s| s.time_s > 0.0);
     let slip = |s: &State| 1.0 - s.v / (s.omega * car.radius_m);
     let max_slip = moving()
         .filter(|s| s.powered && s.omega * car.radius_m > MIN_RIM_SPEED_M_PER_S)
         .map(|s| slip(s))
         .fold(0.0, f64::max);
+    let sway_m = car.sway_rad * car.radius_m / car.sway_rate + car.shift_m;
     let mut values = BTreeMap::from([
         (Key::ReleaseS, release_s),
         (
@@ -306,9 +328,12 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         (Key::CurvaturePerM, car.curvature_per_m),
         (Key::AimErrorRad, car.aim_rad),
         (Key::DistanceM, last.way_m),
-        (Key::WheelTurns, last.wheel_rad / std::f64::consts::TAU),
-        (Key::WobbleM, car.sway_rad * car.radius_m / car.sway_rate),
+        (Key::WheelTurns, last.shown_rad / std::f64::consts::TAU),
+        (Key::WobbleM, sway_m),
     ]);
+    if pull_seen {
+        values.insert(Key::PoweredS, car.pulled_s());
+    }
     // Out of string and the wheel rolling: the coast.
     let coast: Vec<&&State> = moving()
         .filter(|s| !s.powered && !s.slipping && s.v > 0.0)
@@ -321,10 +346,7 @@ fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
         (0.5 * car.curvature_per_m * way * way).abs(),
     );
     costs.insert(Cause::Aim, (way * car.aim_rad.sin()).abs());
-    costs.insert(
-        Cause::Wobble,
-        2.0 * car.sway_rad * car.radius_m / car.sway_rate,
-    );
+    costs.insert(Cause::Wobble, 2.0 * sway_m);
     if let (Some(first), Some(end)) = (coast.first(), coast.last()) {
         let at_end = moving().rfind(|s| s.powered).map_or(0.0, |s| s.v);
         values.insert(Key::CoastDecelerationMPerS2, car.coast_loss(at_end));
