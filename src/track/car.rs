@@ -34,9 +34,9 @@ const RIVAL_SHARE: f64 = 0.5;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
 const RIDER_SIZES: f64 = 9.0;
 const RIDER_CONTRAST: f64 = 0.6;
-/// The middles of two pieces of one mark are nearer to each other than this, in its sizes; those of two
-/// marks cannot be.
-const PIECE_SIZES: f64 = 0.75;
+/// The middles of two pieces of one mark are nearer to each other than its diameter, 1.13 sizes (roots of
+/// its area); those of two marks are farther apart.
+const PIECE_SIZES: f64 = 1.0;
 /// Pace is measured over this many frames.
 const PACE_FRAMES: usize = 8;
 /// A chain rests first when it stays within this many px for this many looks.
@@ -231,12 +231,13 @@ struct Beside {
 fn together(best: &Piece, other: &Piece) -> Option<Beside> {
     let mut offsets = Vec::new();
     let mut contrasts = Vec::new();
-    let whole = whole_size(best);
+    let whole = whole_size(best).max(whole_size(other));
     let mut rest = best.steps.iter().peekable();
     for (frame, place) in &other.steps {
         while rest.next_if(|(f, _)| f < frame).is_some() {}
         if let Some((_, own)) = rest.next_if(|(f, _)| f == frame) {
-            let size = own.area_px2.sqrt().max(whole);
+            // The whole of a cut mark is no smaller than its pieces together.
+            let size = (own.area_px2 + place.area_px2).sqrt().max(whole);
             offsets.push((
                 (place.u_px - own.u_px) / size,
                 (place.v_px - own.v_px) / size,
