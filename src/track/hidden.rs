@@ -26,13 +26,14 @@ const MIN_WHOLE: usize = 6;
 const PIECE_REACH: f64 = 1.5;
 /// A mark is followed on from its last look while no more frames than this show nothing of it.
 const MAX_SKIP: usize = 3;
-/// A look is of another shape when it is longer one way and shorter the other by about this share.
-const STRETCHED: f64 = 0.15;
-/// ... and its rim is farther from the outline fitted to it than this share of the half-axis (measured: cut
-/// marks 0.10 to 0.23, whole ones up to 0.06) ...
-const ROUGH_RIM: f64 = 0.08;
+/// A rim is rough when it is farther than this, px, from the outline fitted to it: samples of colour are
+/// two pixels wide (measured: whole marks up to 0.35, cut ones 0.6 to 2) ...
+const ROUGH_RIM_PX: f64 = 0.6;
 /// ... and than those of whole looks by this factor.
-const ROUGHER: f64 = 2.5;
+const ROUGHER: f64 = 2.0;
+/// A look with so rough a rim, as a share of what is rough, is cut however large it seems: what is left
+/// runs together before a slow shutter.
+const TORN: f64 = 2.0;
 /// Of smaller marks a cut is not told from noise, px of the half-axis.
 const LEAST_HALF_AXIS_PX: f64 = 5.0;
 /// ... and no farther from a look that is surely cut than this many looks.
@@ -83,7 +84,7 @@ pub(super) fn mended(seen: &Sightings, slot: usize, places: &Places) -> Places {
     let pieces = mender.pieces(places);
     for &frame in &pieces {
         let resting = mender.rests(places, frame);
-        out[frame] = places[frame].map(|place| mender.put_right(frame, &place, resting));
+        out[frame] = places[frame].and_then(|place| mender.put_right(frame, &place, resting));
     }
     mender.fill_gaps(&mut out, &pieces);
     let looks = places.iter().enumerate();
@@ -225,8 +226,7 @@ struct Mender<'a> {
 }
 
 impl Mender<'_> {
-    /// Frames whose looks show pieces: too small and of another shape than the whole, or in several
-    /// parts; and looks beside them in time that are a little too small.
+    /// Frames whose looks show pieces: with a rim that is no disc's, or in several parts; and looks beside them in time that are a little too small.
     fn pieces(&self, places: &Places) -> Vec<usize> {
         let looks: Vec<(usize, f64, bool)> = places
             .iter()
@@ -235,11 +235,7 @@ impl Mender<'_> {
                 let place = place.as_ref()?;
                 let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
                 let share = place.area_px2 / (size * size);
-                Some((
-                    frame,
-                    share,
-                    share < WHOLE_SHARE && self.is_cut(frame, place),
-                ))
+                Some((frame, share, self.is_cut(frame, place, share)))
             })
             .collect();
         let mut piece: Vec<bool> = looks.iter().map(|look| look.2).collect();
@@ -259,9 +255,9 @@ impl Mender<'_> {
         pieces.map(|((frame, ..), _)| *frame).collect()
     }
 
-    /// Whether a small look is of a mark that is cut: no disc, of another shape than the whole, or with
-    /// more of the mark beside it. One that is only small is of a mark that is farther away.
-    fn is_cut(&self, frame: usize, place: &Place) -> bool {
+    /// Whether a look is of a mark that is cut: its rim is no disc's, or more of the mark is beside it. One
+    /// that is only small is of a mark that is farther away.
+    fn is_cut(&self, frame: usize, place: &Place, share: f64) -> bool {
         let at = (place.u_px, place.v_px);
         let Some((outline, _)) = self.whole.outline_at(self.whole.way(at)) else {
             return false;
@@ -273,19 +269,25 @@ impl Mender<'_> {
         patches(self.seen, frame, self.slot).any(|(blob, rim)| {
             let off = (blob.u_px - place.u_px).hypot(blob.v_px - place.v_px);
             if off == 0.0 {
-                let own = Outline::new(blob.outline_px2);
-                let rough = own.is_some_and(|own| {
-                    own.misfit(rim, at) > ROUGH_RIM.max(ROUGHER * self.whole.rim_misfit)
-                });
-                rough && outline.unlikeness(blob.outline_px2) > STRETCHED
+                let least = if share < WHOLE_SHARE { 1.0 } else { TORN };
+                self.roughness(blob, rim) > least
             } else {
-                off < reach && blob.contrast > 0.5 * place.contrast
+                share < WHOLE_SHARE && off < reach && blob.contrast > 0.5 * place.contrast
             }
         })
     }
 
-    /// A piece's place mended: by the rim that is left, else doubted by what is missing.
-    fn put_right(&self, frame: usize, place: &Place, resting: bool) -> Place {
+    /// How rough a patch's rim is, as a share of what is rough.
+    fn roughness(&self, blob: &Blob, rim: &Rim) -> f64 {
+        Outline::new(blob.outline_px2).map_or(0.0, |own| {
+            let rough = (ROUGH_RIM_PX / own.half_axis_px()).max(ROUGHER * self.whole.rim_misfit);
+            own.misfit(rim, (blob.u_px, blob.v_px)) / rough
+        })
+    }
+
+    /// A piece's place mended: by the rim that is left, else, at rest, doubted by what is missing. Of a
+    /// mark on its way the piece says nothing: what is missing shifts look after look the same way.
+    fn put_right(&self, frame: usize, place: &Place, resting: bool) -> Option<Place> {
         let size = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
         // What is missing bounds how far a piece's middle can be from the mark's.
         let missing = (1.0 - place.area_px2 / (size * size)).clamp(0.0, 1.0);
@@ -293,11 +295,8 @@ impl Mender<'_> {
         let found = self
             .by_rim(frame, (place.u_px, place.v_px))
             .filter(|found| (found.u_px - place.u_px).hypot(found.v_px - place.v_px) < most_px);
-        if let Some(found) = found {
+        if found.is_some() || !resting {
             return found;
-        }
-        if !resting {
-            return *place;
         }
         // The largest piece is nearest to the mark's own middle.
         let reach = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
@@ -307,7 +306,7 @@ impl Mender<'_> {
             .filter(|blob| !blob.at_border && blob.area_px2 < reach * reach)
             .max_by(|a, b| a.area_px2.total_cmp(&b.area_px2));
         let piece = largest.map_or(*place, Place::from);
-        self.doubted(&piece)
+        Some(self.doubted(&piece))
     }
 
     /// A piece's place, doubted by what is missing of the mark.

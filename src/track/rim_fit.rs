@@ -59,14 +59,6 @@ impl Outline {
         self.half_axis_px
     }
 
-    /// By what share another outline, made as large, is longer one way and shorter the other.
-    pub(super) fn unlikeness(&self, [uu, vv, uv]: [f64; 3]) -> f64 {
-        let ratio = self.inverse * Matrix2::new(uu, uv, uv, vv);
-        let middle = ratio.trace() / (2.0 * ratio.determinant().max(1e-12).sqrt());
-        // The eigenvalues are q² and 1 / q².
-        (middle + (middle * middle - 1.0).max(0.0).sqrt()).sqrt() - 1.0
-    }
-
     /// How far a rim is from it about a centre, root mean square as a share of the half-axis.
     pub(super) fn misfit(&self, rim: &Rim, centre: (f64, f64)) -> f64 {
         let offs: Vec<f64> = rim.iter().map(|p| self.off(*p, centre)).collect();
