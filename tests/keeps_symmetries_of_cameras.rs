@@ -210,6 +210,17 @@ proptest! {
         let points = arc(from, covered, &errors);
         let plain = fit_circle(&points).unwrap();
         let found = fit_circle(&points.iter().map(|p| moved.of(*p)).collect::<Vec<_>>()).unwrap();
+        // The circle of least squares: none a little beside it leaves less.
+        let left = |centre: Vector2<f64>, radius: f64| {
+            let squares = points.iter().map(|p| ((p - centre).norm() - radius).powi(2));
+            (squares.sum::<f64>() / points.len() as f64).sqrt()
+        };
+        for (x, y, r) in [(0.01, 0.0, 0.0), (0.0, 0.01, 0.0), (0.0, 0.0, 0.01)] {
+            for sign in [-1.0, 1.0] {
+                let beside = plain.centre + Vector2::new(x, y) * sign;
+                prop_assert!(left(beside, plain.radius + r * sign) > plain.residual);
+            }
+        }
         let off = (found.centre - moved.of(plain.centre)).norm() / moved.scale;
         prop_assert!(off < 1e-6, "{plain:?} {found:?}");
         prop_assert!((found.radius / moved.scale - plain.radius).abs() < 1e-6);
