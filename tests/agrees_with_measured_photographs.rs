@@ -5,7 +5,9 @@
 //! `vision-geometry` is the second opinion on maps, `OpenCV` 5.0.0 that on poses; each test names the call.
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
-use gripline::camera::{LensPrior, MarkPair, Pinhole, apply, fit_camera, fit_pose, homography};
+use gripline::camera::{
+    LensPrior, MarkLook, MarkPair, Pinhole, apply, fit_bundle, fit_camera, fit_pose, homography,
+};
 use nalgebra::{Matrix3, Point2, Point3, Rotation3, Vector2, Vector3};
 use serde_json::Value;
 use std::fs;
@@ -243,6 +245,51 @@ fn two_poses_give_the_published_distance_between_the_cameras() {
     near("published along", mean.x, published.x, 0.1);
     // Across, single pictures leave half a millimetre open, by the other library as by this one.
     assert!((mean - published).norm() < 0.6, "{mean} {published}");
+}
+
+/// One lens for the twenty pictures of a camera, as for a camera that moves, in square pixels and with the bend taken out:
+/// `cv2.calibrateCamera` with the aspect, the centre, k2, k3 and the tangential terms fixed, and its standard errors of the
+/// focal length, within two of which the published one must lie.
+#[test]
+fn all_pictures_together_give_the_published_focal_length() {
+    let board: Vec<_> = marks("left", 0).iter().map(|mark| mark.floor_m).collect();
+    for (side, focal, k1, standard_error) in [
+        ("left", 715.821, -0.000_695, 3.293),
+        ("right", 724.973, 0.001_078, 2.705),
+    ] {
+        let frames: Vec<(Pinhole, Vec<MarkLook>)> = (0..20)
+            .map(|view| {
+                let marks = marks(side, view);
+                assert!(
+                    marks
+                        .iter()
+                        .zip(&board)
+                        .all(|(mark, at)| mark.floor_m == *at)
+                );
+                let looks = (marks.iter().enumerate()).map(|(mark, seen)| MarkLook {
+                    mark,
+                    pixel: seen.pixel,
+                    sd_px: seen.sd_px,
+                });
+                (posed(side, view).0, looks.collect())
+            })
+            .collect();
+        let open = LensPrior {
+            focal_share: 1.0,
+            focal_log_sd: 1e3,
+            k1: 0.0,
+            k1_sd: 1e3,
+        };
+        let found = fit_bundle(&frames, &board, 1e-7, &open, size(side)).unwrap();
+        near("focal length", found.focal_px, focal, 0.02);
+        near("k1", found.k1, k1, 1e-5);
+        near(
+            "published",
+            found.focal_px,
+            published(side)[0],
+            2.0 * standard_error,
+        );
+    }
 }
 
 /// The published pose of each picture, half a metre from the board; a start from the next picture's pose ends at the same.

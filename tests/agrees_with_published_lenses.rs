@@ -8,7 +8,8 @@
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::camera::{
-    FittedCamera, LensPrior, MarkPair, Pinhole, Projection, apply, fit_camera, homography,
+    FittedCamera, LensPrior, MarkLook, MarkPair, Pinhole, Projection, apply, fit_bundle,
+    fit_camera, homography,
 };
 use nalgebra::{Matrix3, Point3, Rotation3, Vector2, Vector3};
 
@@ -249,6 +250,37 @@ fn each_view_gives_the_lens_that_general_libraries_fit_to_it() {
         // What the skew and the second term leave out stays within what the fit says of itself.
         let off = (found.camera.focal_px - FOCAL[0]).abs();
         assert!(off < 2.0 * found.focal_rel_sd * FOCAL[0], "{off}");
+    }
+}
+
+/// One lens for all five views, as for a camera that moves, from a corner of each square: `cv2.calibrateCamera` and
+/// `scipy.optimize.least_squares` as above. The published one has a second term and a skew besides.
+#[test]
+fn five_views_together_give_the_published_lens() {
+    let marks: Vec<_> = corners().into_iter().step_by(4).collect();
+    let frames: Vec<(Pinhole, Vec<MarkLook>)> = (0..5)
+        .map(|view| {
+            let looks = (marks.iter().enumerate()).map(|(mark, corner)| MarkLook {
+                mark,
+                pixel: seen(view, *corner),
+                sd_px: 0.34,
+            });
+            (fitted(view, 0.34, 1e3).camera, looks.collect())
+        })
+        .collect();
+    let open = LensPrior {
+        focal_share: 1.0,
+        focal_log_sd: 1e3,
+        k1: 0.0,
+        k1_sd: 1e3,
+    };
+    let found = fit_bundle(&frames, &marks, 1e-6, &open, (640.0, 480.0)).unwrap();
+    near("focal length", found.focal_px, 831.1541, 2e-3);
+    near("k1", found.k1, -0.197_200, 1e-5);
+    near("published", found.focal_px, FOCAL[0], 1.5);
+    assert_eq!(found.marks_m.len(), 64);
+    for (found, laid) in found.marks_m.iter().zip(&marks) {
+        assert!((found - laid).norm() < 1e-6, "{found} {laid}");
     }
 }
 
