@@ -106,8 +106,8 @@ fn pose(view: usize) -> (Matrix3<f64>, Vector3<f64>) {
     )
 }
 
-/// The corners of the printed squares on a floor whose y runs to the left and whose z runs to the camera. His plane's
-/// y runs the same way; his z runs away from the camera, and so does the half-turn in [`camera`].
+/// The corners of the printed squares on a floor. His y runs down the picture and his z away from the camera; a floor's
+/// run up the picture, to the left, and to the camera: hence the sign in [`seen`] and the half-turn in [`camera`].
 fn corners() -> Vec<Vector2<f64>> {
     let step = |n: u32| f64::from(n) * PITCH;
     let squares = (0..8).flat_map(|row| (0..8).map(move |column| (step(column), step(row))));
