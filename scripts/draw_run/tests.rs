@@ -120,7 +120,7 @@ fn rolling_wheels_do_not_slip_and_spinning_ones_do() {
 
 #[test]
 fn a_skewed_axle_steers_as_the_kinematic_single_track_model_says() {
-    // Rajamani, Vehicle Dynamics and Control, ch. 2: R = L / tan(delta). Worked values:
+    // Rajamani, Vehicle Dynamics and Control, ch. 2 (citation from memory): R = L / tan(delta). Worked values:
     // L 0.20 m and 1 degree: R 11.45799 m, 1.07374 m sideways and 25.003 degrees after 5 m;
     // L 0.30 m and 1 degree: 0.72218 m; L 0.20 m and 2 degrees: 2.04740 m.
     for (wheelbase_mm, skew_deg, sideways_m) in [

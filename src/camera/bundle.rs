@@ -12,21 +12,24 @@ use nalgebra::{DMatrix, DVector, Dyn, Owned, Point3, Vector2, Vector6};
 
 /// A floor mark seen in a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct MarkLook {
+pub struct MarkLook {
     /// Which mark, by the sheet's order.
-    pub(super) mark: usize,
+    pub mark: usize,
     /// Where its centre is seen, px.
-    pub(super) pixel: Vector2<f64>,
+    pub pixel: Vector2<f64>,
     /// Standard uncertainty, px.
-    pub(super) sd_px: f64,
+    pub sd_px: f64,
 }
 
 /// Lens and places that fit all frames best.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Bundle {
-    pub(super) focal_px: f64,
-    pub(super) k1: f64,
-    pub(super) marks_m: Vec<Vector2<f64>>,
+pub struct Bundle {
+    /// Focal length, px.
+    pub focal_px: f64,
+    /// Radial distortion.
+    pub k1: f64,
+    /// Places of the marks on the floor, m.
+    pub marks_m: Vec<Vector2<f64>>,
 }
 
 struct Problem<'a> {
@@ -40,8 +43,9 @@ struct Problem<'a> {
     parameters: DVector<f64>,
 }
 
-/// Fits lens and marks to frames whose poses are roughly known. `size_px` is the picture's size.
-pub(super) fn fit_bundle(
+/// Fits lens and marks to frames whose poses are roughly known. `mark_sd_m` is how well a mark's place is known
+/// beforehand; `size_px` is the picture's size.
+pub fn fit_bundle(
     frames: &[(Pinhole, Vec<MarkLook>)],
     marks_m: &[Vector2<f64>],
     mark_sd_m: f64,

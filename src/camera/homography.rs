@@ -6,7 +6,7 @@ use nalgebra::{DMatrix, Matrix3, Vector2, Vector3};
 ///
 /// # Source
 /// Normalised direct linear transform: R. Hartley and A. Zisserman, Multiple View Geometry in Computer
-/// Vision, 2nd ed., algorithm 4.2.
+/// Vision, 2nd ed., algorithm 4.2 (citation from memory).
 ///
 /// Returns `None` for fewer than four pairs or points in a line.
 pub fn homography(from: &[Vector2<f64>], to: &[Vector2<f64>]) -> Option<Matrix3<f64>> {
@@ -100,7 +100,7 @@ mod tests {
 
     #[test]
     fn far_off_coordinates_do_not_spoil_it() {
-        // Hartley & Zisserman algorithm 4.2: without normalising this fails.
+        // Hartley & Zisserman, algorithm 4.2 (citation from memory): without normalising this fails.
         let map = homography(&points(&SQUARE, 0.0), &points(&QUAD, 1e6)).unwrap();
         let middle = apply(&map, Vector2::new(0.5, 0.5)).unwrap();
         assert!((middle - Vector2::new(1_000_053.287_67, 1_000_074.109_59)).norm() < 1e-4);

@@ -12,6 +12,7 @@ mod pose;
 mod projection;
 mod sway;
 
+pub use bundle::{Bundle, MarkLook, fit_bundle};
 pub use circle::{Circle, DriftingCircle, algebraic_circle, fit_circle, fit_drifting_circle};
 pub use flat::{FlatSource, flat_view};
 pub use homography::{apply, homography};

@@ -192,7 +192,7 @@ fn undistort(distorted: Vector2<f64>, k1: f64) -> Vector2<f64> {
 mod tests {
     use super::*;
 
-    fn camera(k1: f64) -> Projection {
+    fn camera() -> Projection {
         let position = Point3::new(0.7, -1.9, 1.1);
         let ahead = (Point3::new(1.2, 0.1, 0.0) - position).normalize();
         let right = ahead.cross(&Vector3::z()).normalize();
@@ -202,26 +202,45 @@ mod tests {
         Projection::Pinhole(Pinhole {
             focal_px: 950.0,
             centre_px: Vector2::new(639.5, 359.5),
-            k1,
+            k1: 0.0,
             camera_from_floor: Rotation3::from_matrix_unchecked(rows),
             position_m: position,
         })
     }
 
+    /// A camera 1 m above the floor and 2 m to the right of its origin, level, looking to the left.
+    fn level(k1: f64) -> Projection {
+        Projection::Pinhole(Pinhole {
+            focal_px: 1000.0,
+            centre_px: Vector2::new(639.5, 359.5),
+            k1,
+            camera_from_floor: Rotation3::from_matrix_unchecked(nalgebra::Matrix3::new(
+                1.0, 0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 1.0, 0.0,
+            )),
+            position_m: Point3::new(0.0, -2.0, 1.0),
+        })
+    }
+
     #[test]
-    fn a_pixel_goes_back_to_the_point_it_shows() {
-        for k1 in [0.0, -0.08, 0.05] {
-            let camera = camera(k1);
-            let point = Point3::new(1.73, 0.21, 0.085);
-            let pixel = camera.pixel(&point).unwrap();
-            let back = camera.at_height(pixel, 0.085).unwrap();
+    fn a_point_is_seen_where_similar_triangles_put_it() {
+        // By hand: 4 m ahead, 1 m to the right and 0.5 m down are 250 and 125 px from the middle. With k1 = -0.2 and
+        // r² = 0.25² + 0.125² = 0.078 125 both shrink by 1 - 0.015 625. Other poses stand in
+        // tests/agrees_with_published_lenses.rs.
+        let point = Point3::new(1.0, 2.0, 0.5);
+        for (k1, u, v) in [(0.0, 889.5, 484.5), (-0.2, 885.593_75, 482.546_875)] {
+            let (camera, pixel) = (level(k1), Vector2::new(u, v));
+            let seen = camera.pixel(&point).unwrap();
+            assert!((seen - pixel).norm() < 1e-9, "k1 {k1}: {seen}");
+            let back = camera.at_height(pixel, 0.5).unwrap();
             assert!((back - point).norm() < 1e-9, "k1 {k1}: {back}");
+            let wall = camera.on_plane(pixel, &Point3::new(9.0, 2.0, 7.0), &Vector3::y());
+            assert!((wall.unwrap() - point).norm() < 1e-9, "k1 {k1}");
         }
     }
 
     #[test]
     fn left_on_the_floor_is_up_in_the_picture_and_forward_is_right() {
-        let camera = camera(0.0);
+        let camera = camera();
         let here = camera.pixel(&Point3::new(1.0, 0.0, 0.0)).unwrap();
         let left = camera.pixel(&Point3::new(1.0, 0.2, 0.0)).unwrap();
         let forward = camera.pixel(&Point3::new(1.2, 0.0, 0.0)).unwrap();
@@ -230,17 +249,21 @@ mod tests {
 
     #[test]
     fn nothing_is_seen_behind_the_camera() {
-        assert!(camera(0.0).pixel(&Point3::new(0.5, -4.0, 1.0)).is_none());
+        assert!(camera().pixel(&Point3::new(0.5, -4.0, 1.0)).is_none());
     }
 
     #[test]
     fn radial_distortion_is_inverted() {
-        // Outside check G13 is for two terms; with k2 = 0 the identity r(1 + k1 r²) must return.
-        for radius in [0.05, 0.2, 0.5] {
-            let k1 = -0.228_601;
-            let bent = radius * (1.0 + k1 * radius * radius);
-            let back = undistort(Vector2::new(bent, 0.0), k1);
-            assert!((back.x - radius).abs() < 1e-12);
+        // r (1 + k1 r²), by hand.
+        for (k1, radius, bent) in [
+            (-0.2, 0.2, 0.198_4),
+            (-0.2, 0.5, 0.475),
+            (0.1, 0.5, 0.512_5),
+            (-0.1, 1.0, 0.9),
+        ] {
+            let back = undistort(Vector2::new(0.6 * bent, -0.8 * bent), k1);
+            let straight = Vector2::new(0.6 * radius, -0.8 * radius);
+            assert!((back - straight).norm() < 1e-12, "k1 {k1}: {back}");
         }
     }
 

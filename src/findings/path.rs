@@ -95,7 +95,7 @@ pub(super) fn deviation(moment: &Moment<'_>, car: &CarFacts) -> (f64, f64) {
 ///
 /// # Source
 /// Arc of the kinematic single-track model: `y = (cos ψ0 - cos(ψ0 + k s)) / k`, R. Rajamani, Vehicle
-/// Dynamics and Control, chapter 2.
+/// Dynamics and Control, chapter 2 (citation from memory).
 pub(super) fn arc_offset_m(heading_rad: f64, curvature_per_m: f64, way_m: f64) -> f64 {
     let turn = curvature_per_m * way_m;
     if turn.abs() < 1e-6 {
@@ -107,7 +107,8 @@ pub(super) fn arc_offset_m(heading_rad: f64, curvature_per_m: f64, way_m: f64) -
 /// Angle between the axles that steers a curvature, rad.
 ///
 /// # Source
-/// `tan δ = L k`: kinematic single-track model, R. Rajamani, Vehicle Dynamics and Control, chapter 2.
+/// `tan δ = L k`: kinematic single-track model, R. Rajamani, Vehicle Dynamics and Control, chapter 2 (citation
+/// from memory).
 pub fn implied_skew_rad(wheelbase_m: f64, curvature_per_m: f64) -> f64 {
     (wheelbase_m * curvature_per_m).atan()
 }
@@ -364,7 +365,8 @@ mod tests {
 
     #[test]
     fn a_curve_implies_the_skew_of_the_single_track_model() {
-        // R = L / tan δ: R. Rajamani, Vehicle Dynamics and Control, chapter 2; values for δ = 1 degree.
+        // R = L / tan δ: R. Rajamani, Vehicle Dynamics and Control, chapter 2 (citation from memory); values for δ = 1
+        // degree.
         for (wheelbase, radius) in [(0.15, 8.593_49), (0.20, 11.457_99), (0.30, 17.186_99)] {
             let skew = implied_skew_rad(wheelbase, 1.0 / radius).to_degrees();
             assert!((skew - 1.0).abs() < 1e-5, "{skew}");

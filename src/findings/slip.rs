@@ -15,7 +15,7 @@ use std::f64::consts::TAU;
 /// Speed in m/s, wheel rate in rad/s, radius in m; the ratio has none. `None` for a wheel at rest.
 ///
 /// # Source
-/// `s = 1 - v / (r ω)`: J. Y. Wong, Theory of Ground Vehicles, chapter 1, longitudinal slip.
+/// `s = 1 - v / (r ω)`: J. Y. Wong, Theory of Ground Vehicles, chapter 1, longitudinal slip (citation from memory).
 pub fn slip_ratio(speed_m_per_s: f64, rate_rad_per_s: f64, radius_m: f64) -> Option<f64> {
     let rim = rate_rad_per_s * radius_m;
     (rim != 0.0).then(|| 1.0 - speed_m_per_s / rim)
@@ -414,8 +414,8 @@ mod tests {
 
     #[test]
     fn both_slip_ratios_agree_with_their_definitions() {
-        // Rows of the worked table: r 0.06 m; Wong's i and SAE J670's kappa. Definitions read in Wong
-        // (chapter 1) and public lists of the SAE and ISO forms.
+        // Rows of the worked table: r 0.06 m; Wong's i and SAE J670's kappa. Wong's chapter 1 is cited from
+        // memory; the SAE and ISO forms were read in public lists.
         let rows = [
             (1.0, 20.0, Some(1.0 / 6.0), Some(0.2)),
             (1.5, 25.0, Some(0.0), Some(0.0)),

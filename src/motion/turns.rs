@@ -394,6 +394,56 @@ mod tests {
     }
 
     #[test]
+    fn looks_less_than_half_a_turn_apart_unwrap_as_a_general_library_unwraps_them() {
+        // `numpy.unwrap`, numpy 2.4.6: a wheel at rest for a fifth of a second, then at 100 rad/s², 30 looks a second;
+        // right because every step is below half a turn (K. Itoh, Applied Optics 21 (1982) 2470, from memory).
+        let seen = [
+            -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.119_0,
+            0.047_7, 0.325_5, 0.714_4, 1.214_4, 1.825_5, 2.547_7, -2.902_2, -1.957_7, -0.902_2,
+            0.264_5, 1.542_3, 2.931_2, -1.852_0, -0.240_9, 1.481_3, -2.968_5,
+        ];
+        let unwrapped = [
+            -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.119_0,
+            0.047_7, 0.325_5, 0.714_4, 1.214_4, 1.825_5, 2.547_7, 3.381_0, 4.325_5, 5.381_0,
+            6.547_7, 7.825_5, 9.214_4, 10.714_4, 12.325_5, 14.047_7, 15.881_1,
+        ];
+        let looks: Vec<AngleLook> = (seen.into_iter().enumerate())
+            .map(|(frame, angle_rad)| look_at(frame as f64 / 30.0, frame, angle_rad))
+            .collect();
+        let turns = count_turns(&looks, &vec![None; looks.len()], Some(0.2));
+        let first = turns.angles[0].unwrap();
+        for (found, expected) in turns.angles.iter().zip(unwrapped) {
+            let found = found.unwrap() - first;
+            // The looks above are rounded.
+            assert!((found - (expected - unwrapped[0])).abs() < 2e-4, "{found}");
+        }
+        assert!(turns.ambiguous.iter().all(|frame| !frame));
+    }
+
+    #[test]
+    fn a_step_of_more_than_half_a_turn_is_not_guessed() {
+        // A step of 3.2 rad looks like one of -3.083185 rad, and `numpy.unwrap` says so; 3 rad and back to -3 rad may be
+        // 0.283 rad on. Where nothing but the mark is known, neither is stated.
+        for seen in [vec![0.0, -3.083_185], vec![0.0, 3.0, -3.0]] {
+            let looks: Vec<AngleLook> = (seen.iter().enumerate())
+                .map(|(frame, &angle)| look_at(0.1 * frame as f64, frame, angle))
+                .collect();
+            let turns = count_turns(&looks, &vec![None; looks.len()], None);
+            assert_eq!(turns.sure_looks, 1);
+            assert!(turns.angles[1..].iter().all(Option::is_none), "{turns:?}");
+        }
+    }
+
+    fn look_at(time_s: f64, frame: usize, angle_rad: f64) -> AngleLook {
+        AngleLook {
+            frame,
+            time_s,
+            angle_rad,
+            variance: 1e-4,
+        }
+    }
+
+    #[test]
     fn a_wheel_that_jumps_to_a_turn_a_frame_is_not_counted_surely() {
         // At 30 frames a second, from rest to 1.1 turns a frame within a frame: 0.1 turns a frame
         // explain the looks as well (sampling theorem; C. E. Shannon, Proc. IRE 37 (1949) 10).

@@ -210,8 +210,8 @@ mod tests {
 
     #[test]
     fn four_equal_normal_inputs_give_the_supplements_interval() {
-        // JCGM 101:2008, 9.2.2: the sum of four standard normal inputs has u = 2.00 and the 95 % interval
-        // ± 3.92.
+        // JCGM 101:2008, 9.2.2 (from memory): the sum of four standard normal inputs has u = 2.00 and the 95 %
+        // interval ± 3.92.
         use rand::SeedableRng;
         use rand_distr::{Distribution, StandardNormal};
         let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(3);
@@ -227,6 +227,25 @@ mod tests {
         let sources = parts(&[(Input::FloorMarks, sd, sums.len() as f64 - 1.0)]);
         let half = sources.coverage_factor() * sources.total_sd();
         assert!((half - 3.92).abs() < 0.02, "{half}");
+    }
+
+    #[test]
+    fn an_interval_of_inputs_with_hard_ends_is_that_of_the_guides_recipe() {
+        // JCGM 101:2008, 9.2.3 and 9.2.4 (from memory): four rectangular inputs of u = 1, and three such with one of
+        // u = 10. The guide's recipe, which this tool follows, gives u 2.0 and 10.1 and intervals of ± 3.92 and
+        // ± 19.9; the true ones are ± 3.88 (analytic) and ± 17.0. No size is drawn from a rectangle here, so the
+        // narrower ones are nowhere claimed.
+        let cases = [
+            ([1.0, 1.0, 1.0, 1.0], 2.0, 3.92),
+            ([1.0, 1.0, 1.0, 10.0], 10.148_892, 19.9),
+        ];
+        for (inputs, u, recipe) in cases {
+            let all = inputs.map(|sd| (Input::StickerHeight, sd, f64::INFINITY));
+            let sources = parts(&all);
+            assert!((sources.total_sd() - u).abs() < 1e-6);
+            let half = sources.coverage_factor() * sources.total_sd();
+            assert!((half - recipe).abs() < 0.01, "{half}");
+        }
     }
 
     #[test]

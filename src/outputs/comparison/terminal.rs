@@ -4,6 +4,7 @@ use super::care::care;
 use super::names::{Scale, capital, noun};
 use super::phrases::{need_words, runs_words, why_words};
 use super::say::{because, headline};
+use crate::outputs::printable;
 use crate::outputs::shown::number;
 use crate::treatments::{Comparison, Design, OfQuantity, OrderBy};
 use std::fmt::Write as _;
@@ -129,7 +130,8 @@ pub(super) fn percent(share: f64) -> String {
     format!("{} %", number(100.0 * share, 0))
 }
 
+/// One line. A name in it may have line ends of its own, which would tear it.
 fn line(out: &mut String, text: &str) {
     // Writing to a String cannot fail.
-    let _ignored = writeln!(out, "{text}");
+    let _ignored = writeln!(out, "{}", printable(text));
 }

@@ -165,7 +165,7 @@ fn curved<'a>(source: &'a Source<'_>) -> Option<&'a PathFit> {
 /// # Source
 /// A path of constant curvature k from heading ψ: along (sin(ψ + k s) - sin ψ) / k, aside
 /// (cos ψ - cos(ψ + k s)) / k; kinematic single-track model, R. Rajamani, Vehicle Dynamics and
-/// Control, chapter 2.
+/// Control, chapter 2 (citation from memory).
 fn fitted_curve(fit: &PathFit, source: &Source<'_>, along: &[Option<f64>]) -> Vec<(f64, f64)> {
     let start = along.iter().flatten().next().copied().unwrap_or(0.0);
     let way = source.values.iter().rev().find_map(|v| v.travelled_m);
