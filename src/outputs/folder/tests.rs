@@ -2,7 +2,7 @@
 
 use super::*;
 use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 /// A result with these words in its files.
 fn begin(folder: &Path, words: &str, replace: bool) -> Result<NewResult, WriteError> {
@@ -239,6 +239,13 @@ fn victim(folder: &Path, stop: &str) -> Child {
 
 /// After a process has died: the next start finds the old result or a new one, whole, and nothing else.
 fn after(home: &Path, folder: &Path, about: &str) -> Vec<Recovered> {
+    // One that died before it could lock its work is taken for one that is just beginning, until it is old.
+    let old = SystemTime::now() - Duration::from_secs(3600);
+    for name in names(home).iter().filter(|name| *name != "run") {
+        fs::File::open(home.join(name))
+            .and_then(|work| work.set_modified(old))
+            .unwrap();
+    }
     let found = recover(home);
     let words = said(folder);
     assert!(
