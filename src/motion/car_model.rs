@@ -4,7 +4,7 @@
 use super::body::FloorLook;
 use super::breaks::step_of;
 use super::refine::{Joint, SwayCourse, Swayed};
-use super::{CarGeometry, jerk_model};
+use super::{CarGeometry, counting, jerk_model};
 use crate::camera::{Projection, View};
 use crate::smoothing::{Belief, Look, Step};
 use crate::track::{Place, Track};
@@ -30,6 +30,8 @@ pub(super) struct CarModel<'a> {
     car: &'a CarGeometry,
     pub(super) times: Vec<f64>,
     pub(super) places: Vec<Option<Place>>,
+    /// Whether a place counts: of those at rest only the last few do.
+    counts: Vec<bool>,
     released_s: Option<f64>,
     lateral: bool,
     /// What a sway adds, an entry a place, its parts and its phase.
@@ -60,10 +62,12 @@ impl<'a> CarModel<'a> {
         let times = row_times(track, first, last, car.readout_s);
         let views: Vec<Option<Projection>> = times.iter().map(|time| view.at(*time)).collect();
         let seen = track.sticker[first..=last].iter().zip(&views);
+        let places: Vec<Option<Place>> = seen
+            .map(|(place, view)| place.filter(|_| view.is_some()))
+            .collect();
         Self {
-            places: seen
-                .map(|(place, view)| place.filter(|_| view.is_some()))
-                .collect(),
+            counts: counting(&times, |index| places[index].is_some(), released_s),
+            places,
             views,
             car,
             times,
@@ -264,7 +268,7 @@ impl<'a> CarModel<'a> {
     }
 
     fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
-        let place = self.places[index]?;
+        let place = self.places[index].filter(|_| self.counts[index])?;
         let here = self.seen_at(index, state)?;
         let mut design = Matrix2x6::zeros();
         for column in 0..3 {
@@ -402,8 +406,9 @@ impl<'a> CarModel<'a> {
             .collect()
     }
 
+    /// How far from where a state is seen a place that counts is, px.
     pub(super) fn residual(&self, index: usize, state: &Vector6<f64>) -> Option<Vector2<f64>> {
-        let place = self.places[index]?;
+        let place = self.places[index].filter(|_| self.counts[index])?;
         Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
     }
 

@@ -241,6 +241,21 @@ const SWAYS: f64 = 7.0;
 /// Rounds of finding a sway and smoothing with it.
 const SWAY_ROUNDS: usize = 5;
 
+/// Looks at a mark before it moves say the same over and over, and before a codec that repeats what stands
+/// still they are one: the last few of them count.
+const REST_LOOKS: usize = 8;
+
+/// Which of the looks count, one at each of these times.
+fn counting(times_s: &[f64], seen: impl Fn(usize) -> bool, released_s: Option<f64>) -> Vec<bool> {
+    let rest = released_s.map_or(0, |t0| times_s.partition_point(|time| *time <= t0));
+    let mut counts = vec![true; times_s.len()];
+    let resting = (0..rest).rev().filter(|index| seen(*index));
+    for index in resting.skip(REST_LOOKS) {
+        counts[index] = false;
+    }
+    counts
+}
+
 /// Transition over `dt` of (value, rate, change of rate), and its noise for a white change of the
 /// third derivative with spectral density 1.
 pub(crate) fn jerk_model(dt: f64) -> ([[f64; 3]; 3], [[f64; 3]; 3]) {
@@ -254,4 +269,23 @@ pub(crate) fn jerk_model(dt: f64) -> ([[f64; 3]; 3], [[f64; 3]; 3]) {
             [d3 / 6.0, d2 / 2.0, dt],
         ],
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_last_looks_at_rest_count_and_all_that_follow() {
+        let times_s: Vec<f64> = (0..20).map(f64::from).collect();
+        let seen = |index: usize| index != 11;
+        let counts = counting(&times_s, seen, Some(12.5));
+        assert_eq!(
+            counts.iter().position(|counts| *counts),
+            Some(4),
+            "{counts:?}"
+        );
+        assert!(counts[4..].iter().all(|counts| *counts));
+        assert!(counting(&times_s, seen, None).iter().all(|counts| *counts));
+    }
 }

@@ -2,10 +2,10 @@
 
 use super::body::Body;
 use super::breaks::{Breaking, Settled, mixed, settle, step_of};
-use super::jerk_model;
 use super::turns::AngleLook;
 use super::uneven::Uneven;
 use super::wheel::WheelState;
+use super::{counting, jerk_model};
 use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
@@ -30,6 +30,8 @@ pub(super) struct Chain {
     frames: Vec<usize>,
     times: Vec<f64>,
     looks: Vec<Option<(f64, f64)>>,
+    /// Whether a look counts: of those at rest only the last few do.
+    counts: Vec<bool>,
     /// What was taken from the looks.
     uneven: Uneven,
     released_s: Option<f64>,
@@ -59,6 +61,7 @@ impl Chain {
             frames: Vec::new(),
             times: Vec::new(),
             looks: Vec::new(),
+            counts: Vec::new(),
             uneven: *uneven,
             released_s,
             jump: RIM_BREAK / wheel_radius_m,
@@ -75,6 +78,8 @@ impl Chain {
                 chain.add(frame, state.time_s, None);
             }
         }
+        let looks = &chain.looks;
+        chain.counts = counting(&chain.times, |index| looks[index].is_some(), released_s);
         chain
     }
 
@@ -84,6 +89,12 @@ impl Chain {
         self.frames.push(frame);
         self.times.push(time_s);
         self.looks.push(look);
+    }
+
+    /// The looks that count, an entry a step.
+    fn counting(&self) -> impl Iterator<Item = Option<(f64, f64)>> {
+        let looks = self.looks.iter().zip(&self.counts);
+        looks.map(|(look, counts)| look.filter(|_| *counts))
     }
 
     fn first_belief(&self) -> Belief<3> {
@@ -136,8 +147,7 @@ impl Chain {
     }
 
     fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
-        self.looks
-            .iter()
+        self.counting()
             .zip(weights)
             .map(|(look, weight)| {
                 look.map(|(value, variance)| Look {
@@ -219,8 +229,7 @@ impl Chain {
     /// How much errors that repeat from frame to frame widen what independent ones would give.
     fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
         let residuals: Vec<Option<f64>> = self
-            .looks
-            .iter()
+            .counting()
             .zip(beliefs)
             .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
             .collect();
