@@ -45,6 +45,26 @@ impl Component {
         (column / f64::from(self.cells), row / f64::from(self.cells))
     }
 
+    /// Share of the ellipse with its own second moments that it fills: a disc, seen askew or not, all of it,
+    /// two discs side by side nine tenths.
+    fn fill(&self) -> f64 {
+        let n = f64::from(self.cells);
+        let (mx, my) = self.centre();
+        let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+        for run in &self.runs {
+            let y = f64::from(run.row) - my;
+            for column in run.start..run.end {
+                let x = f64::from(column) - mx;
+                xx += x * x;
+                xy += x * y;
+                yy += y * y;
+            }
+        }
+        // A cell's own box adds a twelfth of its area to the moments of the points.
+        let (xx, xy, yy) = (xx / n + 1.0 / 12.0, xy / n, yy / n + 1.0 / 12.0);
+        n / (4.0 * std::f64::consts::PI * (xx * yy - xy * xy).max(1e-9).sqrt())
+    }
+
     fn covers(&self, other: &Self) -> bool {
         self.rows.0 <= other.rows.0
             && self.rows.1 >= other.rows.1
@@ -70,6 +90,12 @@ const SOLID_CELLS: u32 = 6;
 const MAX_COMPONENTS: usize = 400;
 /// Levels from a patch's peak down to its outline: each is a factor of about 1.5, so two halve it.
 const LEVELS_TO_OUTLINE: u8 = 2;
+
+/// Several patches that are one disc so few levels lower are noise in one mark whose colour is between two
+/// levels ...
+const LEVELS_OF_NOISE: u8 = 1;
+/// ... where they fill its ellipse by more than this.
+const FILL_OF_ONE: f64 = 0.95;
 
 /// A patch that is still growing downwards, or that surrounds finished ones.
 struct Node {
@@ -132,7 +158,8 @@ fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> N
         .iter()
         .filter(|node| node.patch.cells >= SOLID_CELLS)
         .count();
-    let grown = !surrounds && marks < 2 && peak - patch.level <= LEVELS_TO_OUTLINE;
+    let one = marks < 2 || (peak - patch.level <= LEVELS_OF_NOISE && patch.fill() > FILL_OF_ONE);
+    let grown = !surrounds && one && peak - patch.level <= LEVELS_TO_OUTLINE;
     if !grown {
         finished.extend(
             inside
