@@ -43,6 +43,8 @@ pub(crate) struct Row {
     pub(crate) axle: Option<Seen>,
     pub(crate) slip_ratio: f64,
     pub(crate) heading_rad: f64,
+    /// The middle of the driven axle, over the floor.
+    pub(crate) at_m: [f64; 2],
     pub(crate) state: State,
     wheel_rad: f64,
     /// The wheel's turn when the sticker is seen.
@@ -109,16 +111,18 @@ impl Truth<'_> {
         let wheel = see(Which::Wheel);
         let run = &self.world.run;
         let wheel_time_s = wheel.map_or(sticker.time_s, |w| w.time_s);
+        let moment = run.moment(sticker.time_s);
         Ok(Row {
             pts_s: slot.pts_s(),
             sticker,
             wheel,
             axle: see(Which::Axle),
             slip_ratio: run.slip_ratio(sticker.time_s),
-            heading_rad: run.moment(sticker.time_s).heading_rad,
+            heading_rad: moment.heading_rad,
+            at_m: [moment.x_m, moment.y_m],
             state: run.state(sticker.time_s),
             wheel_rad: run.moment(wheel_time_s).wheel_rad,
-            turned_rad: run.moment(sticker.time_s).wheel_rad,
+            turned_rad: moment.wheel_rad,
         })
     }
 
@@ -156,14 +160,14 @@ impl Truth<'_> {
             "{frame},{:.6},{:.6},{:.6},{:.6},{:.7},{:.5},{:.5},{:.4},{:.5},{:.6},{:.6},{},{},{:.5},{},{}",
             row.pts_s,
             row.sticker.time_s,
-            s.x,
-            s.y,
+            row.at_m[0],
+            row.at_m[1],
             row.heading_rad,
             s.v,
             row.turned_rad,
             s.omega,
             row.slip_ratio,
-            s.y,
+            row.at_m[1],
             s.spun_away,
             mark(&Some(row.sticker)),
             wheel_time,
@@ -188,6 +192,7 @@ impl Truth<'_> {
         let (car, e) = (&run.car, &run.events);
         let last = rows.last().map(|r| r.state).unwrap_or_default();
         let heading = rows.last().map_or(0.0, |r| r.heading_rad);
+        let at_m = rows.last().map_or([0.0; 2], |r| r.at_m);
         let most = |f: &dyn Fn(&Row) -> f64| rows.iter().map(f).fold(0.0, f64::max);
         let turns = car.string_m * 1e3 / (std::f64::consts::PI * scene.car.winding_diameter_mm());
         let power = run.at_string_out.map(|s| s.wheel / std::f64::consts::TAU);
@@ -217,9 +222,9 @@ impl Truth<'_> {
                 "slip": end.slip_j,
                 "spring": spring_j,
             },
-            "final_deviation_m": last.y,
+            "final_deviation_m": at_m[1],
             "final_heading_rad": heading,
-            "final_x_m": last.x,
+            "final_x_m": at_m[0],
             "mean_curvature_1_m": if last.travel > 0.0 { turned / last.travel } else { 0.0 },
             "path_curvature_1_m": curvature,
             "path_length_in_clip_m": last.travel,

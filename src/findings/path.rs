@@ -81,14 +81,16 @@ impl PathFit {
 /// A model of less weight than this changes nothing.
 const WORTH_FITTING: f64 = 0.01;
 
-/// Signed distance from the aim line, left positive, and its standard uncertainty, m.
+/// Signed distance from the aim line of the middle of the driven axle, left positive, and its standard
+/// uncertainty, m. What a wheel that is not true shifts the car to the side is part of it.
 pub(super) fn deviation(moment: &Moment<'_>, car: &CarFacts) -> (f64, f64) {
     let (sin, cos) = car.aim_heading_rad.sin_cos();
     let mean = &moment.body.mean;
     let off = (mean[0] - car.aim_from_m[0], mean[1] - car.aim_from_m[1]);
     let c = &moment.body.covariance;
     let var = sin * sin * c[(0, 0)] - 2.0 * sin * cos * c[(0, 1)] + cos * cos * c[(1, 1)];
-    (cos * off.1 - sin * off.0, var.max(0.0).sqrt())
+    let aside = moment.body.aside_m * (mean[2] - car.aim_heading_rad).cos();
+    (cos * off.1 - sin * off.0 + aside, var.max(0.0).sqrt())
 }
 
 /// Deviation of a path of constant curvature after the way `s`.
