@@ -1,6 +1,6 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::{View, ViewSource, locate, relocate};
+use crate::camera::{CAMERA_UNKNOWNS, View, ViewSource, locate, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
 use crate::colour::{Closeness, closeness};
@@ -439,8 +439,6 @@ fn settled(track: &Track, mut known: Known) -> (Known, Result<Analysis, String>)
 
 /// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
 const MISFIT: f64 = 3.0;
-/// What a camera is fitted by: focal length and pose.
-const CAMERA_UNKNOWNS: f64 = 7.0;
 
 /// Standard uncertainty that the marks' places must have for the camera to fit as it does, m (Birge ratio,
 /// R. T. Birge, Phys. Rev. 40, 207, 1932); `None` where they fit as well as a tape measures.

@@ -274,7 +274,7 @@ fn pinhole_view(
         .filter_map(|naming| {
             fit_named(&track.floor, size, sheet, &naming, ROUNDS).map(|fitted| (naming, fitted))
         })
-        .filter(|(_, fitted)| believable(fitted, size) && fits_the_floor(fitted, &sheet.marks))
+        .filter(|found| believable(&found.1, size) && fits_the_floor(found, &sheet.marks))
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
         .ok_or_else(|| {
             format!(
@@ -319,13 +319,19 @@ fn believable(fitted: &FittedCamera, size: (f64, f64)) -> bool {
         && fitted.residual_px < (MAX_RESIDUAL_SHARE * long).max(2.0)
 }
 
-/// Marks that fit the floor worse than this are none, m: no tape measure is that wrong, and what is misread by
-/// less widens the intervals.
-const MAX_RESIDUAL_M: f64 = 0.03;
+/// Marks that are off their places by more than this are none, m: no tape measure is that wrong, and what is
+/// misread by less widens the intervals.
+const MAX_MISPLACED_M: f64 = 0.05;
+/// What marks tell of a camera: six of its pose, and its focal length.
+pub(crate) const CAMERA_UNKNOWNS: f64 = 7.0;
 
-fn fits_the_floor(fitted: &FittedCamera, marks: &[KnownMark]) -> bool {
+/// Whether marks are where the sheet says: a few leave little, however wrong they are, so what they leave is
+/// shared by what they tell beyond the camera.
+fn fits_the_floor((naming, fitted): &(Naming, FittedCamera), marks: &[KnownMark]) -> bool {
+    let looks = 2.0 * matching::named(naming) as f64;
+    let spread_px = fitted.residual_px * (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt();
     median_px_per_m(&Projection::Pinhole(fitted.camera), marks)
-        .is_some_and(|px_per_m| fitted.residual_px / px_per_m < MAX_RESIDUAL_M)
+        .is_some_and(|px_per_m| spread_px / px_per_m < MAX_MISPLACED_M)
 }
 
 /// How far a metre of floor goes in the picture, in the middle of the marks.

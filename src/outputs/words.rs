@@ -140,6 +140,11 @@ pub(super) fn track_words(note: TrackNote) -> String {
             "something in the sticker's colour was found that never moved; is that the sticker?"
                 .into()
         }
+        TrackNote::StickerLost { at_ms } => format!(
+            "the sticker was lost at {:.2} s, in the middle of the picture and on its way: what is said of the \
+             end of the view is said of that moment; use a larger sticker or better light, or film nearer",
+            at_ms as f64 / 1000.0
+        ),
         TrackNote::SeveralMoving { others } => {
             let things = if others == 1 { "thing" } else { "things" };
             format!(

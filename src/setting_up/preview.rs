@@ -435,6 +435,9 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
         .map(|note| match note {
             TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round beside the sticker".into(),
             TrackNote::StickerStill => "what was taken for the sticker never moves".into(),
+            TrackNote::StickerLost { at_ms } => {
+                format!("the sticker is lost at {:.2} s, in the middle of its way", *at_ms as f64 / 1000.0)
+            }
             TrackNote::SeveralMoving { others } => {
                 format!("{others} other things in the sticker's colour move as well, none of them like the car")
             }

@@ -9,6 +9,7 @@ mod car;
 mod floor;
 mod hidden;
 mod link;
+mod lost;
 mod rim_fit;
 mod ring;
 mod unsteady;
@@ -99,6 +100,11 @@ pub enum TrackNote {
     NoWheelMark,
     /// The sticker was found but never moved by more than its own size.
     StickerStill,
+    /// The sticker was lost while it moved, well inside the picture.
+    StickerLost {
+        /// Time of the last look since the clip's first frame, ms.
+        at_ms: u64,
+    },
     /// Other things in the sticker's colour moved as well, none of them like the car.
     SeveralMoving {
         /// How many chains.
@@ -224,6 +230,10 @@ pub fn follow(
         )
     };
     let wheel = circling(patches.as_ref());
+    if let Some(frame) = lost::lost_at(seen, &sticker) {
+        let at_ms = (1000.0 * seen.frames[frame].time_s).round() as u64;
+        notes.push(TrackNote::StickerLost { at_ms });
+    }
     if patches.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
     }
