@@ -34,8 +34,10 @@ const ROUGHER: f64 = 2.0;
 /// A look with so rough a rim, as a share of what is rough, is cut however large it seems: what is left
 /// runs together before a slow shutter.
 const TORN: f64 = 2.0;
-/// Of smaller marks a cut is not told from noise, px of the half-axis.
+/// The rims of smaller marks are too short for their shape to be told, px of the half-axis ...
 const LEAST_HALF_AXIS_PX: f64 = 5.0;
+/// ... and their areas alone say that they are cut, when less than this share is left.
+const SMALL_SHARE: f64 = 0.8;
 /// ... and no farther from a look that is surely cut than this many looks.
 const BESIDE_LOOKS: usize = 12;
 /// A piece's middle is off by no more than the missing share of the half-axis and this share.
@@ -263,7 +265,7 @@ impl Mender<'_> {
             return false;
         };
         if outline.half_axis_px() < LEAST_HALF_AXIS_PX {
-            return false;
+            return share < SMALL_SHARE;
         }
         let reach = PIECE_REACH * outline.half_axis_px();
         patches(self.seen, frame, self.slot).any(|(blob, rim)| {
@@ -295,8 +297,14 @@ impl Mender<'_> {
         let found = self
             .by_rim(frame, (place.u_px, place.v_px))
             .filter(|found| (found.u_px - place.u_px).hypot(found.v_px - place.v_px) < most_px);
-        if found.is_some() || !resting {
+        if found.is_some() {
             return found;
+        }
+        if size < LEAST_HALF_AXIS_PX * std::f64::consts::PI.sqrt() {
+            return Some(self.doubted(place));
+        }
+        if !resting {
+            return None;
         }
         // The largest piece is nearest to the mark's own middle.
         let reach = self.whole.size_at(self.whole.way((place.u_px, place.v_px)));
@@ -336,6 +344,9 @@ impl Mender<'_> {
     /// Where the whole mark is, by the rims of all its pieces near a place.
     fn by_rim(&self, frame: usize, near: (f64, f64)) -> Option<Place> {
         let (outline, contrast) = self.whole.outline_at(self.whole.way(near))?;
+        if outline.half_axis_px() < LEAST_HALF_AXIS_PX {
+            return None;
+        }
         let reach = PIECE_REACH * outline.half_axis_px();
         let mut pieces: Vec<(&Blob, &Rim)> = patches(self.seen, frame, self.slot)
             .filter(|(blob, _)| (blob.u_px - near.0).hypot(blob.v_px - near.1) < reach)
