@@ -46,8 +46,9 @@ const BEYOND: f64 = 0.1;
 const REST_SIZES: f64 = 0.04;
 /// Looks from which the pace at an end is taken.
 const PACE_LOOKS: usize = 4;
-/// A place that rests on a part of the rim is surely no better than this share of the half-axis.
-const RIM_SHARE: f64 = 0.02;
+/// A place that rests on a part of the rim is surely no better than this share of the half-axis (measured:
+/// 0.01 to 0.05), look after look in the same direction.
+const RIM_SHARE: f64 = 0.04;
 
 /// What is known of the whole mark, place by place.
 struct Whole {
