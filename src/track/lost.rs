@@ -21,7 +21,7 @@ pub(super) fn lost_at(seen: &Sightings, places: &Places) -> Option<usize> {
         .filter_map(|(frame, place)| Some((frame, place.as_ref()?)))
         .collect();
     let (last, end) = *looks.last()?;
-    let (first, start) = *looks.iter().rev().take(PACE_LOOKS).last()?;
+    let (first, start) = looks[looks.len().saturating_sub(PACE_LOOKS)];
     if last + LEAST_FRAMES >= places.len() || last == first {
         return None;
     }
