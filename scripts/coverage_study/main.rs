@@ -4,6 +4,7 @@
 //! scripts/coverage                 # 240 runs, 200 draws each
 //! scripts/coverage RUNS DRAWS
 //! NO_VERDICTS=1 scripts/coverage RUNS DRAWS   # the intervals alone
+//! scripts/coverage RUNS DRAWS sharpened       # marks whose errors last for several frames
 //! scripts/coverage RUNS DRAWS frames [KIND]   # frame by frame, cars that sway and hop among them
 //! ```
 #![allow(
@@ -23,8 +24,9 @@ use simulated::causes::{KINDS, Kind, Mark, faulty, mark, names_both, severity, t
 use simulated::{Case, Faults, Filming, Outcome, View, case, measure};
 
 /// Runs of all kinds: some clean, some with one fault or more, filmed from two sides; strings that slip, loose
-/// wheels and sways among them, so that every quantity is asked for.
-fn mixed(seed: u64) -> Case {
+/// wheels and sways among them, so that every quantity is asked for. `sharpened`: the marks' places have errors
+/// that last for several frames besides.
+fn mixed(seed: u64, sharpened: bool) -> Case {
     let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed ^ 0x5eed);
     let mut chance = |share: f64| random.random::<f64>() < share;
     let (slips, curves, aims, yaws) = (chance(0.4), chance(0.4), chance(0.3), chance(0.3));
@@ -54,6 +56,7 @@ fn mixed(seed: u64) -> Case {
         fps: if quick { 120.0 } else { 60.0 },
         noise_px: draw(0.04, 0.12),
         likeness: draw(0.2, 0.7),
+        slow_px: if sharpened { draw(0.03, 0.10) } else { 0.0 },
         axle_mark,
         thickness_on_sheet,
         duration_s: if coasts_long {
@@ -80,10 +83,11 @@ fn main() {
         frames::study(runs, draws, std::env::args().nth(4).as_deref());
         return;
     }
+    let sharpened = what.as_deref() == Some("sharpened");
     let measured: Vec<(Case, Option<Outcome>)> = (0..runs as u64)
         .into_par_iter()
         .map(|seed| {
-            let case = mixed(seed);
+            let case = mixed(seed, sharpened);
             let outcome = measure(&case, draws);
             (case, outcome)
         })

@@ -8,6 +8,9 @@ use gripline::uncertainty::Quantity;
 /// A simulated run and what the tool made of it.
 pub(crate) type Measured = (Case, Option<Outcome>);
 
+/// A truth smaller than this is nothing but rounding, in any unit.
+const NOTHING: f64 = 1e-9;
+
 /// What a row shows.
 #[derive(Clone, Copy)]
 enum Row {
@@ -69,7 +72,7 @@ fn pair(row: Row, case: &Case, outcome: &Outcome) -> Option<Pair> {
     let (truth, found) = (row.truth(case)?, row.found(outcome));
     let (value, low, high) = (found.value()?, found.low()?, found.high()?);
     Some(Pair {
-        any: truth != 0.0,
+        any: truth.abs() > NOTHING,
         held: low <= truth && truth <= high,
         half_width: (high - low) / 2.0,
         error: value - truth,
@@ -107,7 +110,7 @@ fn print_row(measured: &[Measured], row: Row) {
     let there: Vec<&Pair> = pairs.iter().filter(|p| p.any).collect();
     let held_there = there.iter().filter(|p| p.held).count();
     let of_these = |of: fn(&Pair) -> f64| median(there.iter().map(|p| of(p)).collect());
-    let offs = pairs.iter().map(|p| p.error / p.half_width.max(1e-9));
+    let off = there.iter().map(|p| p.error / p.half_width.max(NOTHING));
     println!(
         "| {} | {} | {:.1} % | {held_there} of {} | {:.5} | {:.5} | {:+.2} |",
         row.name(),
@@ -116,7 +119,7 @@ fn print_row(measured: &[Measured], row: Row) {
         there.len(),
         of_these(|p| p.half_width),
         of_these(|p| p.error.abs()),
-        offs.sum::<f64>() / n,
+        off.sum::<f64>() / there.len().max(1) as f64,
     );
 }
 

@@ -173,7 +173,11 @@ impl Car {
             s.v = (s.v + rolling_a * dt).max(0.0);
             s.omega = s.v / self.radius_m;
         }
-        let lost = (s.omega * self.radius_m - s.v).max(0.0) * dt;
+        let lost = if s.slipping {
+            (s.omega * self.radius_m - s.v).max(0.0) * dt
+        } else {
+            0.0
+        };
         s.spun_m += lost;
         s.rubbed_j += self.mu_kinetic * load * lost;
         s.rolled_j += loss * s.v * dt;

@@ -3,6 +3,7 @@
 //! is as uncertain as the tool assumes. Nothing but the tool's input types is shared with the library.
 #![allow(
     dead_code,
+    unused_imports,
     unreachable_pub,
     missing_docs,
     reason = "a module of several programs, each of which uses its own part"
@@ -75,6 +76,8 @@ pub struct Filming {
     pub noise_px: f64,
     /// Likeness of one frame's error to the next one's.
     pub likeness: f64,
+    /// A further error that lasts for several frames, px.
+    pub slow_px: f64,
     pub wheel_mark: bool,
     pub axle_mark: bool,
     pub string_on_sheet: bool,
@@ -102,6 +105,7 @@ impl Default for Filming {
             fps: 60.0,
             noise_px: 0.07,
             likeness: 0.3,
+            slow_px: 0.0,
             wheel_mark: true,
             axle_mark: false,
             string_on_sheet: true,
@@ -125,7 +129,7 @@ fn draw_string(seed: u64) -> f64 {
 
 /// Mass and driven share as a kitchen balance gives them: a hundredth either way.
 fn weighed(seed: u64, car: &Car) -> (f64, f64) {
-    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x6261_6c61_6e63_65);
+    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x0062_616c_616e_6365);
     let mass = car.mass_kg * (1.0 + normal(&mut random, 0.01));
     (mass, car.driven_share + normal(&mut random, 0.01))
 }
@@ -214,6 +218,7 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
         sd_px: filming.noise_px,
         claimed_px: filming.noise_px / 1.5,
         likeness: filming.likeness,
+        slow_px: filming.slow_px,
         lost: 0.03,
     };
     let floor: Vec<[f64; 2]> = [0.0, 0.9, 1.8]
