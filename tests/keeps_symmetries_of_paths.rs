@@ -76,7 +76,9 @@ impl Run {
                 side * self.curvature / unit,
             ),
             covariance: Matrix6::identity() * 1e-8,
+            sway_rad: 0.0,
             rise_m: 0.0,
+            aside_m: 0.0,
             seen: true,
             look: Some(FloorLook {
                 at_m: (sticker + off).component_mul(&flip),

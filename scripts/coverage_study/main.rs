@@ -3,6 +3,8 @@
 //! ```text
 //! scripts/coverage                 # 240 runs, 200 draws each
 //! scripts/coverage RUNS DRAWS
+//! NO_VERDICTS=1 scripts/coverage RUNS DRAWS   # the intervals alone
+//! scripts/coverage RUNS DRAWS sharpened       # marks whose errors last for several frames
 //! scripts/coverage RUNS DRAWS frames [KIND]   # frame by frame, cars that sway and hop among them
 //! ```
 #![allow(
@@ -12,49 +14,56 @@
 )]
 
 mod frames;
+mod quantities;
 mod simulated;
 
-use gripline::findings::Key;
 use gripline::verdict::Cause;
 use rand::{RngExt, SeedableRng};
 use rayon::prelude::*;
 use simulated::causes::{KINDS, Kind, Mark, faulty, mark, names_both, severity, true_causes};
-use simulated::{Case, Faults, Filming, Outcome, View, case, holds, measure};
+use simulated::{Case, Faults, Filming, Outcome, View, case, measure};
 
-const KEYS: [Key; 12] = [
-    Key::PeakSpeedMPerS,
-    Key::MaxSlip,
-    Key::SpunAwayM,
-    Key::GainWithoutSlipM,
-    Key::FinalDeviationM,
-    Key::CurvaturePerM,
-    Key::AimErrorRad,
-    Key::WobbleM,
-    Key::ReleaseS,
-    Key::DistanceM,
-    Key::WheelTurns,
-    Key::CoastDecelerationMPerS2,
-];
-
-/// Runs of all kinds: some clean, some with one fault or two, filmed from two sides.
-fn mixed(seed: u64) -> Case {
+/// Runs of all kinds: some clean, some with one fault or more, filmed from two sides; strings that slip, loose
+/// wheels and sways among them, so that every quantity is asked for. `sharpened`: the marks' places have errors
+/// that last for several frames besides.
+fn mixed(seed: u64, sharpened: bool) -> Case {
     let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed ^ 0x5eed);
     let mut chance = |share: f64| random.random::<f64>() < share;
     let (slips, curves, aims, yaws) = (chance(0.4), chance(0.4), chance(0.3), chance(0.3));
     let (oblique, quick) = (chance(0.5), chance(0.2));
+    let (sways, axle_mark, loose, string_slips) =
+        (chance(0.3), chance(0.3), chance(0.6), chance(0.25));
+    let (thickness_on_sheet, coasts_long) = (chance(0.5), chance(0.6));
     let mut draw = |low: f64, high: f64| random.random_range(low..high);
     let faults = Faults {
         mu: slips.then(|| draw(0.14, 0.28)),
         skew_rad: if curves { draw(-0.03, 0.03) } else { 0.0 },
         aim_rad: if aims { draw(-0.07, 0.07) } else { 0.0 },
         yaw_per_spun_m: if slips && yaws { draw(-0.2, 0.2) } else { 0.0 },
+        sway_m: if sways { draw(0.001, 0.006) } else { 0.0 },
+        sway_rate: if sways { 1.0 } else { 0.0 },
+        wheel_loose: if axle_mark && loose {
+            draw(0.02, 0.3)
+        } else {
+            0.0
+        },
+        string_slip: if string_slips { draw(0.02, 0.3) } else { 0.0 },
+        free_wheels: draw(0.03, 0.08),
         ..Faults::default()
     };
     let filming = Filming {
         view: if oblique { View::Oblique } else { View::Side },
         fps: if quick { 120.0 } else { 60.0 },
         noise_px: draw(0.04, 0.12),
-        duration_s: draw(2.2, 3.0),
+        likeness: draw(0.2, 0.7),
+        slow_px: if sharpened { draw(0.03, 0.10) } else { 0.0 },
+        axle_mark,
+        thickness_on_sheet,
+        duration_s: if coasts_long {
+            draw(2.2, 3.0)
+        } else {
+            draw(1.8, 2.2)
+        },
         ..Filming::default()
     };
     case(seed, &faults, &filming)
@@ -74,26 +83,23 @@ fn main() {
         frames::study(runs, draws, std::env::args().nth(4).as_deref());
         return;
     }
+    let sharpened = what.as_deref() == Some("sharpened");
     let measured: Vec<(Case, Option<Outcome>)> = (0..runs as u64)
         .into_par_iter()
         .map(|seed| {
-            let case = mixed(seed);
+            let case = mixed(seed, sharpened);
             let outcome = measure(&case, draws);
             (case, outcome)
         })
         .collect();
     println!("{runs} runs, {draws} draws each\n");
-    println!(
-        "| quantity | runs | held | median half-width | median error | mean error / half-width |"
-    );
-    println!("| --- | --- | --- | --- | --- | --- |");
-    for key in KEYS {
-        row(&measured, key);
-    }
+    quantities::print(&measured);
     if std::env::var_os("OUT_LINES").is_some() {
-        outs(&measured);
+        quantities::print_misses(&measured);
     }
-    verdicts(runs, draws);
+    if std::env::var_os("NO_VERDICTS").is_none() {
+        verdicts(runs, draws);
+    }
 }
 
 /// How often the verdict is right, by kind of fault and by its size.
@@ -195,53 +201,4 @@ fn severities(marked: &[(Kind, Case, Outcome)]) {
         named.len(),
         marked.len()
     );
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
-}
-
-fn row(measured: &[(Case, Option<Outcome>)], key: Key) {
-    let pairs: Vec<(bool, f64, f64)> = measured
-        .iter()
-        .filter_map(|(case, outcome)| {
-            let outcome = outcome.as_ref()?;
-            let held = holds(case, outcome, key)?;
-            let quantity = outcome.result.get(key);
-            let half = (quantity.high()? - quantity.low()?) / 2.0;
-            Some((held, half, quantity.value()? - case.truth.values[&key]))
-        })
-        .collect();
-    let n = pairs.len().max(1);
-    println!(
-        "| `{}` | {} | {:.1} % | {:.5} | {:.5} | {:+.2} |",
-        key.as_str(),
-        pairs.len(),
-        100.0 * pairs.iter().filter(|p| p.0).count() as f64 / n as f64,
-        median(pairs.iter().map(|p| p.1).collect()),
-        median(pairs.iter().map(|p| p.2.abs()).collect()),
-        pairs.iter().map(|p| p.2 / p.1.max(1e-9)).sum::<f64>() / n as f64,
-    );
-}
-
-fn outs(measured: &[(Case, Option<Outcome>)]) {
-    for (seed, (case, outcome)) in measured.iter().enumerate() {
-        let Some(outcome) = outcome else {
-            println!("{seed}: not measured");
-            continue;
-        };
-        for key in KEYS {
-            if holds(case, outcome, key) == Some(false) {
-                let quantity = outcome.result.get(key);
-                println!(
-                    "{seed}: {} true {:.5} got {:?} costs {:?}",
-                    key.as_str(),
-                    case.truth.values[&key],
-                    quantity,
-                    case.truth.costs
-                );
-            }
-        }
-    }
 }

@@ -5,6 +5,7 @@ use super::least::least_squares;
 use super::{
     CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, Pull, STANDARD_GRAVITY_M_PER_S2,
 };
+use nalgebra::DVector;
 
 /// What an ordinary car of this kind loses while it coasts, as a share of its weight, air included, and
 /// the standard uncertainty of that over such cars. Common practice, no source: drawn and built cars of
@@ -25,8 +26,14 @@ pub(super) const AIR_PER_M: f64 = 0.035;
 pub(super) const AIR_PER_M_SD: f64 = 0.018;
 /// Standard uncertainties on each side of a 95 % interval.
 pub(super) const COVERAGE: f64 = 1.96;
-/// Errors that stay alike over a quarter of the coast, px.
+/// Errors that stay alike over a quarter of the coast, px, as they are expected before the looks at it say more.
 const SLOW_ERROR_PX: f64 = 0.04;
+/// How much that expectation counts, in looks at slow errors: a little less than the coast's own, since cameras differ
+/// widely, but three looks alone scatter.
+const EXPECTED_LOOKS: f64 = 2.0;
+/// Powers of the time beyond the fit's square by which slow errors are seen: the nearest ones. Slow errors fade
+/// towards higher powers.
+const NEXT_POWERS: [i32; 3] = [3, 4, 5];
 
 /// A fitted coast.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,7 +90,9 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
             })
             .collect()
     };
-    let fit = least_squares(&rows(AIR_PER_M), slow).ok_or_else(short)?;
+    let with_air = rows(AIR_PER_M);
+    let mut fit = least_squares(&with_air, slow).ok_or_else(short)?;
+    fit.covariance *= slow_error_variance(&with_air, fit.factor) / fit.factor;
     let without_air = least_squares(&rows(0.0), slow).ok_or_else(short)?;
     let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
     // Wheels that spin on after the string's end push the car to a higher speed than it had then.
@@ -115,6 +124,51 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
         rolling_by_air: (fit.values[2] - without_air.values[2]) / AIR_PER_M,
         seen_s,
     })
+}
+
+/// Variance of errors that last about as long as the coast, in units of the claimed one; `expected` is what it would
+/// be without a look at the coast itself.
+///
+/// What bends the fit is error as slow as the square of the time, and how much of that there is differs from camera
+/// to camera: a sharpened or coded mark keeps its halo while it crosses a part of the picture, and neighbouring
+/// frames then tell nothing of it. It is seen in the powers of the time just beyond the square: a car that coasts
+/// has none of these, so each, made perpendicular to those before, is one look at the error's size at nearly that
+/// pace. With the expectation as a prior (scaled inverse chi-squared) the mean of the posterior is returned.
+///
+/// # Source
+/// Gelman et al., Bayesian Data Analysis, conjugate prior of a normal variance (from memory).
+fn slow_error_variance(rows: &[(Vec<f64>, f64, f64)], expected: f64) -> f64 {
+    let powers = 3 + NEXT_POWERS.len();
+    let length = rows.last().map_or(0.0, |(row, _, _)| row[1]);
+    if rows.len() < 2 * powers || length <= 0.0 {
+        return expected;
+    }
+    let weighted = |of: &dyn Fn(f64, f64) -> f64| {
+        DVector::from_iterator(
+            rows.len(),
+            rows.iter()
+                .map(|(row, way, var)| of(2.0 * row[1] / length - 1.0, *way) / var.sqrt()),
+        )
+    };
+    let mut left = weighted(&|_, way| way);
+    let mut basis: Vec<DVector<f64>> = Vec::with_capacity(powers);
+    let mut seen = 0.0;
+    for power in (0..3).chain(NEXT_POWERS) {
+        let mut next = weighted(&|t, _| t.powi(power));
+        for before in &basis {
+            let along = before.dot(&next);
+            next.axpy(-along, before, 1.0);
+        }
+        let next = next.normalize();
+        let size = next.dot(&left);
+        left.axpy(-size, &next, 1.0);
+        if power > 2 {
+            seen += size * size;
+        }
+        basis.push(next);
+    }
+    let looks = NEXT_POWERS.len() as f64;
+    (EXPECTED_LOOKS * expected + seen) / (EXPECTED_LOOKS + looks - 2.0)
 }
 
 /// `∫∫ v² dt dt` since the first moment: what the air has taken of the way, per unit of its share.
@@ -251,6 +305,32 @@ mod tests {
             let lost = lost_to_standstill(&losing(loss)).value;
             assert!((lost - (2.317_537 - way)).abs() < 1e-6, "{lost}");
         }
+    }
+
+    /// A second of a coast from 1 m/s at 60 frames a second, its looks claimed to 0.1 mm, with an error.
+    fn rows(error_mm: impl Fn(f64) -> f64) -> Vec<(Vec<f64>, f64, f64)> {
+        (0..60)
+            .map(|i| f64::from(i) / 59.0)
+            .map(|t| {
+                let way = t - 0.1 * t * t + 1e-3 * error_mm(t);
+                (vec![1.0, t, -0.5 * t * t], way, 1e-8)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn slow_errors_are_seen_in_the_powers_that_no_coast_has() {
+        // Nothing but a coast: two thirds of what was expected, by hand 2 · 3 / (2 + 3 - 2).
+        assert!((slow_error_variance(&rows(|_| 0.0), 3.0) - 2.0).abs() < 1e-6);
+        // What changes from frame to frame adds next to nothing.
+        let quick = slow_error_variance(&rows(|t| 0.1 * (180.0 * t).cos()), 3.0);
+        assert!(quick < 2.2, "{quick}");
+        // A slow wave of the same size: 60 looks of 1² / 2 in all, nearly all of it at that pace.
+        let slow = slow_error_variance(&rows(|t| 0.1 * (9.0 * t).sin()), 3.0);
+        assert!(slow > 4.0, "{slow}");
+        // Whatever is fitted shows as no error.
+        let fitted = slow_error_variance(&rows(|t| 5.0 + 3.0 * t - 40.0 * t * t), 3.0);
+        assert!((fitted - 2.0).abs() < 1e-6, "{fitted}");
     }
 
     #[test]

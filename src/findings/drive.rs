@@ -189,12 +189,26 @@ fn fastest_s(looks: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
     })
 }
 
+/// Looks after the pull's end that are taken in when axle and wheel are compared: the end is known to about a frame.
+const FRAMES_AFTER_END: f64 = 2.0;
+
 /// Turns of the axle that its wheel did not follow, over the powered part as far as both were seen.
+///
+/// A string that is out turns nothing, so axle and wheel keep step from then on: a look a little after the end
+/// misses nothing, where one a frame before it misses what the axle ran ahead in that frame.
 fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Finding {
     let axle: &Wheel = motion.axle.as_ref().map_err(Clone::clone)?;
+    let step = moments
+        .get(1)
+        .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
+    let end_sd_s = out.pull.kink.map_or(0.0, |kink| kink.time_s.sd);
+    let until_s = out
+        .pull
+        .end_s
+        .map(|end| end + FRAMES_AFTER_END * (step + end_sd_s));
     let both: Vec<(f64, f64, f64)> = moments
         .iter()
-        .filter(|m| out.pull.end_s.is_none_or(|end| m.body.time_s <= end))
+        .filter(|m| until_s.is_none_or(|until| m.body.time_s <= until))
         .filter_map(|m| {
             let (wheel, axle) = (m.wheel?, axle.states[m.frame]?);
             let var = wheel.covariance[(0, 0)] + axle.covariance[(0, 0)];

@@ -35,7 +35,7 @@ use super::{Estimate, Finding, Findings, Key, Moment, Phase};
 /// What the driven wheels' turning adds to the mass that a coast slows, `w`, and the standard uncertainty of
 /// that over such cars: two discs of 15 to 25 g, half of whose mass counts, on cars of 150 to 250 g. Common
 /// practice, no source.
-const DRIVEN_WHEELS: Estimate = Estimate {
+pub(super) const DRIVEN_WHEELS: Estimate = Estimate {
     value: 0.10,
     sd: 0.04,
 };
@@ -99,7 +99,7 @@ fn gain(moments: &[Moment<'_>], coast: &Result<Coast, String>, out: &Findings) -
 }
 
 /// From one look at the wheel to the next.
-struct Slide {
+pub(super) struct Slide {
     /// By how much the rim went further than the car, m.
     slid_m: f64,
     /// Mean acceleration of the car, m/s².
@@ -111,7 +111,7 @@ struct Slide {
 }
 
 /// The same part of the run as the spun-away distance is taken over.
-fn slides(moments: &[Moment<'_>], out: &Findings) -> Vec<Slide> {
+pub(super) fn slides(moments: &[Moment<'_>], out: &Findings) -> Vec<Slide> {
     let Ok(rolling) = &out.rolling else {
         return Vec::new();
     };
@@ -144,13 +144,13 @@ fn slides(moments: &[Moment<'_>], out: &Findings) -> Vec<Slide> {
 }
 
 /// What slip took for each unit of the mass that a coast slows, m²/s².
-fn energy(slides: &[Slide], rolling: f64, air: f64, wheels: f64) -> f64 {
+pub(super) fn energy(slides: &[Slide], rolling: f64, air: f64, wheels: f64) -> f64 {
     let push = |s: &Slide| s.acceleration / (1.0 + wheels) + rolling + air * s.square;
     slides.iter().map(|s| push(s) * s.slid_m).sum()
 }
 
 /// Mean push over the same time, for each unit of mass, m/s².
-fn mean_push(slides: &[Slide], rolling: f64) -> f64 {
+pub(super) fn mean_push(slides: &[Slide], rolling: f64) -> f64 {
     let all: f64 = slides.iter().map(|s| s.lasts_s).sum();
     let gained: f64 = slides.iter().map(|s| s.acceleration * s.lasts_s).sum();
     if all > 0.0 {

@@ -15,6 +15,8 @@ pub(super) struct Fit {
     pub(super) inflation: f64,
     /// Looks over parameters.
     pub(super) spare: f64,
+    /// What `covariance` takes an error's variance to be, in units of the claimed one.
+    pub(super) factor: f64,
 }
 
 /// Fits `value = row . parameters`; each entry is (row, value, variance). `slow` is how many times the
@@ -61,6 +63,7 @@ pub(super) fn least_squares(looks: &[(Vec<f64>, f64, f64)], slow: f64) -> Option
     let factor = left_over / spare * inflation + slow * n as f64 / 4.0;
     Some(Fit {
         covariance: inverse * factor,
+        factor,
         values,
         left_over,
         inflation,

@@ -444,7 +444,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     slip::add_quantities(motion, view, &moments, car, &mut out);
     gain::add_quantities(&moments, &coast, &mut out);
     drive::add_quantities(motion, &moments, car, &mut out);
-    energy::add_quantities(&moments, car, &mut out);
+    energy::add_quantities(&moments, car, &coast, &mut out);
     path::add_quantities(&moments, car, &mut out);
     without_metres(view, &mut out);
     if motion.wheel.is_err() && motion.axle.is_err() {

@@ -51,11 +51,17 @@ pub enum Input {
     MarkRadius,
     /// Places of the floor marks, on the floor and in the picture.
     FloorMarks,
-    /// Everything within one clip: the marks' places from frame to frame, and what the methods themselves leave
-    /// open.
+    /// The marks' places in the picture, from frame to frame.
     PixelNoise,
+    /// Length and thickness of the string, and the axle that it winds on.
+    StringSizes,
+    /// Share of the weight on the driven axle.
+    DrivenShare,
     /// A plain scale that stands in for a camera.
     PlainScale,
+    /// What none of the others explains: what the methods leave open, and what such cars have in common only
+    /// roughly.
+    Method,
 }
 
 impl Input {
@@ -71,13 +77,20 @@ impl Input {
         Self::MarkRadius,
     ];
 
-    /// Whether it differs from clip to clip of one set-up, and mixes noise with what the methods leave open.
-    pub const fn is_of_the_clip(self) -> bool {
-        matches!(self, Self::PixelNoise)
+    /// What to do for a smaller share of it, in a user's words; nothing where nobody knows what would help.
+    pub const fn advice(self) -> Option<&'static str> {
+        match self {
+            Self::Method => None,
+            _ => Some(self.words().1),
+        }
     }
 
-    /// What it is, and what to do about it, in a user's words.
-    pub const fn words(self) -> (&'static str, &'static str) {
+    /// What it is, in a user's words.
+    pub const fn name(self) -> &'static str {
+        self.words().0
+    }
+
+    const fn words(self) -> (&'static str, &'static str) {
         match self {
             Self::StickerHeight => ("the sticker's height", "measure the sticker's height"),
             Self::StickerAhead => (
@@ -110,9 +123,18 @@ impl Input {
                 "measure the floor marks' places again, or lay more of them further apart",
             ),
             Self::PixelNoise => (
-                "what this clip shows and the method leaves open",
-                "film nearer, in better light, with larger marks, and keep more of the coast in view",
+                "the marks' places in the picture",
+                "film nearer, in better light, with larger marks",
             ),
+            Self::StringSizes => (
+                "the sizes of string and axle",
+                "measure `string_mm`, `axle_diameter_mm` and `string_diameter_mm`",
+            ),
+            Self::DrivenShare => (
+                "the share of the weight on the driven axle",
+                "weigh the driven axle and the whole car again, the car level",
+            ),
+            Self::Method => ("not explained by what is measured", ""),
             Self::PlainScale => (
                 "the plain scale",
                 "lay four or more floor marks at known places, not in a line",
@@ -232,6 +254,9 @@ const TYPICAL_STRING: Sized = Sized {
 /// A string's thickness and an axle's diameter read off a caliper, or ten turns laid side by side under a
 /// ruler and divided by ten. Common practice, no source.
 const CALIPER_SD_M: f64 = 0.0001;
+/// Standard uncertainty of the share of the weight on the driven axle: one end is weighed on a kitchen balance that
+/// reads grams, the other rests on a pile of about its height. Common practice, no source.
+pub const DRIVEN_SHARE_SD: f64 = 0.01;
 /// A string's length, knots and loop left out: a few millimetres. Common practice, no source.
 const STRING_SD_M: f64 = 0.003;
 

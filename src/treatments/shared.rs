@@ -12,17 +12,20 @@ use crate::findings::Key;
 use crate::uncertainty::COVERAGE_FACTOR;
 use std::collections::BTreeSet;
 
-/// The input of a budget that is drawn anew in every clip; all others come with the set-up.
-const OWN: &str = "pixel_noise";
+/// The inputs of a budget that are drawn anew in every clip; all others come with the set-up. What the methods leave
+/// open is taken for the clip's own, as if it differed from run to run.
+const OWN: [&str; 2] = ["pixel_noise", "method"];
 
 /// Sizes of the run sheet by the budget's names.
-const SIZES: [(&str, SheetKey); 6] = [
+const SIZES: [(&str, SheetKey); 8] = [
     size("sticker_height", "sticker", "height_mm"),
     size("sticker_ahead", "sticker", "ahead_mm"),
     size("sticker_off_centre", "sticker", "off_centre_mm"),
     size("track_width", "car", "track_width_mm"),
     size("wheel_diameter", "car", "wheel_diameter_mm"),
     size("mark_radius", "wheel_mark", "radius_mm"),
+    size("string_sizes", "car", "string_mm"),
+    size("driven_share", "car", "driven_share"),
 ];
 
 const fn size(
@@ -54,7 +57,10 @@ pub(super) fn standard_uncertainty(value: Value95) -> f64 {
 /// for the clip's own.
 pub(super) fn own_uncertainty(run: &Run, key: Key, value: Value95) -> f64 {
     let share = match run.budgets.get(&key) {
-        Some(shares) => shares.get(OWN).copied().unwrap_or(0.0).clamp(0.0, 1.0),
+        Some(shares) => {
+            let own = OWN.iter().filter_map(|input| shares.get(*input));
+            own.sum::<f64>().clamp(0.0, 1.0)
+        }
         None => 1.0,
     };
     standard_uncertainty(value) * share.sqrt()
@@ -100,7 +106,7 @@ pub(super) fn apart_variance(runs: &[Run], groups: [&[Seen]; 2], key: Key) -> f6
     let inputs: BTreeSet<&str> = (groups.iter().copied().flatten())
         .filter_map(|one| runs[one.run].budgets.get(&key))
         .flat_map(|shares| shares.keys().map(String::as_str))
-        .filter(|input| *input != OWN)
+        .filter(|input| !OWN.contains(input))
         .collect();
     let from = |input: &str| -> f64 {
         // For each error: by how much its standard uncertainty moves the difference.

@@ -3,14 +3,17 @@
 //! # Source
 //! JCGM 100:2008 (GUM), 5.1 and the tables of H.1: contributions `c_i u(x_i)` added in squares. The
 //! sensitivities are taken from the Monte Carlo draws themselves, by regression of the results on the
-//! draws of the single sizes; what these do not explain comes from the floor marks.
+//! draws of the single sizes; what these do not explain comes from the floor marks. What is not drawn is taken
+//! apart in `own.rs`.
 
-use super::{COVERAGE_FACTOR, Repeat, standard_deviation};
+use super::own::OwnParts;
+use super::{COVERAGE_FACTOR, MIN_DRAWS, Repeat, standard_deviation};
 use crate::findings::{Finding, Findings};
 use crate::known::Input;
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
+use std::collections::BTreeMap;
 
 /// One input's share.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -78,17 +81,17 @@ impl Sources {
     /// Shares of the variance, largest first; those under a hundredth are left out.
     pub fn shares(&self) -> Vec<Share> {
         let total = self.total_sd();
-        let mut out: Vec<Share> = self
-            .0
-            .iter()
-            .map(|part| Share {
-                input: part.input,
-                share: if total > 0.0 {
-                    (part.sd / total).powi(2)
-                } else {
-                    0.0
-                },
-            })
+        if total <= 0.0 {
+            return Vec::new();
+        }
+        // An input that acts in two ways has one share.
+        let mut by_input: BTreeMap<Input, f64> = BTreeMap::new();
+        for part in &self.0 {
+            *by_input.entry(part.input).or_default() += (part.sd / total).powi(2);
+        }
+        let mut out: Vec<Share> = by_input
+            .into_iter()
+            .map(|(input, share)| Share { input, share })
             .filter(|share| share.share >= 0.01)
             .collect();
         out.sort_by(|a, b| b.share.total_cmp(&a.share));
@@ -96,12 +99,16 @@ impl Sources {
     }
 }
 
+/// An input that multiplies a result: its standard uncertainty as a share of the result.
+pub(super) type Factor = (Input, f64);
+
 /// What makes one result uncertain.
 pub(super) fn sources(
     best: &Finding,
+    own: OwnParts,
     repeats: &[Repeat],
     of: &dyn Fn(&Findings) -> Finding,
-    scale_rel_sd: f64,
+    factors: &[Factor],
 ) -> Sources {
     let Ok(best) = best else {
         return Sources::default();
@@ -113,14 +120,22 @@ pub(super) fn sources(
     let spread = standard_deviation(&values);
     let drawn = values.len().saturating_sub(1).max(1) as f64;
     let part = |input, sd, freedom| Part { input, sd, freedom };
+    let not_drawn = |input, sd: f64| part(input, sd.abs(), f64::INFINITY);
     let mut parts = vec![
-        part(Input::PixelNoise, best.sd, f64::INFINITY),
-        part(
-            Input::PlainScale,
-            (best.value * scale_rel_sd).abs(),
-            f64::INFINITY,
-        ),
+        not_drawn(Input::PixelNoise, own.noise.sqrt()),
+        not_drawn(Input::StringSizes, own.string.sqrt()),
+        not_drawn(Input::PlainScale, own.scale.sqrt()),
+        not_drawn(Input::Method, own.method.sqrt()),
     ];
+    parts.extend(
+        factors
+            .iter()
+            .map(|(input, share)| not_drawn(*input, best.value * share)),
+    );
+    if values.len() < MIN_DRAWS {
+        // No draw has moved the wheel's diameter: its part is only here.
+        parts.push(not_drawn(Input::WheelDiameter, own.wheel.sqrt()));
+    }
     let mut rest = spread * spread;
     for (input, var) in Input::SIZES.into_iter().zip(by_size(&values, &moved)) {
         // The draws scatter: shares can add up to a little more than all.

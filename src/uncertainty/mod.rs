@@ -6,20 +6,24 @@
 //! on inputs drawn within their uncertainties, and the spread of the results is added in squares.
 //!
 //! # Source
-//! JCGM 101:2008, Propagation of distributions using a Monte Carlo method; combination in squares as in
-//! JCGM 100:2008, 5.1.2.
+//! Combination in squares and intervals from standard uncertainties: JCGM 100:2008 (GUM), 5.1.2 and annex G. The
+//! draws of the inputs are those of JCGM 101:2008, but only their spread is used: the intervals are not its
+//! quantiles.
 
 mod budget;
+mod own;
 mod quantity;
 
 pub use budget::{Part, Share, Sources};
 pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
 
 use crate::camera::{View, relocate};
-use crate::findings::{CarFacts, Effect, Estimate, Finding, Findings, Key, find};
-use crate::known::Known;
+use crate::findings::{CarFacts, Effect, Estimate, Finding, Findings, Key, RollingSource, find};
+use crate::known::{DRIVEN_SHARE_SD, Input, Known};
 use crate::motion::{Lever, Motion, Tuning, estimate};
 use crate::track::Track;
+use budget::Factor;
+use own::Surer;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -95,28 +99,38 @@ pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usiz
         .filter_map(|draw| repeat(track, best, known, &tuning, draw as u64))
         .collect();
     let scale_rel_sd = best.view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd);
-    let quantity = |of: &dyn Fn(&Findings) -> Finding, scales: bool| {
-        let rel = if scales { scale_rel_sd } else { 0.0 };
-        let sources = budget::sources(&of(&best.findings), &repeats, of, rel);
-        (combine(&of(&best.findings), &sources), sources.shares())
+    let surer = Surer::of(best, &car_facts(known));
+    let quantity = |of: &dyn Fn(&Findings) -> Finding, factors: &[Factor]| {
+        let value = of(&best.findings);
+        let own = surer.parts(&value, of);
+        let sources = budget::sources(&value, own, &repeats, of, factors);
+        (combine(&value, &sources), sources.shares())
     };
     let mut values = BTreeMap::new();
     let mut budgets = BTreeMap::new();
     for key in Key::ALL {
-        let (value, shares) = quantity(&|f| f.get(key), in_metres(key));
+        let factors = [
+            (
+                Input::PlainScale,
+                power_of_scale(key, &best.findings) * scale_rel_sd,
+            ),
+            (Input::DrivenShare, by_driven_share(key, known)),
+        ];
+        let (value, shares) = quantity(&|f| f.get(key), &factors);
         values.insert(key, bounded(key, value));
         budgets.insert(key, shares);
     }
+    let scaled = [(Input::PlainScale, scale_rel_sd)];
     let effects = Effect::ALL
         .into_iter()
-        .map(|effect| (effect, quantity(&|f| f.effect(effect), true).0))
+        .map(|effect| (effect, quantity(&|f| f.effect(effect), &scaled).0))
         .collect();
     Result95 {
         values,
         effects,
         budgets,
         models: model_weights(&best.findings),
-        frame_spread: frame_spread(best, &repeats),
+        frame_spread: frame_spread(best, &repeats, &surer),
         draws: repeats.len(),
         scale_rel_sd,
     }
@@ -211,29 +225,56 @@ fn shake_paths(track: &mut Track, view: &View, random: &mut ChaCha8Rng) {
     }
 }
 
+/// Fewer draws than this have no spread.
+const MIN_DRAWS: usize = 3;
+
 fn standard_deviation(values: &[f64]) -> f64 {
     let n = values.len() as f64;
-    if values.len() < 3 {
+    if values.len() < MIN_DRAWS {
         return 0.0;
     }
     let mean = values.iter().sum::<f64>() / n;
     (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
 }
 
-/// Whether a quantity grows with the scale of the floor.
-fn in_metres(key: Key) -> bool {
-    matches!(
-        key,
+/// By which power of the floor's scale a quantity grows.
+fn power_of_scale(key: Key, findings: &Findings) -> f64 {
+    match key {
         Key::PeakSpeedMPerS
-            | Key::DistanceM
-            | Key::SpunAwayM
-            | Key::GainWithoutSlipM
-            | Key::RollingRadiusM
-            | Key::FinalDeviationM
-            | Key::WobbleM
-            | Key::CoastDecelerationMPerS2
-            | Key::RollingResistance
-    )
+        | Key::DistanceM
+        | Key::SpunAwayM
+        | Key::GainWithoutSlipM
+        | Key::FinalDeviationM
+        | Key::WobbleM
+        | Key::CoastDecelerationMPerS2
+        | Key::RollingResistance
+        | Key::GripCoefficient => 1.0,
+        Key::EnergyMovingCarJ | Key::EnergyLostInSlipJ | Key::EnergyLostRollingJ => 2.0,
+        // Half the sheet's diameter knows nothing of the picture's scale.
+        Key::RollingRadiusM => match &findings.rolling {
+            Ok(rolling) if rolling.source == RollingSource::RunSheet => 0.0,
+            _ => 1.0,
+        },
+        Key::ReleaseS
+        | Key::PoweredS
+        | Key::WheelTurns
+        | Key::MaxSlip
+        | Key::DriftMPerM
+        | Key::AimErrorRad
+        | Key::CurvaturePerM
+        | Key::ImpliedSkewRad
+        | Key::StringSlipTurns
+        | Key::LooseWheelTurns => 0.0,
+    }
+}
+
+/// What the share of the weight on the driven axle is not known by, as a share of the result: friction is a force
+/// over the load on the driven wheels.
+fn by_driven_share(key: Key, known: &Known) -> f64 {
+    match (key, known.driven_share) {
+        (Key::GripCoefficient, Some(share)) => DRIVEN_SHARE_SD / share,
+        _ => 0.0,
+    }
 }
 
 fn combine(best: &Finding, sources: &Sources) -> Quantity {
@@ -262,7 +303,7 @@ fn bounded(key: Key, quantity: Quantity) -> Quantity {
     }
 }
 
-fn frame_spread(best: &Analysis, repeats: &[Repeat]) -> Vec<FrameSpread> {
+fn frame_spread(best: &Analysis, repeats: &[Repeat], surer: &Surer) -> Vec<FrameSpread> {
     (0..best.findings.frames.len())
         .map(|frame| {
             let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
@@ -273,7 +314,11 @@ fn frame_spread(best: &Analysis, repeats: &[Repeat]) -> Vec<FrameSpread> {
                 standard_deviation(&values)
             };
             FrameSpread {
-                slip: of(&|f| f.slip.map(|s| s.ratio)),
+                // The sheet's wheel is in the frame's own uncertainty already, and counts once.
+                slip: (of(&|f| f.slip.map(|s| s.ratio)).powi(2)
+                    - surer.slip_by_wheel(&best.findings, frame))
+                .max(0.0)
+                .sqrt(),
                 deviation_m: of(&|f| f.deviation.map(|d| d.0)),
                 speed_m_per_s: of(&|f| f.speed_m_per_s),
                 rim_speed_m_per_s: of(&|f| f.rim_speed_m_per_s),

@@ -259,12 +259,7 @@ const fn deciding(cause: Cause) -> Option<Key> {
 fn narrower(cause: Cause, result: &Result95) -> Option<String> {
     let key = deciding(cause)?;
     let main = result.budgets.get(&key)?.first()?;
-    // The clip's own share holds the marks' noise and what the methods leave open: filming nearer may not
-    // help, so nothing is promised.
-    if main.input.is_of_the_clip() {
-        return None;
-    }
-    let (what, action) = main.input.words();
+    let (what, action) = (main.input.name(), main.input.advice()?);
     (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
         format!(
             "for a narrower interval of “{}”: {action} ({what}: {:.0} % of its variance)",

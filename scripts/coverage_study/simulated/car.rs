@@ -11,6 +11,8 @@ pub struct Car {
     pub string_diameter_m: f64,
     pub mass_kg: f64,
     pub inertia_kg_m2: f64,
+    /// What the free wheels' turning adds to the mass.
+    pub free_wheels_kg: f64,
     pub driven_share: f64,
     /// Pull of the string at half way, N, and how much it falls from beginning to end as a share.
     pub pull_n: f64,
@@ -52,6 +54,9 @@ pub struct State {
     pub y_m: f64,
     pub heading_rad: f64,
     pub spun_m: f64,
+    /// What the floor's push did over the way that was spun away, and what rolling and air took, J.
+    pub rubbed_j: f64,
+    pub rolled_j: f64,
     pub powered: bool,
     pub slipping: bool,
     /// Where the car is seen beside and above its way, and how far its wheel is seen to have turned.
@@ -69,19 +74,24 @@ impl Car {
         self.axle_radius_m + self.string_diameter_m / 2.0
     }
 
+    /// What has to be pushed for the car to go faster: its mass and the free wheels' turning.
+    fn pushed_kg(&self) -> f64 {
+        self.mass_kg + self.free_wheels_kg
+    }
+
     fn loss_n(&self, v: f64) -> f64 {
         self.rolling * self.mass_kg * GRAVITY + self.air_n_per_m2_s2 * v * v
     }
 
     /// Loss of speed of the freely rolling car.
     pub fn coast_loss(&self, v: f64) -> f64 {
-        self.loss_n(v) / (self.mass_kg + self.inertia_kg_m2 / self.radius_m.powi(2))
+        self.loss_n(v) / (self.pushed_kg() + self.inertia_kg_m2 / self.radius_m.powi(2))
     }
 
-    /// How long the string pulls, s.
-    pub fn pulled_s(&self) -> f64 {
+    /// The moment at which the string is out.
+    pub fn string_out(&self) -> State {
         let run = self.run(20.0);
-        run.iter().rfind(|s| s.powered).map_or(0.0, |s| s.time_s)
+        run.iter().rfind(|s| s.powered).copied().unwrap_or_default()
     }
 
     /// The run from its release (time 0), a state every fifth of a millisecond.
@@ -144,16 +154,16 @@ impl Car {
         } else {
             0.0
         };
-        let both = self.mass_kg + self.inertia_kg_m2 / self.radius_m.powi(2);
+        let both = self.pushed_kg() + self.inertia_kg_m2 / self.radius_m.powi(2);
         let rolling_a = (torque / self.radius_m - loss) / both;
-        let tyre = self.mass_kg * rolling_a + loss;
+        let tyre = self.pushed_kg() * rolling_a + loss;
         let load = self.driven_share * self.mass_kg * GRAVITY;
         if !s.slipping && tyre.abs() > self.mu_static * load {
             s.slipping = true;
         }
         if s.slipping {
             let push = self.mu_kinetic * load;
-            s.v = (s.v + (push - loss) / self.mass_kg * dt).max(0.0);
+            s.v = (s.v + (push - loss) / self.pushed_kg() * dt).max(0.0);
             s.omega += (torque - push * self.radius_m) / self.inertia_kg_m2 * dt;
             if s.omega * self.radius_m <= s.v {
                 s.slipping = false;
@@ -163,8 +173,14 @@ impl Car {
             s.v = (s.v + rolling_a * dt).max(0.0);
             s.omega = s.v / self.radius_m;
         }
-        let lost = (s.omega * self.radius_m - s.v).max(0.0) * dt;
+        let lost = if s.slipping {
+            (s.omega * self.radius_m - s.v).max(0.0) * dt
+        } else {
+            0.0
+        };
         s.spun_m += lost;
+        s.rubbed_j += self.mu_kinetic * load * lost;
+        s.rolled_j += loss * s.v * dt;
         s.wheel_rad += s.omega * dt;
         let axle = if s.powered {
             s.omega / (1.0 - self.wheel_loose)
@@ -215,6 +231,8 @@ pub fn at(run: &[State], since_release_s: f64) -> State {
         y_m: mix(a.y_m, b.y_m),
         heading_rad: mix(a.heading_rad, b.heading_rad),
         spun_m: mix(a.spun_m, b.spun_m),
+        rubbed_j: mix(a.rubbed_j, b.rubbed_j),
+        rolled_j: mix(a.rolled_j, b.rolled_j),
         aside_m: mix(a.aside_m, b.aside_m),
         risen_m: mix(a.risen_m, b.risen_m),
         shown_rad: mix(a.shown_rad, b.shown_rad),

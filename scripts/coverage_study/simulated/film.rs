@@ -80,9 +80,15 @@ pub struct Noise {
     pub claimed_px: f64,
     /// Likeness of one frame's error to the next one's.
     pub likeness: f64,
+    /// Standard deviation of a further error that lasts for about [`SLOW_S`], px: a sharpened or coded mark keeps
+    /// its halo while it crosses a part of the picture. Nothing claims it.
+    pub slow_px: f64,
     /// Share of looks at the wheel mark that are lost.
     pub lost: f64,
 }
+
+/// How long a slow error lasts, s.
+const SLOW_S: f64 = 0.15;
 
 fn on_car(state: &State, ahead: f64, left: f64, height: f64) -> Vec3 {
     let (sin, cos) = state.heading_rad.sin_cos();
@@ -138,6 +144,8 @@ impl Filming<'_> {
         let noise = self.noise;
         let fresh = (1.0 - noise.likeness * noise.likeness).sqrt();
         let mut errors = [0.0; 2];
+        let mut slow = [0.0; 2];
+        let lasts = (-1.0 / (SLOW_S * self.camera.fps)).exp();
         self.times_s()
             .iter()
             .map(|time_s| {
@@ -145,11 +153,19 @@ impl Filming<'_> {
                     let normal: f64 = StandardNormal.sample(random);
                     *error = noise.likeness * *error + fresh * normal * noise.sd_px;
                 }
+                // Drawn only where there is one, so that other runs stay as they are.
+                if noise.slow_px > 0.0 {
+                    for error in &mut slow {
+                        let normal: f64 = StandardNormal.sample(random);
+                        *error =
+                            lasts * *error + (1.0 - lasts * lasts).sqrt() * normal * noise.slow_px;
+                    }
+                }
                 let gone = random.random::<f64>() < lost;
                 let (pixel, row_frac) = self.seen(*time_s, of)?;
                 (!gone).then(|| Place {
-                    u_px: pixel[0] + errors[0],
-                    v_px: pixel[1] + errors[1],
+                    u_px: pixel[0] + errors[0] + slow[0],
+                    v_px: pixel[1] + errors[1] + slow[1],
                     var_u_px2: noise.claimed_px.powi(2),
                     var_v_px2: noise.claimed_px.powi(2),
                     area_px2: 400.0,

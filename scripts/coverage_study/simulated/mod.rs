@@ -3,6 +3,7 @@
 //! is as uncertain as the tool assumes. Nothing but the tool's input types is shared with the library.
 #![allow(
     dead_code,
+    unused_imports,
     unreachable_pub,
     missing_docs,
     reason = "a module of several programs, each of which uses its own part"
@@ -17,21 +18,22 @@
 pub mod car;
 pub mod causes;
 pub mod film;
+pub mod truth;
 
-use car::{Car, State};
+use car::Car;
 use film::{Camera, Filmed, Marks, Noise};
 use gripline::camera::locate;
-use gripline::findings::{Key, MIN_RIM_SPEED_M_PER_S, ORDINARY_LOSS};
 use gripline::known::Known;
 use gripline::sheet::RunSheet;
 use gripline::uncertainty::{Analysis, Result95, analyse, with_intervals};
-use gripline::verdict::{Cause, Verdict, judge};
+use gripline::verdict::{Verdict, judge};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
+use truth::truth;
+pub use truth::{Truth, holds};
 
 /// A run to be measured, and what is true of it.
 pub struct Case {
@@ -39,15 +41,6 @@ pub struct Case {
     pub filmed: Filmed,
     pub sheet: RunSheet,
     pub truth: Truth,
-}
-
-/// What is true of a run, as far as it is in view.
-#[derive(Debug, Clone)]
-pub struct Truth {
-    pub values: BTreeMap<Key, f64>,
-    /// What each cause cost within the view, m.
-    pub costs: BTreeMap<Cause, f64>,
-    pub way_m: f64,
 }
 
 /// How strong each fault is; 0 is none.
@@ -67,6 +60,8 @@ pub struct Faults {
     pub off_axle_m: f64,
     pub soft_s: f64,
     pub soft_from: f64,
+    /// What the free wheels' turning adds to the mass, as a share.
+    pub free_wheels: f64,
 }
 
 /// How the run is filmed and written down.
@@ -81,6 +76,8 @@ pub struct Filming {
     pub noise_px: f64,
     /// Likeness of one frame's error to the next one's.
     pub likeness: f64,
+    /// A further error that lasts for several frames, px.
+    pub slow_px: f64,
     pub wheel_mark: bool,
     pub axle_mark: bool,
     pub string_on_sheet: bool,
@@ -108,6 +105,7 @@ impl Default for Filming {
             fps: 60.0,
             noise_px: 0.07,
             likeness: 0.3,
+            slow_px: 0.0,
             wheel_mark: true,
             axle_mark: false,
             string_on_sheet: true,
@@ -118,7 +116,6 @@ impl Default for Filming {
 }
 
 const WHEELBASE_M: f64 = 0.215;
-const GRAVITY: f64 = 9.806_65;
 
 fn normal<R: Rng>(random: &mut R, sd: f64) -> f64 {
     let value: f64 = StandardNormal.sample(random);
@@ -128,6 +125,13 @@ fn normal<R: Rng>(random: &mut R, sd: f64) -> f64 {
 /// Thickness of a string, from thread to mason's line, m.
 fn draw_string(seed: u64) -> f64 {
     ChaCha8Rng::seed_from_u64(seed ^ 0x7468_7265_6164).random_range(0.0003..0.0015)
+}
+
+/// Mass and driven share as a kitchen balance gives them: a hundredth either way.
+fn weighed(seed: u64, car: &Car) -> (f64, f64) {
+    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x0062_616c_616e_6365);
+    let mass = car.mass_kg * (1.0 + normal(&mut random, 0.01));
+    (mass, car.driven_share + normal(&mut random, 0.01))
 }
 
 /// A car of ordinary sizes with these faults.
@@ -147,6 +151,7 @@ fn draw_car<R: Rng>(faults: &Faults, string_diameter_m: f64, random: &mut R) -> 
             / (1.0 - faults.wheel_loose),
         mass_kg,
         inertia_kg_m2: 0.024 * radius_m * radius_m,
+        free_wheels_kg: faults.free_wheels * mass_kg,
         driven_share: 0.58,
         pull_n: push_n * radius_m / winding_radius_m,
         pull_falls: random.random_range(-0.3..0.8),
@@ -213,6 +218,7 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
         sd_px: filming.noise_px,
         claimed_px: filming.noise_px / 1.5,
         likeness: filming.likeness,
+        slow_px: filming.slow_px,
         lost: 0.03,
     };
     let floor: Vec<[f64; 2]> = [0.0, 0.9, 1.8]
@@ -231,10 +237,17 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
         duration_s: filming.duration_s,
     }
     .film(&floor, &mut random);
-    let text = sheet_text(&car, &marks, &floor, filming, &mut random);
+    let text = sheet_text(
+        &car,
+        weighed(seed, &car),
+        &marks,
+        &floor,
+        filming,
+        &mut random,
+    );
     let sheet =
         RunSheet::parse(&text, Path::new("run.toml")).expect("the study writes good sheets");
-    let truth = truth(&car, &filmed, release_s);
+    let truth = truth(&car, WHEELBASE_M, &filmed, release_s);
     Case {
         car,
         filmed,
@@ -246,6 +259,7 @@ pub fn case(seed: u64, faults: &Faults, filming: &Filming) -> Case {
 /// The sheet as a person with a ruler writes it: errors as the tool assumes them.
 fn sheet_text<R: Rng>(
     car: &Car,
+    (mass_kg, driven_share): (f64, f64),
     marks: &Marks,
     floor: &[[f64; 2]],
     filming: &Filming,
@@ -259,8 +273,8 @@ fn sheet_text<R: Rng>(
     line("wheel_diameter_mm", diameter);
     line("wheelbase_mm", ruled(WHEELBASE_M, 1.0));
     line("track_width_mm", ruled(-2.0 * marks.face_left_m, 1.0));
-    line("mass_g", 1e3 * car.mass_kg);
-    line("driven_share", car.driven_share);
+    line("mass_g", 1e3 * mass_kg);
+    line("driven_share", driven_share);
     if filming.string_on_sheet {
         line("string_mm", ruled(car.string_m, 3.0));
         line("axle_diameter_mm", ruled(2.0 * car.axle_radius_m, 0.1));
@@ -303,70 +317,6 @@ fn sheet_text<R: Rng>(
     text + "[aim]\nfrom_mm = [0.0, 0.0]\nto_mm = [2400.0, 0.0]\n"
 }
 
-fn truth(car: &Car, filmed: &Filmed, release_s: f64) -> Truth {
-    let states: Vec<&State> = filmed.states.iter().flatten().collect();
-    let last = **states.last().expect("the car is in view");
-    let first_moving = |s: &&&State| s.time_s > 0.0 && !s.powered;
-    let pull_seen = states.iter().find(first_moving).is_some();
-    let moving = || states.iter().filter(|s| s.time_s > 0.0);
-    let slip = |s: &State| 1.0 - s.v / (s.omega * car.radius_m);
-    let max_slip = moving()
-        .filter(|s| s.powered && s.omega * car.radius_m > MIN_RIM_SPEED_M_PER_S)
-        .map(|s| slip(s))
-        .fold(0.0, f64::max);
-    let sway_m = car.sway_rad * car.radius_m / car.sway_rate + car.shift_m;
-    let mut values = BTreeMap::from([
-        (Key::ReleaseS, release_s),
-        (
-            Key::PeakSpeedMPerS,
-            moving().map(|s| s.v).fold(0.0, f64::max),
-        ),
-        (Key::MaxSlip, max_slip),
-        (Key::SpunAwayM, last.spun_m),
-        (Key::GainWithoutSlipM, car.gain_without_slip_m()),
-        (Key::FinalDeviationM, last.y_m),
-        (Key::CurvaturePerM, car.curvature_per_m),
-        (Key::AimErrorRad, car.aim_rad),
-        (Key::DistanceM, last.way_m),
-        (Key::WheelTurns, last.shown_rad / std::f64::consts::TAU),
-        (Key::WobbleM, sway_m),
-    ]);
-    if pull_seen {
-        values.insert(Key::PoweredS, car.pulled_s());
-    }
-    // Out of string and the wheel rolling: the coast.
-    let coast: Vec<&&State> = moving()
-        .filter(|s| !s.powered && !s.slipping && s.v > 0.0)
-        .collect();
-    let mut costs = BTreeMap::new();
-    let way = last.way_m;
-    costs.insert(Cause::Grip, last.spun_m);
-    costs.insert(
-        Cause::Alignment,
-        (0.5 * car.curvature_per_m * way * way).abs(),
-    );
-    costs.insert(Cause::Aim, (way * car.aim_rad.sin()).abs());
-    costs.insert(Cause::Wobble, 2.0 * sway_m);
-    if let (Some(first), Some(end)) = (coast.first(), coast.last()) {
-        let at_end = moving().rfind(|s| s.powered).map_or(0.0, |s| s.v);
-        values.insert(Key::CoastDecelerationMPerS2, car.coast_loss(at_end));
-        let loss = car.coast_loss(f64::midpoint(first.v, end.v));
-        let time = end.time_s - first.time_s;
-        costs.insert(
-            Cause::Drag,
-            0.5 * (loss - ORDINARY_LOSS.value * GRAVITY) * time * time,
-        );
-        let budget = car.string_m / car.winding_radius_m();
-        let turned = budget * (1.0 - car.string_slip) * (1.0 - car.wheel_loose);
-        costs.insert(Cause::Drive, (budget - turned) * car.radius_m);
-    }
-    Truth {
-        values,
-        costs,
-        way_m: way,
-    }
-}
-
 /// What the tool makes of a case.
 pub struct Outcome {
     pub analysis: Analysis,
@@ -387,11 +337,4 @@ pub fn measure(case: &Case, draws: usize) -> Option<Outcome> {
         result,
         verdict,
     })
-}
-
-/// Whether the interval of a quantity holds the truth; `None` where either is not known.
-pub fn holds(case: &Case, outcome: &Outcome, key: Key) -> Option<bool> {
-    let truth = case.truth.values.get(&key)?;
-    let quantity = outcome.result.get(key);
-    Some(quantity.low()? <= *truth && *truth <= quantity.high()?)
 }

@@ -185,7 +185,7 @@ fn sources(measures: &Measures<'_>) -> String {
         .filter_map(|(key, words)| {
             let most = largest(key)?;
             let share = 100.0 * most.share;
-            Some(format!("{words}: {share:.0} % {}", most.input.words().0))
+            Some(format!("{words}: {share:.0} % {}", most.input.name()))
         })
         .collect();
     if told.is_empty() {
