@@ -85,21 +85,25 @@ fn intervals_of_the_main_numbers_hold_the_truth() {
 #[test]
 fn a_rolling_wheel_is_not_said_to_slip() {
     const ROLLING: u64 = 24;
-    let mut small = 0;
+    let (mut small, mut slips) = (0, 0);
     for seed in 0..ROLLING {
         let case = case(900 + seed, &Faults::default(), &Filming::default());
         let outcome = measure(&case, DRAWS).unwrap();
         let slip = outcome.result.get(Key::MaxSlip);
-        assert_eq!(slip.low(), Some(0.0), "{seed}: {slip:?}");
+        // An interval of 95 % may miss; it must not miss by what anyone would call slip.
+        let low = slip.low().unwrap();
+        assert!(low < 0.01, "{seed}: {slip:?}");
+        slips += u64::from(low > 0.0);
         // The largest of a hundred values with a standard uncertainty of 0.01 to 0.02 each would read
         // 0.03 to 0.05.
         let value = slip.value().unwrap();
         assert!(value < 0.1, "{seed}: {slip:?}");
         small += u64::from(value < 0.02);
     }
-    // Where the errors of a run's first frames happen to lie alike, about one in eight reads more. None is said
-    // to slip: every interval goes down to nothing.
+    // Where the errors of a run's first frames happen to lie alike, about one in eight reads more.
     assert!(small >= ROLLING - 4, "{small} of {ROLLING}");
+    // One of 24 is expected.
+    assert!(slips <= 2, "{slips} of {ROLLING}");
 }
 
 #[test]

@@ -119,7 +119,8 @@ fn a_string_that_slips_and_a_wheel_that_does() {
 fn a_wheel_that_wobbles() {
     let run = known("wobble");
     let sway = run.truth.number("wobble_lateral_amplitude_m");
-    run.states("wobble_m", sway, 0.0005);
+    // A car that points to and fro and one that shifts from side to side look much alike.
+    run.states("wobble_m", sway, 0.001);
 }
 
 /// A curve goes on: after five metres of path a car on a circle is `(1 - cos(5 k)) / k` off its line.
