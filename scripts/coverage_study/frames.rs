@@ -112,7 +112,10 @@ fn in_frames(case: &Case, outcome: &Outcome) -> Held {
         let own = body.covariance[(3, 3)].max(0.0).sqrt();
         out.speed += within(off, own.hypot(spread[frame].speed_m_per_s));
         if let Some((value, sd)) = found.deviation {
-            out.deviation += within(value - truth.y_m, sd.hypot(spread[frame].deviation_m));
+            out.deviation += within(
+                value - truth.axle_left_m(),
+                sd.hypot(spread[frame].deviation_m),
+            );
         }
         let rim = truth.omega * case.car.radius_m;
         if let Some(slip) = found.slip.filter(|_| rim > RIM_M_PER_S) {

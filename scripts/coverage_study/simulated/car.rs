@@ -65,6 +65,13 @@ pub struct State {
     pub shown_rad: f64,
 }
 
+impl State {
+    /// How far the middle of the driven axle is to the left of the line, m: what shifts the car is part of it.
+    pub fn axle_left_m(&self) -> f64 {
+        self.y_m + self.aside_m * self.heading_rad.cos()
+    }
+}
+
 const GRAVITY: f64 = 9.806_65;
 const STEP_S: f64 = 2e-4;
 

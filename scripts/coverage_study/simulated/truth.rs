@@ -93,8 +93,8 @@ fn sway_m(car: &Car) -> f64 {
 
 fn of_the_path(car: &Car, wheelbase_m: f64, last: &State) -> BTreeMap<Key, f64> {
     BTreeMap::from([
-        (Key::FinalDeviationM, last.y_m),
-        (Key::DriftMPerM, last.y_m / last.way_m),
+        (Key::FinalDeviationM, last.axle_left_m()),
+        (Key::DriftMPerM, last.axle_left_m() / last.way_m),
         (Key::AimErrorRad, car.aim_rad),
         (Key::CurvaturePerM, car.curvature_per_m),
         (
