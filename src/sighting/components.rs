@@ -401,6 +401,42 @@ mod tests {
     }
 
     #[test]
+    fn a_disc_whose_colour_lies_between_two_levels_is_one_patch() {
+        let map = map_of(&[
+            "...4444...",
+            "..445544..",
+            ".45555544.",
+            "4555555444",
+            "4444444444",
+            "4444444444",
+            "4444555554",
+            ".44555554.",
+            "..445544..",
+            "...4444...",
+        ]);
+        let found = patches(&map, 0, 1);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].level, found[0].cells), (3, 76));
+        // Two discs side by side fill nine tenths of their ellipse: area 2 pi r^2, half-axes sqrt(5) r and r.
+        let pair = map_of(&[
+            "..3333....3333..",
+            ".333333..333333.",
+            "3333333333333333",
+            "3333333333333333",
+            "3333333333333333",
+            "3333333333333333",
+            ".333333..333333.",
+            "..3333....3333..",
+        ]);
+        let both = &connected(&base_runs(&pair, 0, 3), 3)[0];
+        assert!(
+            (both.fill() - 2.0 / 5.0_f64.sqrt()).abs() < 0.03,
+            "{}",
+            both.fill()
+        );
+    }
+
+    #[test]
     fn two_marks_joined_by_a_haze_are_two_patches() {
         let map = map_of(&["444..444", "44422444", "444..444"]);
         let found = patches(&map, 0, 1);

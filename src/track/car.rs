@@ -296,3 +296,36 @@ fn lead(seen: &Sightings, chain: &Piece) -> Option<Lead> {
         time_s: seen.frames[*frame].time_s,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Place;
+    use super::*;
+
+    /// A chain of patches of 10 by 10 px, 5 px on in each frame.
+    fn chain(from: (f64, f64)) -> Piece {
+        let place = |frame: usize| Place {
+            u_px: from.0 + 5.0 * frame as f64,
+            v_px: from.1,
+            var_u_px2: 0.01,
+            var_v_px2: 0.01,
+            area_px2: 100.0,
+            contrast: 60.0,
+            row_frac: 0.5,
+            fitted: true,
+        };
+        Piece {
+            steps: (0..40).map(|frame| (frame, place(frame))).collect(),
+            beats: (0..40).map(f64::from).collect(),
+        }
+    }
+
+    #[test]
+    fn halves_of_a_mark_are_one_and_two_marks_are_two() {
+        // A disc of 200 px2 has a diameter of 16 px; the middles of its halves are 0.42 radii from its own
+        // (4 / 3 pi), more where a strip is cut out between them.
+        let mark = chain((100.0, 50.0));
+        assert!(is_same_thing(&mark, &chain((102.0, 63.0))));
+        assert!(!is_same_thing(&mark, &chain((102.0, 72.0))));
+    }
+}

@@ -11,7 +11,7 @@ pub struct Piece {
     pub steps: Vec<(usize, Place)>,
     /// Time of every frame of the clip in usual frame steps: phones lose frames and keep no even beat,
     /// and a pace must not jump with them.
-    beats: Arc<[f64]>,
+    pub(super) beats: Arc<[f64]>,
 }
 
 /// A piece may skip this many frames before it ends.
