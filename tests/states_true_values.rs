@@ -120,7 +120,7 @@ fn a_wheel_that_wobbles() {
     let run = known("wobble");
     let sway = run.truth.number("wobble_lateral_amplitude_m");
     // A car that points to and fro and one that shifts from side to side look much alike.
-    run.states("wobble_m", sway, 0.001);
+    run.states("wobble_m", sway, 0.0012);
 }
 
 /// A curve goes on: after five metres of path a car on a circle is `(1 - cos(5 k)) / k` off its line.
