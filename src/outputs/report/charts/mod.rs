@@ -295,7 +295,11 @@ impl Source<'_> {
     fn times(&self) -> Vec<Option<f64>> {
         let numbered = self.values.iter().enumerate();
         numbered
-            .map(|(frame, v)| v.phase.map(|_| v.time_s.unwrap_or(frame as f64)))
+            .map(|(frame, v)| {
+                // Without a wheel in view the phases after the release are open.
+                let in_view = v.phase.is_some() || v.travelled_m.is_some() || v.x_m.is_some();
+                in_view.then(|| v.time_s.unwrap_or(frame as f64))
+            })
             .collect()
     }
 
