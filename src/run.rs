@@ -1,6 +1,6 @@
 //! The stages in order: the only place that knows them all.
 
-use crate::camera::{CAMERA_UNKNOWNS, View, ViewSource, locate, relocate};
+use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
 use crate::colour::{Closeness, closeness};
@@ -447,9 +447,7 @@ fn misfit_m(view: &View, known: &Known) -> Option<f64> {
         return None;
     };
     let residual_m = view.mark_residual_m(&known.marks)?;
-    let looks = 2.0 * marks as f64;
-    let mark_sd_m = residual_m * (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt();
-    (residual_m > MISFIT * known.mark_sd_m).then_some(mark_sd_m)
+    (residual_m > MISFIT * known.mark_sd_m).then_some(residual_m * off_by_left(marks))
 }
 
 fn not_followed(path: &Path, seen: &Sightings, wanted: &MarksWanted, why: FollowError) -> RunError {

@@ -323,15 +323,20 @@ fn believable(fitted: &FittedCamera, size: (f64, f64)) -> bool {
 /// misread by less widens the intervals.
 const MAX_MISPLACED_M: f64 = 0.05;
 /// What marks tell of a camera: six of its pose, and its focal length.
-pub(crate) const CAMERA_UNKNOWNS: f64 = 7.0;
+const CAMERA_UNKNOWNS: f64 = 7.0;
 
-/// Whether marks are where the sheet says: a few leave little, however wrong they are, so what they leave is
-/// shared by what they tell beyond the camera.
+/// How much farther marks are off their places than what a camera fitted to `marks` of them leaves: a few leave
+/// little, however wrong they are (Birge ratio, R. T. Birge, Phys. Rev. 40, 207, 1932).
+pub fn off_by_left(marks: usize) -> f64 {
+    let looks = 2.0 * marks as f64;
+    (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt()
+}
+
+/// Whether marks are where the sheet says.
 fn fits_the_floor((naming, fitted): &(Naming, FittedCamera), marks: &[KnownMark]) -> bool {
-    let looks = 2.0 * matching::named(naming) as f64;
-    let spread_px = fitted.residual_px * (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt();
+    let off_px = fitted.residual_px * off_by_left(matching::named(naming));
     median_px_per_m(&Projection::Pinhole(fitted.camera), marks)
-        .is_some_and(|px_per_m| spread_px / px_per_m < MAX_MISPLACED_M)
+        .is_some_and(|px_per_m| off_px / px_per_m < MAX_MISPLACED_M)
 }
 
 /// How far a metre of floor goes in the picture, in the middle of the marks.

@@ -114,7 +114,6 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
     ) else {
         return Err("the wheel mark was not seen beside the sticker".to_owned());
     };
-    // A wheel that still gains speed when it is last seen had turned that much at least.
     // A car whose wheel rolls is fastest when its wheel is, and is placed better. (Where the wheel spins, slip is
     // to blame anyway.)
     let by_wheel = fastest_s(&turns(moments), *peak_s);
@@ -128,6 +127,7 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
         .min_by(|a, b| a.sd.total_cmp(&b.sd))
         .unwrap_or(Estimate {
             value: *peak_s,
+            // A wheel that still gains speed when it is last seen had turned that much at least.
             sd: if peak_s < last_s { PEAK_SD_S } else { 0.0 },
         });
     let (at, wheel) = seen

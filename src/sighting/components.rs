@@ -45,24 +45,28 @@ impl Component {
         (column / f64::from(self.cells), row / f64::from(self.cells))
     }
 
-    /// Share of the ellipse with its own second moments that it fills: a disc, seen askew or not, all of it,
-    /// two discs side by side nine tenths.
-    fn fill(&self) -> f64 {
-        let n = f64::from(self.cells);
+    /// Second moments about the centre (xx, xy, yy), in cells, those of the cells' own boxes among them.
+    pub(super) fn second_moments(&self) -> [f64; 3] {
         let (mx, my) = self.centre();
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
         for run in &self.runs {
-            let y = f64::from(run.row) - my;
-            for column in run.start..run.end {
-                let x = f64::from(column) - mx;
-                xx += x * x;
-                xy += x * y;
-                yy += y * y;
-            }
+            let (length, y) = (f64::from(run.end - run.start), f64::from(run.row) - my);
+            let x = (f64::from(run.start + run.end) - 1.0) / 2.0 - mx;
+            // A row of cells about its own middle: (n² - 1) / 12.
+            xx += length * (x * x + (length * length - 1.0) / 12.0);
+            xy += length * x * y;
+            yy += length * y * y;
         }
-        // A cell's own box adds a twelfth of its area to the moments of the points.
-        let (xx, xy, yy) = (xx / n + 1.0 / 12.0, xy / n, yy / n + 1.0 / 12.0);
-        n / (4.0 * std::f64::consts::PI * (xx * yy - xy * xy).max(1e-9).sqrt())
+        let n = f64::from(self.cells);
+        [xx / n + 1.0 / 12.0, xy / n, yy / n + 1.0 / 12.0]
+    }
+
+    /// Share of the ellipse with its own second moments that it fills: a disc, seen askew or not, all of it,
+    /// two discs side by side nine tenths.
+    fn fill(&self) -> f64 {
+        let [xx, xy, yy] = self.second_moments();
+        let area = 4.0 * std::f64::consts::PI * (xx * yy - xy * xy).max(1e-9).sqrt();
+        f64::from(self.cells) / area
     }
 
     fn covers(&self, other: &Self) -> bool {

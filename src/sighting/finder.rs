@@ -266,29 +266,22 @@ fn rough_place(picture: &Picture, patch: &Component) -> Rough {
     let layout = picture.chroma();
     let (step_u, step_v) = (f64::from(layout.step_u), f64::from(layout.step_v));
     let (cb, cr) = (picture.cb(), picture.cr());
-    let mut sums = [0.0_f64; 5];
     let mut chroma = [0.0_f64; 2];
     for run in &patch.runs {
-        let (start, end) = (run.start as usize, run.end as usize);
-        let (row_b, row_r) = (cb.row(run.row as usize), cr.row(run.row as usize));
-        let y = f64::from(run.row);
-        for column in start..end {
-            let x = column as f64;
-            for (sum, term) in sums.iter_mut().zip([x, y, x * x, x * y, y * y]) {
-                *sum += term;
-            }
-            chroma[0] += f64::from(row_b[column]) - 128.0;
-            chroma[1] += f64::from(row_r[column]) - 128.0;
+        let cells = run.start as usize..run.end as usize;
+        for (sum, plane) in chroma.iter_mut().zip([cb, cr]) {
+            let row = &plane.row(run.row as usize)[cells.clone()];
+            *sum += row.iter().map(|code| f64::from(*code) - 128.0).sum::<f64>();
         }
     }
     let n = f64::from(patch.cells);
-    let [mx, my, xx, xy, yy] = sums.map(|sum| sum / n);
-    // A cell's own box adds a twelfth of its area to the moments of the points.
+    let (mx, my) = patch.centre();
+    let [xx, xy, yy] = patch.second_moments();
     let spread = Matrix2::new(
-        (xx - mx * mx + 1.0 / 12.0) * step_u * step_u,
-        (xy - mx * my) * step_u * step_v,
-        (xy - mx * my) * step_u * step_v,
-        (yy - my * my + 1.0 / 12.0) * step_v * step_v,
+        xx * step_u * step_u,
+        xy * step_u * step_v,
+        xy * step_u * step_v,
+        yy * step_v * step_v,
     );
     Rough {
         u_px: mx * step_u + layout.offset_u_px,

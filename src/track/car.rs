@@ -304,16 +304,7 @@ mod tests {
 
     /// A chain of patches of 10 by 10 px, 5 px on in each frame.
     fn chain(from: (f64, f64)) -> Piece {
-        let place = |frame: usize| Place {
-            u_px: from.0 + 5.0 * frame as f64,
-            v_px: from.1,
-            var_u_px2: 0.01,
-            var_v_px2: 0.01,
-            area_px2: 100.0,
-            contrast: 60.0,
-            row_frac: 0.5,
-            fitted: true,
-        };
+        let place = |frame: usize| Place::example(from.0 + 5.0 * frame as f64, from.1);
         Piece {
             steps: (0..40).map(|frame| (frame, place(frame))).collect(),
             beats: (0..40).map(f64::from).collect(),

@@ -52,16 +52,7 @@ mod tests {
     }
 
     fn run(until: usize, pace_px: f64) -> Places {
-        let place = |frame: usize| Place {
-            u_px: 100.0 + pace_px * frame as f64,
-            v_px: 180.0,
-            var_u_px2: 0.01,
-            var_v_px2: 0.01,
-            area_px2: 100.0,
-            contrast: 60.0,
-            row_frac: 0.5,
-            fitted: true,
-        };
+        let place = |frame: usize| Place::example(100.0 + pace_px * frame as f64, 180.0);
         (0..60)
             .map(|frame| (frame < until).then(|| place(frame)))
             .collect()

@@ -89,6 +89,23 @@ impl From<&Blob> for Place {
     }
 }
 
+#[cfg(test)]
+impl Place {
+    /// A good look at a disc of 100 px².
+    fn example(u_px: f64, v_px: f64) -> Self {
+        Self {
+            u_px,
+            v_px,
+            var_u_px2: 0.01,
+            var_v_px2: 0.01,
+            area_px2: 100.0,
+            contrast: 60.0,
+            row_frac: 0.5,
+            fitted: true,
+        }
+    }
+}
+
 /// One mark over the clip: an entry a frame, `None` where it was not seen.
 pub type Places = Vec<Option<Place>>;
 
