@@ -3,7 +3,6 @@
 use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage};
 use crate::clock::{Doubt, Timing, doubt, without_seconds};
-use crate::colour::{Closeness, closeness};
 use crate::findings::RollingSource;
 use crate::known::{
     Known, Sized, WheelSays, completed, marks_named, marks_wanted, plan_contradicted, without_plan,
@@ -170,11 +169,7 @@ fn wanted_colours(wanted: &MarksWanted) -> Result<Vec<Wanted>, RunError> {
         add(colour, 1);
     }
     for &colour in &wanted.floor {
-        // In some light a wheel mark passes for a floor mark of a colour that is near.
-        let near = wanted
-            .wheel
-            .is_some_and(|wheel| matches!(closeness(wheel, colour), Closeness::TooNear { .. }));
-        add(colour, if near { 1 } else { FLOOR_FIT_EVERY });
+        add(colour, FLOOR_FIT_EVERY);
     }
     let most = crate::colour::MAX_WANTED;
     if out.len() > most {

@@ -209,7 +209,7 @@ pub fn follow(
     let lying = lying_still(seen, wanted, None);
     let patches = wanted
         .wheel
-        .and_then(|colour| wheel::WheelPatches::new(seen, colour, wanted, &lying));
+        .and_then(|colour| wheel::WheelPatches::new(seen, colour, &lying));
     let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
     let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
     let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
@@ -256,7 +256,7 @@ pub fn follow(
     }
     // The axle's mark circles about the same hub: it is followed in the same way.
     let of_colour = |colour: Colour| {
-        let patches = wheel::WheelPatches::new(seen, colour, wanted, &lying);
+        let patches = wheel::WheelPatches::new(seen, colour, &lying);
         circling(patches.as_ref())
     };
     let axle = wanted

@@ -6,8 +6,8 @@
 
 use super::link::{Piece, link_pieces, median};
 use super::ring::{Look, Ring, find_ring};
-use super::{MarksWanted, Place, Places, StillMark};
-use crate::colour::{Closeness, Colour, closeness};
+use super::{Place, Places, StillMark};
+use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
 
 /// A wheel mark seen in fewer frames than this is none.
@@ -45,9 +45,7 @@ const STRONG_SHARE: f64 = 0.5;
 /// All patches of the wheel mark's colour in a clip, for any sticker that they may go round with.
 pub(super) struct WheelPatches<'a> {
     seen: &'a Sightings,
-    /// The colour's own slot, and those of floor marks whose colours are so near that light may turn the
-    /// one into the other.
-    slots: Vec<usize>,
+    slot: usize,
     pieces: Vec<Piece>,
     /// What lies still in a floor mark's colour: colours that are near reach into each other.
     floor: &'a [StillMark],
@@ -69,33 +67,23 @@ pub(super) struct Circling {
 
 impl<'a> WheelPatches<'a> {
     /// `None` where the colour was not looked for.
-    pub(super) fn new(
-        seen: &'a Sightings,
-        colour: Colour,
-        wanted: &MarksWanted,
-        floor: &'a [StillMark],
-    ) -> Option<Self> {
-        let mut slots = vec![seen.slot(colour)?];
-        for &near in &wanted.floor {
-            let may_pass = near != colour
-                && near != wanted.sticker
-                && matches!(closeness(colour, near), Closeness::TooNear { .. });
-            slots.extend(seen.slot(near).filter(|_| may_pass));
-        }
-        let pieces = slots.iter().flat_map(|slot| link_pieces(seen, *slot));
+    pub(super) fn new(seen: &'a Sightings, colour: Colour, floor: &'a [StillMark]) -> Option<Self> {
+        let slot = seen.slot(colour)?;
         Some(Self {
-            pieces: pieces.collect(),
+            pieces: link_pieces(seen, slot),
             seen,
-            slots,
+            slot,
             floor,
         })
     }
 
     /// The patches of a frame that may be the mark.
     fn of_frame(&self, frame: usize) -> impl Iterator<Item = &Blob> {
-        let blobs = &self.seen.frames[frame].blobs;
-        let lists = self.slots.iter().filter_map(|slot| blobs.get(*slot));
-        lists.flatten()
+        self.seen.frames[frame]
+            .blobs
+            .get(self.slot)
+            .into_iter()
+            .flatten()
     }
 
     /// Whether a patch is one of the floor's: of its place, or of its size and about there.
