@@ -27,7 +27,8 @@ const PIECE_REACH: f64 = 1.5;
 /// A mark is followed on from its last look while no more frames than this show nothing of it.
 const MAX_SKIP: usize = 3;
 /// A rim is rough when it is farther than this, px, from the outline fitted to it: samples of colour are
-/// two pixels wide (measured: whole marks up to 0.35, cut ones 0.6 to 2) ...
+/// two pixels wide. Measured on drawn clips: 8 of 12 746 looks at whole marks are rougher, and 95 of 100 looks
+/// that show less than 85 % of a mark ...
 const ROUGH_RIM_PX: f64 = 0.6;
 /// ... and than those of whole looks by this factor.
 const ROUGHER: f64 = 2.0;
