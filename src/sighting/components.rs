@@ -63,7 +63,7 @@ impl Component {
 
     /// Share of the ellipse with its own second moments that it fills: a disc, seen askew or not, all of it,
     /// two discs side by side nine tenths.
-    fn fill(&self) -> f64 {
+    pub(super) fn fill(&self) -> f64 {
         let [xx, xy, yy] = self.second_moments();
         let area = 4.0 * std::f64::consts::PI * (xx * yy - xy * xy).max(1e-9).sqrt();
         f64::from(self.cells) / area
@@ -100,6 +100,12 @@ const LEVELS_TO_OUTLINE: u8 = 2;
 const LEVELS_OF_NOISE: u8 = 1;
 /// ... where they fill its ellipse by more than this.
 const FILL_OF_ONE: f64 = 0.95;
+/// They are specks of a stronger colour in one mark where they cover no more than this share of it ...
+const SHARE_OF_SPECKS: f64 = 0.3;
+/// ... and it is at least as large as a coded block of 8 by 8 samples ...
+const CODED_BLOCK_CELLS: u32 = 64;
+/// ... and it fills its ellipse by more than this: coding leaves ragged edges of what is pale.
+const FILL_ROUND_SPECKS: f64 = 0.85;
 
 /// A patch that is still growing downwards, or that surrounds finished ones.
 struct Node {
@@ -162,7 +168,17 @@ fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> N
         .iter()
         .filter(|node| node.patch.cells >= SOLID_CELLS)
         .count();
-    let one = marks < 2 || (peak - patch.level <= LEVELS_OF_NOISE && patch.fill() > FILL_OF_ONE);
+    let cells: u32 = inside.iter().map(|node| node.patch.cells).sum();
+    let specks = patch.cells >= CODED_BLOCK_CELLS
+        && f64::from(cells) < SHARE_OF_SPECKS * f64::from(patch.cells);
+    let fill = if specks {
+        FILL_ROUND_SPECKS
+    } else if peak - patch.level <= LEVELS_OF_NOISE {
+        FILL_OF_ONE
+    } else {
+        f64::INFINITY
+    };
+    let one = marks < 2 || patch.fill() > fill;
     let grown = !surrounds && one && peak - patch.level <= LEVELS_TO_OUTLINE;
     if !grown {
         finished.extend(
@@ -438,6 +454,23 @@ mod tests {
             "{}",
             both.fill()
         );
+    }
+
+    #[test]
+    fn stronger_specks_of_one_mark_do_not_part_it() {
+        let map = map_of(&[
+            "...111111.....",
+            ".1111111111...",
+            "11111111111111",
+            "11333111133311",
+            "11333111133311",
+            "11111111111111",
+            "1111111111111.",
+            "..1111111.....",
+        ]);
+        let found = patches(&map, 0, 1);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].level, found[0].cells), (1, 92));
     }
 
     #[test]

@@ -5,6 +5,7 @@ use super::disc::{DiscFit, fit_disc};
 use super::levels::{LevelMap, base_level};
 use super::light::Light;
 use super::rim::{Rim, rim_of};
+use super::silhouette::silhouette;
 use super::{Blob, FrameSightings};
 use crate::clip::{Frame, Picture, QuarterTurn};
 use crate::colour::Colour;
@@ -49,6 +50,9 @@ const UNREST_FRAMES: u32 = 30;
 const MIN_FILL: f64 = 0.72;
 /// A disc seen nearly edge-on or blurred over more than this many widths cannot be placed as a disc.
 const MAX_STRETCH: f64 = 7.0;
+
+/// A disc of less than this share of what brightness outlines is not the whole of it.
+const WHOLE_SHARE: f64 = 0.8;
 
 /// A colour to look for, and how often its blobs deserve a disc fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -158,23 +162,17 @@ impl Finder {
     fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> (Vec<Blob>, Vec<Rim>) {
         let base = base_level(&self.map, slot);
         let patches = patches(&self.map, slot, base);
-        let mut ranked: Vec<(f64, Rough, usize)> = patches
-            .iter()
-            .enumerate()
-            .map(|(number, patch)| {
-                let rough = rough_place(picture, patch);
-                let strength = rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt();
-                (strength, rough, number)
-            })
-            .collect();
-        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-        ranked.truncate(MAX_BLOBS_PER_COLOUR);
-        // Only of what moves: nothing else is looked for where half of it is hidden.
+        let mut ranked = strongest(picture, &patches);
+        // Only of what moves: nothing else is smeared, or looked for where half of it is hidden.
         let outlined = if self.wanted[slot].fit_every == 1 {
             MAX_DISC_FITS
         } else {
             0
         };
+        for (_, rough, number) in ranked.iter_mut().take(outlined) {
+            *rough = rough.by_brightness(picture, &patches[*number]);
+        }
+        without_repeats(&mut ranked);
         let rims = ranked
             .iter()
             .take(outlined)
@@ -217,6 +215,7 @@ impl Finder {
         }
         let fitted = if fit && !rough.at_border && rough.is_disc_like() {
             fit_disc(picture, (rough.u_px, rough.v_px), rough.spread)
+                .filter(|disc| rough.is_fitted_by(disc))
         } else {
             None
         };
@@ -230,6 +229,22 @@ impl Finder {
     }
 }
 
+/// The strongest patches, each with its strength, place and number.
+fn strongest(picture: &Picture, patches: &[Component]) -> Vec<(f64, Rough, usize)> {
+    let mut ranked: Vec<(f64, Rough, usize)> = patches
+        .iter()
+        .enumerate()
+        .map(|(number, patch)| {
+            let rough = rough_place(picture, patch);
+            let strength = rough.chroma[0].hypot(rough.chroma[1]) * rough.area_px2.sqrt();
+            (strength, rough, number)
+        })
+        .collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ranked.truncate(MAX_BLOBS_PER_COLOUR);
+    ranked
+}
+
 /// A patch's place from its mask alone, stored-picture coordinates.
 #[derive(Debug, Clone, Copy)]
 struct Rough {
@@ -239,9 +254,36 @@ struct Rough {
     area_px2: f64,
     chroma: [f64; 2],
     at_border: bool,
+    /// Whether brightness outlines it, since its colour is too pale to.
+    by_brightness: bool,
+}
+
+/// Pieces of one mark that brightness outlines have the same outline: the strongest stands for all.
+fn without_repeats(ranked: &mut Vec<(f64, Rough, usize)>) {
+    let mut places: Vec<(f64, f64)> = Vec::new();
+    ranked.retain(|(_, rough, _)| {
+        let place = (rough.u_px, rough.v_px);
+        let is_new = !rough.by_brightness || !places.contains(&place);
+        if rough.by_brightness {
+            places.push(place);
+        }
+        is_new
+    });
 }
 
 impl Rough {
+    /// The same patch outlined by its brightness, where its colour is too pale to outline it.
+    fn by_brightness(self, picture: &Picture, patch: &Component) -> Self {
+        silhouette(picture, patch, self.chroma).map_or(self, |whole| Self {
+            u_px: whole.u_px,
+            v_px: whole.v_px,
+            spread: whole.spread,
+            area_px2: whole.area_px2,
+            by_brightness: true,
+            ..self
+        })
+    }
+
     /// Whether the patch may be a disc, tilted or blurred into a streak: it fills the ellipse of its
     /// own second moments, and is not a line.
     fn is_disc_like(&self) -> bool {
@@ -252,6 +294,13 @@ impl Rough {
         );
         let fill = self.area_px2 / (std::f64::consts::PI * long * short);
         fill > MIN_FILL && long < MAX_STRETCH * short
+    }
+
+    /// Whether a disc is the whole mark, where brightness outlines that: of a shaded or smeared one a fit may
+    /// take a part.
+    fn is_fitted_by(&self, disc: &DiscFit) -> bool {
+        let share = std::f64::consts::PI * disc.long_px * disc.short_px / self.area_px2;
+        !self.by_brightness || share > WHOLE_SHARE
     }
 
     /// Whether the mask tells no difference from an earlier frame's.
@@ -293,6 +342,7 @@ fn rough_place(picture: &Picture, patch: &Component) -> Rough {
             || patch.rows.0 == 0
             || patch.columns.1 as usize + 1 >= cb.width
             || patch.rows.1 as usize + 1 >= cb.height,
+        by_brightness: false,
     }
 }
 

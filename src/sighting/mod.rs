@@ -9,6 +9,7 @@ mod finder;
 mod levels;
 mod light;
 mod rim;
+mod silhouette;
 
 pub use components::{Component, Run};
 pub use disc::{DiscFit, fit_disc};
