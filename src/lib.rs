@@ -10,6 +10,7 @@ pub mod cli;
 pub mod clip;
 pub mod clock;
 pub mod colour;
+pub mod comparison;
 pub mod findings;
 pub mod joining;
 pub mod kit;

@@ -44,8 +44,6 @@ const MAY_USE: &[(&str, &[&str])] = &[
         &[
             "clip",
             "sheet",
-            "colour",
-            "sighting",
             "track",
             "camera",
             "motion",
@@ -54,8 +52,11 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "uncertainty",
             "joining",
             "verdict",
-            "treatments",
         ],
+    ),
+    (
+        "comparison",
+        &["findings", "verdict", "treatments", "outputs"],
     ),
     (
         "setting_up",
