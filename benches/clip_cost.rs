@@ -13,8 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use gripline::clip::{Clip, ClipError};
-use gripline::known::marks_wanted;
-use gripline::run::{RunError, look_at_clip};
+use gripline::pipeline::{RunError, look_at_clip, marks_wanted};
 use gripline::sheet::RunSheet;
 use gripline::track::MarksWanted;
 

@@ -15,7 +15,7 @@ use anyhow::{Context, anyhow};
 use gripline::clip::{Clip, ClipWriter, Frame, Upright420};
 use gripline::outputs::overlay::Annotator;
 use gripline::outputs::{Measures, Story, frame_values};
-use gripline::run::measure;
+use gripline::pipeline::measure;
 use gripline::sheet::RunSheet;
 
 const ROUNDS: usize = 4;
@@ -49,6 +49,7 @@ fn main() -> anyhow::Result<()> {
     let sheet = RunSheet::read(&named.next().unwrap_or_else(|| demo.join("run.toml")))?;
     let measured = measure(&path, &sheet, 10, &|_, _| {})?;
     let analysis = measured
+        .outline
         .analysis
         .as_ref()
         .map_err(|why| anyhow!(why.clone()))?;
@@ -60,8 +61,8 @@ fn main() -> anyhow::Result<()> {
         clock: "",
         clock_doubt: None,
         sheet: &sheet,
-        known: &measured.known,
-        track: &measured.track,
+        known: &measured.outline.known,
+        track: &measured.outline.track,
         measured: Ok(Measures {
             view: &analysis.view,
             motion: &analysis.motion,
@@ -76,7 +77,7 @@ fn main() -> anyhow::Result<()> {
 
     // The middle of the clip, where the trails are long.
     let mut clip = Clip::open(&path)?;
-    let skipped = (measured.track.times_s.len().saturating_sub(FRAMES)) / 2;
+    let skipped = (measured.outline.track.times_s.len().saturating_sub(FRAMES)) / 2;
     let mut frames = Vec::new();
     while let Some(frame) = clip.next_frame()? {
         if frame.index as usize >= skipped && frames.len() < FRAMES {

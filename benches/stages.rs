@@ -13,14 +13,15 @@ use std::hint::black_box;
 use std::path::{Path, PathBuf};
 
 use criterion::{Criterion, Throughput};
+use gripline::analysis::analyse;
 use gripline::camera::locate;
 use gripline::clip::{Clip, Frame};
-use gripline::known::{Known, marks_wanted};
-use gripline::run::{look_at_clip, measure};
+use gripline::known::Known;
+use gripline::pipeline::{look_at_clip, marks_wanted, measure};
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Finder, Wanted};
 use gripline::track::{MarksWanted, follow};
-use gripline::uncertainty::{DEFAULT_DRAWS, analyse, with_intervals};
+use gripline::uncertainty::{DEFAULT_DRAWS, with_intervals};
 
 /// Frames that are kept in memory to look at: a second of the clip, with rest and motion in it.
 const FRAMES_KEPT: usize = 60;

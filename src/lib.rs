@@ -3,23 +3,20 @@
 //! One direction of flow: clip, sightings, track, motion, findings, verdict, outputs. Each arrow is
 //! one function from one plain type to the next.
 
-pub mod batch;
+pub mod analysis;
 pub mod camera;
 pub mod checking;
 pub mod cli;
 pub mod clip;
-pub mod clock;
 pub mod colour;
+pub mod comparison;
 pub mod findings;
 pub mod joining;
 pub mod kit;
 pub mod known;
-pub mod making;
 pub mod motion;
 pub mod outputs;
-pub mod pair;
-pub mod run;
-mod run_error;
+pub mod pipeline;
 pub mod setting_up;
 pub mod sheet;
 pub mod sighting;

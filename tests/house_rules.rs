@@ -20,11 +20,14 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("findings", &["motion", "camera"]),
     ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (
-        "uncertainty",
+        "analysis",
         &["track", "camera", "motion", "findings", "known"],
     ),
-    ("clock", &["findings", "uncertainty"]),
-    ("joining", &["clip", "findings", "uncertainty"]),
+    (
+        "uncertainty",
+        &["track", "camera", "motion", "findings", "known", "analysis"],
+    ),
+    ("joining", &["clip", "findings", "analysis", "uncertainty"]),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
     (
@@ -36,6 +39,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "camera",
             "findings",
             "known",
+            "analysis",
             "uncertainty",
         ],
     ),
@@ -44,8 +48,6 @@ const MAY_USE: &[(&str, &[&str])] = &[
         &[
             "clip",
             "sheet",
-            "colour",
-            "sighting",
             "track",
             "camera",
             "motion",
@@ -54,7 +56,30 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "uncertainty",
             "joining",
             "verdict",
-            "treatments",
+        ],
+    ),
+    (
+        "comparison",
+        &["findings", "verdict", "treatments", "outputs"],
+    ),
+    (
+        "pipeline",
+        &[
+            "clip",
+            "colour",
+            "sheet",
+            "sighting",
+            "track",
+            "camera",
+            "motion",
+            "findings",
+            "known",
+            "analysis",
+            "uncertainty",
+            "joining",
+            "verdict",
+            "checking",
+            "outputs",
         ],
     ),
     (
@@ -67,28 +92,30 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "track",
             "camera",
             "known",
+            "analysis",
             "uncertainty",
             "outputs",
-            "run",
-            "making",
+            "pipeline",
         ],
     ),
 ];
 
-/// Files that call the stages in order; whoever lets a user start them may name them.
-const CALLERS: &[&str] = &["run", "making"];
+/// What may use everything: the arguments, and the two files that name all folders.
+const KNOWS_ALL: &[&str] = &["cli", "lib.rs", "main.rs"];
 
-/// What may use everything: the arguments, and the files that only call the stages in order.
-const KNOWS_ALL: &[&str] = &[
-    "cli",
-    "batch.rs",
-    "making.rs",
-    "run.rs",
-    "run_error.rs",
-    "pair.rs",
-    "lib.rs",
-    "main.rs",
+/// The only files directly in `src/`; everything else belongs to a stage.
+const LOOSE_FILES: &[&str] = &["lib.rs", "main.rs"];
+
+/// Stages that measure a track, or make one of what stands still: whoever shows or judges what they gave asks the pipeline for it.
+const MEASURING: &[&str] = &[
+    "follow_at_rest(",
+    "locate(",
+    "estimate(",
+    "analyse(",
+    "with_intervals(",
 ];
+/// Folders that show or judge what was measured, and measure nothing.
+const MEASURE_NOTHING: &[&str] = &["checking", "setting_up", "outputs", "comparison", "cli"];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;
@@ -175,7 +202,7 @@ fn imports(text: &str, depth: usize) -> BTreeSet<String> {
 }
 
 fn is_room(name: &str) -> bool {
-    MAY_USE.iter().any(|(room, _)| *room == name) || ["cli", "run"].contains(&name)
+    MAY_USE.iter().any(|(room, _)| *room == name) || name == "cli"
 }
 
 /// `a` of `a::b`; `a` and `c` of `{a::b, c::{d, e}}`.
@@ -227,8 +254,7 @@ fn names_the_codec_library(text: &str) -> bool {
 fn the_table_only_points_upstream() {
     for (row, (room, may_use)) in MAY_USE.iter().enumerate() {
         for name in *may_use {
-            let above = CALLERS.contains(name)
-                || MAY_USE[..row].iter().any(|(upstream, _)| upstream == name);
+            let above = MAY_USE[..row].iter().any(|(upstream, _)| upstream == name);
             assert!(
                 above,
                 "{room} may use {name}, which does not come before it"
@@ -247,6 +273,46 @@ fn imports_only_point_upstream() {
             source.path.display()
         );
     }
+}
+
+#[test]
+fn src_itself_holds_no_stage() {
+    let sources = sources();
+    let loose: Vec<&str> = sources
+        .iter()
+        .map(|source| source.room.as_str())
+        .filter(|room| Path::new(room).extension().is_some())
+        .collect();
+    assert_eq!(loose, LOOSE_FILES);
+}
+
+/// The stages that run on a track which `text` calls.
+fn stages_called(text: &str) -> Vec<&'static str> {
+    let calls = |stage: &str| {
+        text.match_indices(stage).any(|(at, _)| {
+            let before = text[..at].chars().next_back();
+            before.is_none_or(|c| !c.is_alphanumeric() && c != '_' && c != '.')
+                && !text[..at].ends_with("fn ")
+        })
+    };
+    let called = MEASURING.iter().copied();
+    called.filter(|stage| calls(stage)).collect()
+}
+
+#[test]
+fn who_shows_or_judges_measures_nothing() {
+    let sources = sources();
+    let shows = |source: &&Source| MEASURE_NOTHING.contains(&source.room.as_str());
+    for source in sources.iter().filter(shows) {
+        let called = stages_called(&source.text);
+        let path = source.path.display();
+        assert!(called.is_empty(), "src/{path} calls {called:?}");
+    }
+    assert_eq!(
+        stages_called("let best = analyse(&track, view);"),
+        ["analyse("]
+    );
+    assert!(stages_called("session.follow(sheet); fn follow(x)").is_empty());
 }
 
 #[test]

@@ -7,8 +7,7 @@
 mod command;
 
 use command::{Table, fixture, gripline, rms, text};
-use gripline::known::marks_wanted;
-use gripline::run::look_at_clip;
+use gripline::pipeline::{look_at_clip, marks_wanted};
 use gripline::sheet::RunSheet;
 use gripline::sighting::Sightings;
 use gripline::track::{MarksWanted, Place, Track, follow};

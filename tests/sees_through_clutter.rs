@@ -8,8 +8,7 @@ mod command;
 
 use command::{Facts, Table, fixture, gripline, measure, rms, text};
 use gripline::colour::Colour;
-use gripline::known::marks_wanted;
-use gripline::run::look_at_clip;
+use gripline::pipeline::{look_at_clip, marks_wanted};
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Blob, FrameSightings, Sightings};
 use gripline::track::{MarksWanted, Place, Track, follow};

@@ -1,7 +1,7 @@
 //! What speed, slip and drift would be uncertain by: from the run's own intervals, or from those of an
 //! imagined run where the clip is a test shot. What to change is said by the items that they follow from.
 
-use super::{Evidence, Grade, Item, RunEvidence, at_most, imagined};
+use super::{Grade, Item, RunEvidence, at_most};
 use crate::findings::Key;
 use crate::uncertainty::{Quantity, Result95};
 
@@ -16,13 +16,8 @@ const USABLE_SLIP: f64 = 0.15;
 const GOOD_DRIFT: f64 = 0.010;
 const USABLE_DRIFT: f64 = 0.030;
 
-pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Vec<Item> {
-    let imagined = if moved {
-        None
-    } else {
-        imagined::run(evidence, run)
-    };
-    let Some(result) = imagined.as_ref().or(run.result.filter(|_| moved)) else {
+pub(super) fn items(run: &RunEvidence<'_>, moved: bool) -> Vec<Item> {
+    let Some(result) = run.result else {
         return Vec::new();
     };
     let of = if moved { "" } else { " on an ordinary run" };

@@ -100,24 +100,43 @@ fn camera(run: &RunEvidence<'_>) -> Item {
 }
 
 fn sticker(run: &RunEvidence<'_>) -> Item {
-    let size_px = diameter_px(&run.track.sticker).unwrap_or(0.0);
-    let share = seen_share(&run.track.sticker);
-    let by_size = at_least(size_px, GOOD_STICKER_PX, USABLE_STICKER_PX);
+    let (seen, by_size) = seen_well(
+        &run.track.sticker,
+        [GOOD_STICKER_PX, USABLE_STICKER_PX],
+        ["sticker_diameter_px", "sticker_seen_share"],
+        Item::new("sticker", "body sticker", Grade::Good, String::new()),
+    );
+    seen.essential().change(if by_size {
+        "use a larger sticker, come nearer, or film at a higher resolution"
+    } else {
+        "keep everything out of the line from the phone to the sticker"
+    })
+}
+
+/// The item of a mark that is followed, graded by its diameter and by how often it was seen, and whether its size is
+/// what speaks against it.
+fn seen_well(
+    places: &Places,
+    [good_px, usable_px]: [f64; 2],
+    [size_name, share_name]: [&'static str; 2],
+    item: Item,
+) -> (Item, bool) {
+    let size_px = diameter_px(places).unwrap_or(0.0);
+    let share = seen_share(places);
+    let by_size = at_least(size_px, good_px, usable_px);
     let by_share = at_least(share, GOOD_SEEN, USABLE_SEEN).min(Grade::Usable);
     let says = format!(
         "{size_px:.0} pixels across, seen in {:.0} % of the frames from first to last",
         100.0 * share
     );
-    let change = if by_size >= by_share {
-        "use a larger sticker, come nearer, or film at a higher resolution"
-    } else {
-        "keep everything out of the line from the phone to the sticker"
+    let grade = by_size.max(by_share);
+    let graded = Item {
+        grade,
+        says,
+        ..item
     };
-    Item::new("sticker", "body sticker", by_size.max(by_share), says)
-        .essential()
-        .change(change)
-        .number("sticker_diameter_px", size_px)
-        .number("sticker_seen_share", share)
+    let graded = graded.number(size_name, size_px).number(share_name, share);
+    (graded, by_size >= by_share)
 }
 
 fn light(run: &RunEvidence<'_>) -> Item {
@@ -141,48 +160,31 @@ fn wheel_mark(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Op
     let looks = run.track.wheel.iter().flatten().count();
     let item = |grade, says| Item::new("wheel_mark", "wheel mark", grade, says);
     if looks < MIN_CIRCLING_FRAMES {
-        let says = if moved {
-            format!("nothing {colour} circles beside the sticker: slip cannot be told")
+        let (grade, says) = if moved {
+            let says = format!("nothing {colour} circles beside the sticker: slip cannot be told");
+            (Grade::NotUsable, says)
         } else {
-            format!("whether something {colour} turns with the wheel, only a run shows")
-        };
-        let grade = if moved {
-            Grade::NotUsable
-        } else {
-            Grade::NotSeen
+            let says = format!("whether something {colour} turns with the wheel, only a run shows");
+            (Grade::NotSeen, says)
         };
         let what = "put the mark near the rim on the side that faces the camera; from behind or above a wheel \
                     cannot be seen to turn";
         return Some(item(grade, says).change(what));
     }
-    if let Some((why, what)) = lost_turns(run)
-        .filter(|lost| !lost.by_rate)
-        .map(|lost| (lost.why, lost.what))
-    {
-        return Some(item(Grade::NotUsable, why).change(&what));
-    }
     if let Some(lost) = lost_turns(run).filter(|lost| !lost.by_rate) {
         return Some(item(Grade::NotUsable, lost.why).change(&lost.what));
     }
-    let size_px = diameter_px(&run.track.wheel).unwrap_or(0.0);
-    let share = seen_share(&run.track.wheel);
-    let by_size = at_least(size_px, GOOD_WHEEL_PX, USABLE_WHEEL_PX);
-    let by_share = at_least(share, GOOD_SEEN, USABLE_SEEN).min(Grade::Usable);
-    let says = format!(
-        "{size_px:.0} pixels across, seen in {:.0} % of the frames from first to last",
-        100.0 * share
+    let (seen, by_size) = seen_well(
+        &run.track.wheel,
+        [GOOD_WHEEL_PX, USABLE_WHEEL_PX],
+        ["wheel_mark_diameter_px", "wheel_mark_seen_share"],
+        item(Grade::Good, String::new()),
     );
-    let change = if by_size >= by_share {
+    Some(seen.change(if by_size {
         "use a larger mark, or come nearer"
     } else {
         "keep what hides the wheel out of the line of sight, and the mark brightly lit"
-    };
-    Some(
-        item(by_size.max(by_share), says)
-            .change(change)
-            .number("wheel_mark_diameter_px", size_px)
-            .number("wheel_mark_seen_share", share),
-    )
+    }))
 }
 
 /// Why a wheel mark that was seen shows no turns.
@@ -203,6 +205,9 @@ pub(super) fn lost_turns(run: &RunEvidence<'_>) -> Option<LostTurns> {
         by_rate: what.contains("frames a second"),
     })
 }
+
+const LAY_FOUR: &str =
+    "lay four or more floor marks that are not in a line, all in the picture all along";
 
 fn floor_marks(run: &RunEvidence<'_>) -> Item {
     let item =
@@ -257,15 +262,11 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
                 Grade::Usable,
                 format!("a plain scale only: sideways motion is not shown ({why})"),
             )
-            .change(
-                "lay four or more floor marks that are not in a line, all in the picture all along",
-            )
+            .change(LAY_FOUR)
         }
         ViewSource::PixelsOnly => {
             let why = view.note.clone().or_else(|| view.scale.clone().err());
-            item(Grade::NotUsable, why.unwrap_or_default()).change(
-                "lay four or more floor marks that are not in a line, all in the picture all along",
-            )
+            item(Grade::NotUsable, why.unwrap_or_default()).change(LAY_FOUR)
         }
     }
 }

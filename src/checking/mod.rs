@@ -5,15 +5,15 @@
 
 mod expected;
 mod file;
-mod imagined;
 mod marks;
 mod run;
 
+use crate::analysis::Analysis;
 use crate::camera::View;
 use crate::known::Known;
 use crate::sighting::Sightings;
 use crate::track::{MarksWanted, Place, Track};
-use crate::uncertainty::{Analysis, Result95};
+use crate::uncertainty::Result95;
 use serde::Serialize;
 
 /// How good something is.
@@ -171,7 +171,7 @@ pub struct RunEvidence<'a> {
     pub view: Result<&'a View, &'a str>,
     /// The analysis, or why there is none.
     pub analysis: Result<&'a Analysis, &'a str>,
-    /// The same with intervals.
+    /// Intervals of the run, or of an ordinary one that stands in where nothing moves.
     pub result: Option<&'a Result95>,
 }
 
@@ -194,7 +194,7 @@ pub fn check(evidence: &Evidence<'_>) -> Checked {
             items.push(run::wheel_rate(evidence, run, moved));
             items.extend(marks::items(evidence, run, moved));
             items.extend(run::items(evidence, run, moved));
-            items.extend(expected::items(evidence, run, moved));
+            items.extend(expected::items(run, moved));
             moved
         }
     };

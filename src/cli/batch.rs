@@ -1,9 +1,9 @@
 //! Many clips in one call: progress while they are worked, and a table of what became of each.
 
 use super::{complain, progress, say};
-use crate::batch::{MOST_AT_ONCE, Outcome, measure_all};
-use crate::making::{Stage, Ways};
 use crate::outputs::{printable, printable_path};
+use crate::pipeline::{MOST_AT_ONCE, Outcome, measure_all};
+use crate::pipeline::{Stage, Ways};
 use crate::sheet::RunSheet;
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget};
 use std::collections::BTreeMap;

@@ -1,10 +1,9 @@
 //! `gripline check`: is a clip good enough, and what would make it so.
 
 use super::{complain, progress, say};
-use crate::checking::{Checked, Evidence, Grade, Item, Outcome, RunEvidence, car_moved, check};
-use crate::known::marks_wanted;
+use crate::checking::{Checked, Grade, Item, Outcome};
 use crate::outputs::printable;
-use crate::run::{Clock, RunError, at_rest, look_at_clip, measure_looked};
+use crate::pipeline::{RunError, inspect};
 use crate::sheet::RunSheet;
 use clap::Args;
 use serde_json::json;
@@ -25,8 +24,6 @@ pub(super) struct CheckArguments {
 
 /// Version of what `--json` prints.
 const CHECK_VERSION: u32 = 1;
-/// Draws for the intervals: their half-widths are good to a tenth, which is enough to judge by.
-const DRAWS: usize = 60;
 
 /// Judges a clip; false where it cannot be measured as it is, or not be read.
 pub(super) fn run(arguments: &CheckArguments) -> bool {
@@ -34,19 +31,11 @@ pub(super) fn run(arguments: &CheckArguments) -> bool {
         Some(path) => RunSheet::read(path),
         None => RunSheet::parse("", Path::new("")),
     };
-    let sheet = match sheet {
-        Ok(sheet) => sheet,
-        Err(error) => {
-            complain(&error, &error.hint());
-            return false;
-        }
-    };
-    let checked = match judged(&arguments.clip, &sheet) {
-        Ok(checked) => checked,
-        Err(error) => {
-            complain(&error, error.hint());
-            return false;
-        }
+    let sheet = sheet.map_err(|error| complain(&error, &error.hint()));
+    let Ok(checked) = sheet.and_then(|sheet| {
+        judged(&arguments.clip, &sheet).map_err(|error| complain(&error, error.hint()))
+    }) else {
+        return false;
     };
     let clip = arguments.clip.display().to_string();
     if arguments.json {
@@ -68,55 +57,11 @@ fn judged(clip: &Path, sheet: &RunSheet) -> Result<Checked, RunError> {
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
     let name = printable(&name);
     let bar = progress::bar("looking", &name);
-    let wanted = marks_wanted(sheet);
-    let looked = look_at_clip(clip, &wanted, &|done, expected| {
+    let checked = inspect(clip, sheet, &|done, expected| {
         progress::step(&bar, done, expected);
     });
     bar.finish_and_clear();
-    let looked = looked?;
-    let measured = measure_looked(clip, &looked, sheet, DRAWS);
-    let (clock, doubt) = measured.as_ref().map_or((Clock::File, None), |measured| {
-        (measured.clock, measured.clock_doubt.as_deref())
-    });
-    let told = measured
-        .as_ref()
-        .err()
-        .map(|why| (why.to_string(), why.hint()));
-    // A clip in which nothing goes anywhere is a test shot: its marks are taken as they stand.
-    let moved = measured
-        .as_ref()
-        .is_ok_and(|measured| car_moved(&measured.track));
-    let rest = if moved { None } else { at_rest(&looked, sheet) };
-    let run = match (&measured, &rest, &told) {
-        (_, Some((track, known, view)), _) => Ok(RunEvidence {
-            track,
-            known,
-            view: Ok(view),
-            analysis: Err("nothing was released in this clip"),
-            result: None,
-        }),
-        (Ok(measured), None, _) => Ok(RunEvidence {
-            track: &measured.track,
-            known: &measured.known,
-            view: measured
-                .analysis
-                .as_ref()
-                .map(|best| &best.view)
-                .map_err(String::as_str),
-            analysis: measured.analysis.as_ref().map_err(String::as_str),
-            result: measured.result.as_ref(),
-        }),
-        (Err(_), None, Some((why, hint))) => Err((why.as_str(), *hint)),
-        (Err(_), None, None) => Err(("", "")),
-    };
-    Ok(check(&Evidence {
-        seen: &looked.seen,
-        wanted: &wanted,
-        damage: &looked.damage,
-        clock_doubt: doubt,
-        slowed: clock.slowed(),
-        run,
-    }))
+    checked
 }
 
 /// A sign beside the word: nothing here depends on colour.

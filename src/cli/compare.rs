@@ -1,8 +1,8 @@
 //! `gripline compare`: results of many runs in, one comparison out.
 
 use super::{complain, recovered, say, wrong_usage};
+use crate::comparison::{PAGE_NAME, comparison_words, write_comparison};
 use crate::findings::Key;
-use crate::outputs::comparison::{PAGE_NAME, comparison_words, write_comparison};
 use crate::outputs::{WriteError, printable_path};
 use crate::treatments::{OrderBy, Question, SheetKey, compare, read_runs};
 use clap::Args;
@@ -51,21 +51,11 @@ pub(super) fn run(arguments: &CompareArguments) -> bool {
         complain(&error, error.hint());
         return false;
     }
-    let runs = match read_runs(&arguments.results) {
-        Ok(runs) => runs,
-        Err(error) => {
-            complain(&error, error.hint());
-            return false;
-        }
-    };
+    let runs = read_runs(&arguments.results).map_err(|error| complain(&error, error.hint()));
+    let Ok(runs) = runs else { return false };
     let read: Vec<PathBuf> = runs.iter().map(|run| run.path.clone()).collect();
-    let found = match compare(runs, question) {
-        Ok(found) => found,
-        Err(error) => {
-            complain(&error, error.hint());
-            return false;
-        }
-    };
+    let found = compare(runs, question).map_err(|error| complain(&error, error.hint()));
+    let Ok(found) = found else { return false };
     match write_comparison(&found, out, arguments.replace, &read) {
         Ok(()) => {
             say(&comparison_words(&found));

@@ -2,7 +2,7 @@
 
 use super::measure::OutputChoice;
 use super::{complain, measure, recovered, say};
-use crate::making::Ways;
+use crate::pipeline::Ways;
 use crate::sheet::RunSheet;
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
@@ -22,31 +22,22 @@ pub(super) struct DemoArguments {
 
 /// Measures the built-in clip; an earlier demo's result is replaced.
 pub(super) fn run(arguments: &DemoArguments) -> bool {
-    let sheet = match RunSheet::parse(SHEET, Path::new("demo.toml")) {
-        Ok(sheet) => sheet,
-        Err(error) => {
-            complain(&error, &error.hint());
-            return false;
-        }
-    };
-    let home = match tempfile::tempdir() {
-        Ok(home) => home,
-        Err(error) => {
-            complain(
-                &error,
-                "see that the folder for temporary files can be written to",
-            );
-            return false;
-        }
-    };
-    let clip = home.path().join("demo.mp4");
-    if let Err(error) = std::fs::write(&clip, CLIP) {
+    let sheet = RunSheet::parse(SHEET, Path::new("demo.toml"))
+        .map_err(|error| complain(&error, &error.hint()));
+    let written = tempfile::tempdir().and_then(|home| {
+        std::fs::write(home.path().join("demo.mp4"), CLIP)?;
+        Ok(home)
+    });
+    let home = written.map_err(|error| {
         complain(
             &error,
             "see that the folder for temporary files can be written to",
         );
+    });
+    let (Ok(sheet), Ok(home)) = (sheet, home) else {
         return false;
-    }
+    };
+    let clip = home.path().join("demo.mp4");
     recovered(Some(&arguments.out));
     say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
     let ways = Ways {

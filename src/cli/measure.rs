@@ -1,10 +1,10 @@
 //! `gripline measure`: clips in, result folders out.
 
 use super::{complain, progress, recovered, say};
-use crate::batch::{Outcome, measure_unless_done, sheet_beside, sheet_of};
-use crate::making::{Stage, Ways, Written};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{printable, printable_path};
+use crate::pipeline::{Outcome, measure_unless_done, sheet_beside, sheet_of};
+use crate::pipeline::{Stage, Ways, Written};
 use crate::sheet::RunSheet;
 use crate::sheet::kit::no_sheet;
 use crate::uncertainty::DEFAULT_DRAWS;

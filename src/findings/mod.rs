@@ -10,6 +10,7 @@ mod least;
 mod path;
 mod pull;
 mod slip;
+mod units;
 
 pub use coast::{Coast, ORDINARY_LOSS, fit_coast};
 pub use ending::Kink;
@@ -243,6 +244,12 @@ impl Effect {
         Self::DragLost,
         Self::DragLostInAll,
     ];
+
+    /// What the path's shape alone says: the first of [`Self::ALL`].
+    pub const OF_THE_PATH: [Self; 8] = {
+        let [curve, curve_5, aim, aim_5, yaw, yaw_5, sway, sway_lost, ..] = Self::ALL;
+        [curve, curve_5, aim, aim_5, yaw, yaw_5, sway, sway_lost]
+    };
 }
 
 /// Everything found in a run.
@@ -446,7 +453,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     drive::add_quantities(motion, &moments, car, &mut out);
     energy::add_quantities(&moments, car, &coast, &mut out);
     path::add_quantities(&moments, car, &mut out);
-    without_metres(view, &mut out);
+    units::without_metres(view, &mut out);
     if motion.wheel.is_err() && motion.axle.is_err() {
         without_string_end(&mut out.frames);
     }
@@ -464,25 +471,4 @@ fn without_string_end(frames: &mut [FrameFinding]) {
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
     let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
     Some(wheel.mean[1] * rolling?.radius_m.value)
-}
-
-/// Where the view has no scale, every quantity in metres is not observable.
-fn without_metres(view: &View, findings: &mut Findings) {
-    let Err(why) = &view.scale else { return };
-    let dimensionless = [
-        Key::ReleaseS,
-        Key::PoweredS,
-        Key::WheelTurns,
-        Key::MaxSlip,
-        Key::StringSlipTurns,
-        Key::LooseWheelTurns,
-    ];
-    for (key, finding) in &mut findings.values {
-        if !dimensionless.contains(key) {
-            *finding = Err(why.clone());
-        }
-    }
-    for finding in findings.effects.values_mut() {
-        *finding = Err(why.clone());
-    }
 }

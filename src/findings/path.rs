@@ -266,16 +266,7 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
             })
         }),
     );
-    for effect in [
-        Effect::CurveOff,
-        Effect::CurveOffAtStated,
-        Effect::AimOff,
-        Effect::AimOffAtStated,
-        Effect::YawOff,
-        Effect::YawOffAtStated,
-        Effect::SwayOff,
-        Effect::SwayLost,
-    ] {
+    for effect in Effect::OF_THE_PATH {
         let finding = path
             .as_ref()
             .map(|fit| off_line(fit, effect))

@@ -11,8 +11,9 @@ mod snap;
 pub use align::{AlignedBy, Alignment, Moment, align};
 pub use snap::{Snap, find_snap};
 
+use crate::analysis::Analysis;
 use crate::findings::{Effect, FrameFinding, Key};
-use crate::uncertainty::{Analysis, COVERAGE_FACTOR, FrameSpread, Quantity, Result95};
+use crate::uncertainty::{COVERAGE_FACTOR, FrameSpread, Quantity, Result95};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -121,19 +122,8 @@ pub fn join(side: Viewed<'_>, end: Viewed<'_>, alignment: &Alignment) -> Result<
 }
 
 /// What the path's shape says beside its quantities goes with the view that shows it.
-const OF_THE_PATH: [Effect; 8] = [
-    Effect::CurveOff,
-    Effect::CurveOffAtStated,
-    Effect::AimOff,
-    Effect::AimOffAtStated,
-    Effect::YawOff,
-    Effect::YawOffAtStated,
-    Effect::SwayOff,
-    Effect::SwayLost,
-];
-
 fn path_of(end: Viewed<'_>, result: &mut Result95) {
-    for effect in OF_THE_PATH {
+    for effect in Effect::OF_THE_PATH {
         result.effects.insert(effect, end.result.effect(effect));
     }
     result.models = end.result.models;

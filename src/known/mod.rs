@@ -5,9 +5,6 @@
 //! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
 
 mod colours;
-mod kit;
-
-pub use kit::{WheelSays, completed, marks_wanted, plan_contradicted, without_plan};
 
 pub use colours::colour_notes;
 
@@ -184,6 +181,9 @@ pub struct Known {
     pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
+    /// Whether the frames' times are the run's; the reason where they may not be. Nothing with a second in its unit
+    /// is found then.
+    pub clock: Result<(), String>,
     /// What was taken from the printed kit.
     pub from_kit: Vec<KitPart>,
     /// What the sheet did not say and what was taken instead, for the user.
@@ -420,6 +420,7 @@ impl Known {
                 },
             ),
             from_right,
+            clock: Ok(()),
             from_kit: sheet.from_kit.clone(),
             assumed,
             doubts,

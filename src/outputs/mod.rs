@@ -1,16 +1,15 @@
 //! What a measured clip leaves behind: frames.csv, summary.json, a report page, an annotated clip, and
 //! words for the terminal.
 
-pub mod comparison;
 mod csvw;
 pub mod film;
 mod folder;
 mod frames;
 pub mod overlay;
 mod printable;
-mod report;
+pub(crate) mod report;
 mod second_look;
-mod shown;
+pub(crate) mod shown;
 pub mod sketch;
 mod summary;
 mod values;

@@ -5,7 +5,7 @@ use crate::uncertainty::Quantity;
 
 /// A quantity in words.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct ShownQuantity {
+pub(crate) struct ShownQuantity {
     /// Value with its unit.
     pub value: String,
     /// Ends of the 95 % interval, with the unit.
@@ -13,11 +13,11 @@ pub(super) struct ShownQuantity {
 }
 
 /// What follows the number, and the factor from the file's unit.
-pub(super) struct Unit {
+pub(crate) struct Unit {
     /// The unit's name, empty for none.
-    pub(super) words: &'static str,
+    pub(crate) words: &'static str,
     /// What a value of the files is multiplied by.
-    pub(super) factor: f64,
+    pub(crate) factor: f64,
 }
 
 /// Lengths below this are told in millimetres, m.
@@ -27,7 +27,7 @@ const SMALL_M: f64 = 0.1;
 const FINEST_MM: usize = 2;
 
 /// Units by the ending of a key's name, longest first.
-pub(super) const END_UNITS: [(&str, &str); 9] = [
+pub(crate) const END_UNITS: [(&str, &str); 9] = [
     ("_m_per_s2", "m/s²"),
     ("_m_per_s", "m/s"),
     ("_m_per_m", "m per metre"),
@@ -40,7 +40,7 @@ pub(super) const END_UNITS: [(&str, &str); 9] = [
 ];
 
 /// The unit in which a quantity of this size is told.
-pub(super) fn unit_of(key: Key, size: f64) -> Unit {
+pub(crate) fn unit_of(key: Key, size: f64) -> Unit {
     let name = key.as_str();
     let words = END_UNITS
         .into_iter()
@@ -60,7 +60,7 @@ pub(super) fn unit_of(key: Key, size: f64) -> Unit {
 }
 
 /// Decimals at which a half width has two digits (GUM, JCGM 100, 7.2.6), at most five.
-pub(super) fn decimals(half: f64) -> usize {
+pub(crate) fn decimals(half: f64) -> usize {
     if half <= 0.0 || !half.is_finite() {
         return 3;
     }
@@ -77,7 +77,7 @@ fn most_decimals(size: f64) -> usize {
 }
 
 /// A number with a true minus sign and without a negative zero.
-pub(super) fn number(value: f64, digits: usize) -> String {
+pub(crate) fn number(value: f64, digits: usize) -> String {
     let text = format!("{value:.digits$}");
     let nothing = !text.contains(|c: char| ('1'..='9').contains(&c));
     match text.strip_prefix('-') {
@@ -91,7 +91,7 @@ pub(super) fn number(value: f64, digits: usize) -> String {
 ///
 /// # Errors
 /// The reason, for the user.
-pub(super) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, String> {
+pub(crate) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, String> {
     match quantity {
         Quantity::NotObservable { reason } => Err(reason.clone()),
         Quantity::Known { value, low, high } => {
@@ -108,7 +108,7 @@ const NOTHING_M: f64 = 1e-3;
 ///
 /// # Errors
 /// The reason, for the user, where it is not observable.
-pub(super) fn show_cost(quantity: &Quantity) -> Result<String, String> {
+pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, String> {
     match quantity {
         Quantity::Known { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
             Ok("0 mm (below 1)".to_owned())
@@ -123,7 +123,7 @@ pub(super) fn show_cost(quantity: &Quantity) -> Result<String, String> {
 ///
 /// # Errors
 /// The reason, for the user, where it is not observable.
-pub(super) fn show_length(quantity: &Quantity) -> Result<ShownQuantity, String> {
+pub(crate) fn show_length(quantity: &Quantity) -> Result<ShownQuantity, String> {
     show(Key::DistanceM, quantity)
 }
 

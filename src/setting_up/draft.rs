@@ -53,21 +53,9 @@ pub struct Draft {
     pub camera: Part,
 }
 
+pub(super) use crate::sheet::CAR_KEYS as CAR;
 /// Keys whose value is a word or a name.
 pub(super) const WORDS: &[&str] = &["name", "treatment", "facing_side", "colour"];
-pub(super) const CAR: &[&str] = &[
-    "name",
-    "treatment",
-    "wheel_diameter_mm",
-    "wheelbase_mm",
-    "track_width_mm",
-    "facing_side",
-    "axle_diameter_mm",
-    "string_mm",
-    "string_diameter_mm",
-    "mass_g",
-    "driven_share",
-];
 pub(super) const STICKER: &[&str] = &["colour", "height_mm", "ahead_mm", "off_centre_mm"];
 pub(super) const WHEEL_MARK: &[&str] = &["colour", "radius_mm"];
 pub(super) const AXLE_MARK: &[&str] = &["colour"];

@@ -1,8 +1,8 @@
 //! Lines laid over the picture, each point put there by the camera that measuring uses.
 
+use crate::analysis::Analysis;
 use crate::camera::Projection;
 use crate::known::Known;
-use crate::uncertainty::Analysis;
 use nalgebra::{Point3, Vector2};
 use serde::Serialize;
 

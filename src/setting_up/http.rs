@@ -9,7 +9,7 @@ use super::page;
 use super::session::{Follow, Saved, Session};
 use super::storing::key_of;
 use super::tasks::Told;
-use crate::making::REPORT_NAME;
+use crate::pipeline::REPORT_NAME;
 use axum::body::Bytes;
 use axum::extract::{DefaultBodyLimit, Path, State};
 use axum::http::{StatusCode, header};

@@ -1,10 +1,10 @@
 //! Everything in the clip that may be a mark: each patch of any of the eight colours that was seen for
 //! long, whether it lies still or moves.
 
-use crate::clip::{Clip, ClipError, Damage};
+use crate::clip::{Clip, ClipError, Frame};
 use crate::colour::{Colour, off_hue_deg};
-use crate::run::Looked;
-use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
+use crate::pipeline::{Looked, look_through};
+use crate::sighting::{Finder, Sightings, Wanted};
 use crate::track::{Piece, Place, join_pieces, link_pieces};
 use serde::Serialize;
 use std::path::Path;
@@ -67,38 +67,17 @@ pub(super) fn look_for_all(
     path: &Path,
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Looked, ClipError> {
-    let mut clip = Clip::open(path)?;
-    let expected = clip.info().frame_count_hint;
     let finder = |colours: [Colour; 4]| {
-        Finder::new(
-            colours
-                .map(|colour| Wanted {
-                    colour,
-                    fit_every: FIT_EVERY,
-                })
-                .to_vec(),
-        )
+        let fit_every = FIT_EVERY;
+        Finder::new(colours.map(|colour| Wanted { colour, fit_every }).to_vec())
     };
     let [mut kit, mut others] = PASSES.map(finder);
-    let mut frames: Vec<FrameSightings> = Vec::new();
-    while let Some(frame) = clip.next_frame()? {
-        let (mut seen, further) = rayon::join(|| kit.look(&frame), || others.look(&frame));
+    let look = |frame: &Frame| {
+        let (mut seen, further) = rayon::join(|| kit.look(frame), || others.look(frame));
         seen.blobs.extend(further.blobs);
-        frames.push(seen);
-        progress(frames.len() as u64, expected);
-    }
-    let info = clip.info().clone();
-    Ok(Looked {
-        seen: Sightings {
-            width_px: f64::from(info.width_px),
-            height_px: f64::from(info.height_px),
-            colours: PASSES.concat(),
-            frames,
-        },
-        zero_s: clip.first_frame_s().unwrap_or(0.0),
-        damage: clip.damage().iter().map(Damage::to_string).collect(),
-        clip: info,
-    })
+        seen
+    };
+    look_through(Clip::open(path)?, PASSES.concat(), look, progress)
 }
 
 /// Where a patch may be one of the kit's colours or a neighbour of it, the kit's has these odds.

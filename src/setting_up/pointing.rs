@@ -4,8 +4,7 @@
 use super::WriteSheetError;
 use super::checking::check;
 use super::draft::{Draft, Part};
-use crate::camera::View;
-use crate::run::Outline;
+use crate::pipeline::Outline;
 use crate::sheet::RunSheet;
 use std::path::Path;
 
@@ -51,7 +50,7 @@ pub(super) fn without_needless(
     };
     if pointed.track.sticker == unaided.track.sticker {
         out.sticker = bare.sticker;
-        let (with, without) = (view(&pointed), view(&unaided));
+        let (with, without) = (&pointed.view, &unaided.view);
         // A camera that moves carries its marks all over the picture.
         if with.moving.is_some() || without.moving.is_some() || with.naming == without.naming {
             out.floor_marks = bare.floor_marks;
@@ -64,12 +63,5 @@ pub(super) fn without_needless(
 fn strip(part: &mut Part, old: Option<&Part>) {
     if part.at != old.and_then(|old| old.at) {
         part.at = None;
-    }
-}
-
-fn view(outline: &Outline) -> View {
-    match &outline.analysis {
-        Ok(analysis) => analysis.view.clone(),
-        Err(_) => crate::camera::locate(&outline.track, &outline.known.camera_sheet()),
     }
 }

@@ -5,7 +5,7 @@ use super::drawing::{Line, floor_lines, wheel_lines};
 use super::patches::Patch;
 use crate::camera::{Projection, View, ViewSource, disc_shift_px};
 use crate::known::colour_notes;
-use crate::run::Outline;
+use crate::pipeline::Outline;
 use crate::sheet::{FloorMark, RunSheet};
 use crate::track::{Places, StillMark, TrackNote};
 use nalgebra::Vector2;
@@ -97,11 +97,11 @@ pub(super) fn preview(
     frame: usize,
 ) -> Preview {
     let track = &outline.track;
-    let view = view_of(outline);
-    let projection = projection_at(outline, &view, frame);
+    let view = &outline.view;
+    let projection = projection_at(outline, view, frame);
     let floor = floor_seen(
         outline,
-        &view,
+        view,
         projection.as_ref(),
         sheet,
         rows,
@@ -126,21 +126,13 @@ pub(super) fn preview(
     Preview {
         car: car_seen(outline, frame),
         roles: roles(track, &floor, patches),
-        view: view_words(&view),
+        view: view_words(view),
         sideways: view.lateral.is_ok(),
         lines,
         grid_step_mm,
         wheel,
-        notes: notes(outline, &view, sheet),
+        notes: notes(outline, view, sheet),
         floor,
-    }
-}
-
-/// The view that the analysis used; where there is no analysis, the one that it would have used.
-fn view_of(outline: &Outline) -> View {
-    match &outline.analysis {
-        Ok(analysis) => analysis.view.clone(),
-        Err(_) => crate::camera::locate(&outline.track, &outline.known.camera_sheet()),
     }
 }
 

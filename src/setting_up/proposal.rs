@@ -2,11 +2,10 @@
 
 use super::draft::{At, Draft, Part};
 use super::patches::{Manner, Patch};
-use crate::camera::{ViewSource, locate};
+use crate::camera::ViewSource;
 use crate::colour::Colour;
-use crate::known::{Known, completed};
-use crate::run::Looked;
-use crate::sheet::{KitPart, kit};
+use crate::pipeline::{Looked, on_plan};
+use crate::sheet::kit;
 use crate::track::{MarksWanted, Place, Places, Track, follow};
 use serde::Serialize;
 
@@ -302,11 +301,7 @@ fn kit_plan(track: &Track, still: &[&Patch], sticker: Colour) -> Option<Vec<Opti
     let mut bare = kit::no_sheet();
     bare.sticker.colour = sticker;
     // Measuring takes the plan for granted by the same rule.
-    let full = completed(&bare, track);
-    if !full.from_kit.contains(&KitPart::FloorPlan) {
-        return None;
-    }
-    let view = locate(track, &Known::from_sheet(&full).camera_sheet());
+    let (_, view) = on_plan(&bare, track)?;
     let ViewSource::FloorMarks {
         marks,
         moving: false,

@@ -5,6 +5,21 @@ use super::error::{Problem, shown};
 /// Name that the top of the file has in [`TABLES`].
 pub(super) const TOP: &str = "";
 
+/// The keys of `[car]`.
+pub const CAR_KEYS: &[&str] = &[
+    "name",
+    "treatment",
+    "wheel_diameter_mm",
+    "wheelbase_mm",
+    "track_width_mm",
+    "facing_side",
+    "axle_diameter_mm",
+    "string_mm",
+    "string_diameter_mm",
+    "mass_g",
+    "driven_share",
+];
+
 /// Every table of a run sheet with its keys.
 const TABLES: &[(&str, &[&str])] = &[
     (
@@ -22,22 +37,7 @@ const TABLES: &[(&str, &[&str])] = &[
             "change",
         ],
     ),
-    (
-        "car",
-        &[
-            "name",
-            "treatment",
-            "wheel_diameter_mm",
-            "wheelbase_mm",
-            "track_width_mm",
-            "facing_side",
-            "axle_diameter_mm",
-            "string_mm",
-            "string_diameter_mm",
-            "mass_g",
-            "driven_share",
-        ],
-    ),
+    ("car", CAR_KEYS),
     (
         "sticker",
         &[

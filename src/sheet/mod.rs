@@ -23,7 +23,7 @@ use toml::de::DeTable;
 use crate::colour::Colour;
 
 pub use error::{Problem, SheetError};
-pub use keys::known_keys;
+pub use keys::{CAR_KEYS, known_keys};
 pub use kit::KitPart;
 
 use error::shown;

@@ -1,5 +1,5 @@
 //! What should make a reader careful. Each is a fact about the runs, with its numbers; the words are made
-//! in `outputs/comparison/`.
+//! in `comparison/`.
 
 use super::alike::{Condition, Differing, Tie, differing};
 use super::drift::Drift;

@@ -17,10 +17,11 @@ mod quantity;
 pub use budget::{Part, Share, Sources};
 pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
 
+use crate::analysis::{Analysis, analyse, car_facts};
 use crate::camera::{View, relocate};
-use crate::findings::{CarFacts, Effect, Estimate, Finding, Findings, Key, RollingSource, find};
+use crate::findings::{Effect, Estimate, Finding, Findings, Key, RollingSource};
 use crate::known::{DRIVEN_SHARE_SD, Input, Known};
-use crate::motion::{Lever, Motion, Tuning, estimate};
+use crate::motion::Tuning;
 use crate::track::Track;
 use budget::Factor;
 use own::Surer;
@@ -34,58 +35,6 @@ use std::collections::BTreeMap;
 pub const DEFAULT_DRAWS: usize = 200;
 /// The same clip and sheet must give the same bytes, so the seed is fixed.
 const SEED: u64 = 0x6772_6970;
-
-/// One analysis of a track: everything after `track`.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Analysis {
-    /// How the run is seen.
-    pub view: View,
-    /// How the car moved.
-    pub motion: Motion,
-    /// What that says.
-    pub findings: Findings,
-}
-
-/// Facts about the car for the findings.
-pub fn car_facts(known: &Known) -> CarFacts {
-    let aim = known.aim_m[1] - known.aim_m[0];
-    let geometry = known.car_geometry();
-    CarFacts {
-        wheel_radius_m: known
-            .wheel_radius_given
-            .then_some((known.wheel_radius_m.value, known.wheel_radius_m.sd)),
-        wheelbase_m: known.wheelbase_m.map(|l| l.value),
-        string_turns: known.string_turns.map(|t| (t.value, t.sd)),
-        driven_share: known.driven_share,
-        mass_kg: known.mass_kg,
-        aim_from_m: known.aim_m[0].into(),
-        aim_heading_rad: aim.y.atan2(aim.x),
-        lever: Lever {
-            ahead_m: geometry.sticker_ahead_m,
-            left_m: geometry.sticker_left_m,
-        },
-        rolls_on_m: known.wheel_radius_m.value,
-    }
-}
-
-/// Runs camera-dependent stages on a track seen through `view`.
-///
-/// # Errors
-/// The reason, for the user, where the sticker's path cannot be put on the floor.
-pub fn analyse(
-    track: &Track,
-    view: View,
-    known: &Known,
-    tuning: Option<Tuning>,
-) -> Result<Analysis, String> {
-    let motion = estimate(track, &view, &known.car_geometry(), tuning)?;
-    let findings = find(&motion, &view, &car_facts(known));
-    Ok(Analysis {
-        view,
-        motion,
-        findings,
-    })
-}
 
 /// The analysis with its 95 % intervals.
 pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usize) -> Result95 {

@@ -4,7 +4,7 @@
 //! The findings are worked out again with one of these less uncertain at a time; by how much the variance falls
 //! is that one's part (JCGM 100:2008, 5.1.2: a sum of squares). What none of them explains is the methods' own.
 
-use super::Analysis;
+use crate::analysis::Analysis;
 use crate::camera::Scale;
 use crate::findings::{CarFacts, Finding, Findings, find};
 use crate::motion::{BodyState, Lever, Motion, WheelState};

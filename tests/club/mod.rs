@@ -14,7 +14,7 @@
 
 use crate::command::{gripline, text};
 use boon::{Compiler, Schemas};
-use gripline::outputs::comparison::COMPARISON_SCHEMA;
+use gripline::comparison::COMPARISON_SCHEMA;
 use serde_json::Value;
 use std::ffi::OsString;
 use std::fs;

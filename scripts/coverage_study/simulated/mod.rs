@@ -22,10 +22,11 @@ pub mod truth;
 
 use car::Car;
 use film::{Camera, Filmed, Marks, Noise};
+use gripline::analysis::{Analysis, analyse};
 use gripline::camera::locate;
 use gripline::known::Known;
 use gripline::sheet::RunSheet;
-use gripline::uncertainty::{Analysis, Result95, analyse, with_intervals};
+use gripline::uncertainty::{Result95, with_intervals};
 use gripline::verdict::{Verdict, judge};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

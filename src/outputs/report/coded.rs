@@ -4,16 +4,16 @@ use crate::findings::Key;
 
 /// A piece of a text.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::outputs) struct Part {
+pub(crate) struct Part {
     /// Whether it is a name from a file, to be set as such.
-    pub(in crate::outputs) code: bool,
+    pub(crate) code: bool,
     /// The words.
-    pub(in crate::outputs) words: String,
+    pub(crate) words: String,
 }
 
 /// Splits a text at its backticks. The name of a quantity becomes its meaning, which is what stands in
 /// the page's table.
-pub(in crate::outputs) fn coded(text: &str) -> Vec<Part> {
+pub(crate) fn coded(text: &str) -> Vec<Part> {
     let paired = text.matches('`').count() / 2 * 2;
     let pieces = text.splitn(paired + 1, '`').enumerate();
     pieces

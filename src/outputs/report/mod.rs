@@ -4,9 +4,9 @@
 //! only adds reading-off. Every text from users goes through the template engine's escaping.
 
 mod charts;
-pub(super) mod coded;
+pub(crate) mod coded;
 mod method;
-pub(super) mod plot;
+pub(crate) mod plot;
 
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
@@ -35,7 +35,7 @@ pub enum ReportError {
 }
 
 /// The style sheet, which other pages share.
-pub(super) const STYLE: &str = concat!(include_str!("colours.css"), include_str!("page.css"));
+pub(crate) const STYLE: &str = concat!(include_str!("colours.css"), include_str!("page.css"));
 
 #[derive(Template)]
 #[template(path = "page.html", config = "src/outputs/report/askama.toml")]

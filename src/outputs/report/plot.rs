@@ -7,17 +7,17 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use std::ops::Range;
 
 /// Size of a chart, px: small enough that its letters stay legible when a phone shrinks it.
-pub(super) const SIZE: (u32, u32) = (560, 360);
+pub(crate) const SIZE: (u32, u32) = (560, 360);
 /// The library divides sizes of letters by 1.24 when it writes SVG; this gives 16 px.
-pub(in crate::outputs) const LETTERS: f64 = 20.0;
-pub(in crate::outputs) const BLACK_INK: RGBColor = RGBColor(0, 0, 0);
-pub(in crate::outputs) const GRID: RGBColor = RGBColor(0xD9, 0xDD, 0xE1);
-pub(in crate::outputs) const AXIS: RGBColor = RGBColor(0x5C, 0x66, 0x70);
+pub(crate) const LETTERS: f64 = 20.0;
+pub(crate) const BLACK_INK: RGBColor = RGBColor(0, 0, 0);
+pub(crate) const GRID: RGBColor = RGBColor(0xD9, 0xDD, 0xE1);
+pub(crate) const AXIS: RGBColor = RGBColor(0x5C, 0x66, 0x70);
 
 /// Colours of the lines, from the palette by Okabe and Ito, Color Universal Design, 2008. The page's
 /// style sheet swaps them for their light siblings on a dark ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Hue {
+pub(crate) enum Hue {
     /// The car: blue.
     Car,
     /// The rim: vermillion.
@@ -47,7 +47,7 @@ impl Hue {
 
 /// How a line is drawn, so that it is known without its colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Style {
+pub(crate) enum Style {
     Solid,
     Dashed,
     Dotted,
@@ -55,7 +55,7 @@ pub(super) enum Style {
 
 /// One thing on a chart.
 #[derive(Debug, Clone)]
-pub(super) enum Item {
+pub(crate) enum Item {
     /// A line in pieces, broken where nothing was seen.
     Line(Hue, Style, Vec<Vec<(f64, f64)>>),
     /// An interval: (x, low, high) in pieces.
@@ -68,21 +68,21 @@ pub(super) enum Item {
 
 /// A chart to draw.
 #[derive(Debug, Clone)]
-pub(super) struct Plot {
-    pub(super) x_name: &'static str,
-    pub(super) y_name: String,
-    pub(super) x: Range<f64>,
-    pub(super) y: Range<f64>,
-    pub(super) items: Vec<Item>,
+pub(crate) struct Plot {
+    pub(crate) x_name: &'static str,
+    pub(crate) y_name: String,
+    pub(crate) x: Range<f64>,
+    pub(crate) y: Range<f64>,
+    pub(crate) items: Vec<Item>,
 }
 
 /// A drawn chart.
 #[derive(Debug, Clone)]
-pub(in crate::outputs) struct Drawn {
+pub(crate) struct Drawn {
     /// The SVG element.
-    pub(in crate::outputs) svg: String,
+    pub(crate) svg: String,
     /// Left, top, right and bottom of the plotting area, px.
-    pub(in crate::outputs) area: [i32; 4],
+    pub(crate) area: [i32; 4],
 }
 
 type Failed = Box<dyn std::error::Error + Send + Sync>;
@@ -95,7 +95,7 @@ type Context<'a> = ChartContext<
 
 impl Plot {
     /// Draws the chart.
-    pub(super) fn draw(&self) -> Result<Drawn, Failed> {
+    pub(crate) fn draw(&self) -> Result<Drawn, Failed> {
         let mut svg = String::new();
         let area = {
             let root: Area<'_> = SVGBackend::with_string(&mut svg, SIZE).into_drawing_area();
@@ -218,7 +218,7 @@ fn draw_line(
 }
 
 /// Decimals that tell about `ticks` marks on a range apart.
-pub(in crate::outputs) fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
+pub(crate) fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
     let step = (range.end - range.start) / f64::from(ticks);
     if step > 0.0 && step.is_finite() {
         (-step.log10()).ceil().clamp(0.0, 4.0) as usize
@@ -228,7 +228,7 @@ pub(in crate::outputs) fn digits_for(range: &Range<f64>, ticks: u32) -> usize {
 }
 
 /// A range that holds all values with a little room, and never has no size.
-pub(in crate::outputs) fn range_of(values: impl IntoIterator<Item = f64>, room: f64) -> Range<f64> {
+pub(crate) fn range_of(values: impl IntoIterator<Item = f64>, room: f64) -> Range<f64> {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for value in values.into_iter().filter(|v| v.is_finite()) {
         low = low.min(value);

@@ -178,8 +178,7 @@ impl Sketch {
             .fill_path(path, &paint, FillRule::Winding, steady, None);
     }
 
-    /// A line through places of the picture with a dark edge; widths are pixels of the sheet.
-    pub fn line(&mut self, places: &[Vector2<f64>], ink: Ink, width: f64, dash: Option<[f32; 2]>) {
+    fn through(&self, places: &[Vector2<f64>]) -> PathBuilder {
         let mut builder = PathBuilder::new();
         for (number, &place) in places.iter().enumerate() {
             let (x, y) = self.placement.on_sheet(place);
@@ -189,7 +188,14 @@ impl Sketch {
                 builder.line_to(x, y);
             }
         }
-        let Some(path) = builder.finish() else { return };
+        builder
+    }
+
+    /// A line through places of the picture with a dark edge; widths are pixels of the sheet.
+    pub fn line(&mut self, places: &[Vector2<f64>], ink: Ink, width: f64, dash: Option<[f32; 2]>) {
+        let Some(path) = self.through(places).finish() else {
+            return;
+        };
         self.stroke(&path, inks::EDGE.faded(150), width + 2.0, dash);
         self.stroke(&path, ink, width, dash);
     }
@@ -220,15 +226,7 @@ impl Sketch {
 
     /// A filled shape with its corners at places of the picture, with a dark edge.
     pub fn shape(&mut self, places: &[Vector2<f64>], ink: Ink) {
-        let mut builder = PathBuilder::new();
-        for (number, &place) in places.iter().enumerate() {
-            let (x, y) = self.placement.on_sheet(place);
-            if number == 0 {
-                builder.move_to(x, y);
-            } else {
-                builder.line_to(x, y);
-            }
-        }
+        let mut builder = self.through(places);
         builder.close();
         let Some(path) = builder.finish() else { return };
         self.stroke(&path, inks::EDGE.faded(170), 2.0, None);

@@ -9,8 +9,9 @@
 //! Lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything with a
 //! second in its unit is *not observable* until someone says at which rate the clip was taken.
 
-use crate::findings::{Effect, Key, STANDARD_GRAVITY_M_PER_S2, moments};
-use crate::uncertainty::{Analysis, COVERAGE_FACTOR, Quantity, Result95};
+use crate::analysis::Analysis;
+use crate::findings::{Estimate, Key, STANDARD_GRAVITY_M_PER_S2, moments};
+use crate::uncertainty::COVERAGE_FACTOR;
 
 /// A car pulled less than this from its release to its highest speed takes more than three seconds for
 /// its first metre; these cars are through the picture by then. Drawn cars lie between 0.6 and 1.2 m/s²,
@@ -39,15 +40,6 @@ const CAPTURE_RATES: [f64; 6] = [60.0, 90.0, 120.0, 180.0, 240.0, 480.0];
 /// Factors of slowing that are tried where none is known.
 const SLOWINGS: [f64; 5] = [2.0, 4.0, 8.0, 16.0, 32.0];
 
-/// What is known of the frames' times.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Timing {
-    /// Frames a second by the file's own times.
-    pub file_fps: f64,
-    /// The rate of capture was named by the run sheet or by the clip.
-    pub stated: bool,
-}
-
 /// Why the clip's clock cannot be believed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Doubt {
@@ -59,41 +51,33 @@ pub struct Doubt {
     pub likely_slowing: f64,
 }
 
-/// A size with the ends of its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Between {
-    value: f64,
-    low: f64,
-    high: f64,
+/// Low end of a size's 95 % interval.
+fn low(of: Estimate) -> f64 {
+    of.value - COVERAGE_FACTOR * of.sd
 }
 
-impl Between {
-    fn new(value: f64, sd: f64) -> Self {
-        let half = COVERAGE_FACTOR * sd;
-        Self {
-            value,
-            low: value - half,
-            high: value + half,
-        }
-    }
+/// High end.
+fn high(of: Estimate) -> f64 {
+    of.value + COVERAGE_FACTOR * of.sd
 }
 
 /// What a clip shows that depends on its clock.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 struct Signs {
     /// Mean acceleration from the release to the highest speed, m/s².
-    pull: Option<Between>,
+    pull: Option<Estimate>,
     /// Highest speed, m/s.
-    peak: Option<Between>,
+    peak: Option<Estimate>,
     /// Loss of speed while coasting, m/s².
-    coast: Option<Between>,
+    coast: Option<Estimate>,
     /// Low end of the largest slip under power.
     slip_low: Option<f64>,
 }
 
 /// The reason to doubt the clock; `None` where the car is one that there can be.
-pub fn doubt(analysis: &Analysis, timing: Timing) -> Option<Doubt> {
-    judge(&signs(analysis)?, timing)
+/// `file_fps` are the frames a second by the file's own times; `stated` says that the rate of capture was named.
+pub(super) fn doubt(analysis: &Analysis, file_fps: f64, stated: bool) -> Option<Doubt> {
+    judge(&signs(analysis)?, file_fps, stated)
 }
 
 fn signs(analysis: &Analysis) -> Option<Signs> {
@@ -102,7 +86,7 @@ fn signs(analysis: &Analysis) -> Option<Signs> {
     let sized = |key: Key| {
         let found = findings.get(key).ok()?;
         let sd = found.sd.hypot(found.value * scale_sd);
-        Some(Between::new(found.value, sd))
+        Some(Estimate { sd, ..found })
     };
     let pull = || {
         let peak = findings.get(Key::PeakSpeedMPerS).ok()?;
@@ -115,20 +99,18 @@ fn signs(analysis: &Analysis) -> Option<Signs> {
         let share = (peak.sd / peak.value)
             .hypot(release.sd / took)
             .hypot(scale_sd);
-        (took > 0.0 && peak.value > 0.0).then(|| Between::new(value, value * share))
+        let sd = value * share;
+        (took > 0.0 && peak.value > 0.0).then_some(Estimate { value, sd })
     };
     Some(Signs {
         pull: pull(),
         peak: sized(Key::PeakSpeedMPerS),
         coast: sized(Key::CoastDecelerationMPerS2),
-        slip_low: findings
-            .get(Key::MaxSlip)
-            .ok()
-            .map(|s| s.value - COVERAGE_FACTOR * s.sd),
+        slip_low: findings.get(Key::MaxSlip).ok().map(low),
     })
 }
 
-fn judge(signs: &Signs, timing: Timing) -> Option<Doubt> {
+fn judge(signs: &Signs, file_fps: f64, stated: bool) -> Option<Doubt> {
     if let Some(evidence) = too_quick(signs) {
         return Some(Doubt {
             words: format!(
@@ -142,11 +124,10 @@ fn judge(signs: &Signs, timing: Timing) -> Option<Doubt> {
         });
     }
     // Whoever named the rate knows better than a rule of thumb about such cars.
-    if timing.stated {
+    if stated {
         return None;
     }
     let evidence = too_slow(signs)?;
-    let file_fps = timing.file_fps;
     let rates = signs
         .pull
         .map_or_else(Vec::new, |pull| likely_rates(pull.value, file_fps));
@@ -171,7 +152,7 @@ fn judge(signs: &Signs, timing: Timing) -> Option<Doubt> {
 }
 
 fn too_quick(signs: &Signs) -> Option<String> {
-    let pull = signs.pull.filter(|p| p.low > HARDEST_PULL_M_PER_S2)?;
+    let pull = signs.pull.filter(|p| low(*p) > HARDEST_PULL_M_PER_S2)?;
     Some(format!(
         "the car would gain {:.0} m/s in a second, more than tyres can push",
         pull.value
@@ -181,13 +162,13 @@ fn too_quick(signs: &Signs) -> Option<String> {
 fn too_slow(signs: &Signs) -> Option<String> {
     let spins = signs.slip_low.is_some_and(|low| low > SPIN);
     if let Some(pull) = signs.pull {
-        if pull.high < WEAKEST_PULL_M_PER_S2 {
+        if high(pull) < WEAKEST_PULL_M_PER_S2 {
             return Some(format!(
                 "the car would gain only {:.3} m/s in a second under power",
                 pull.value
             ));
         }
-        if spins && pull.high < WEAKEST_SPIN_M_PER_S2 {
+        if spins && high(pull) < WEAKEST_SPIN_M_PER_S2 {
             return Some(format!(
                 "the wheel slips although the car would gain only {:.2} m/s in a second",
                 pull.value
@@ -196,7 +177,7 @@ fn too_slow(signs: &Signs) -> Option<String> {
     }
     if let Some(coast) = signs.coast {
         let least = LEAST_ROLLING_SHARE * STANDARD_GRAVITY_M_PER_S2;
-        return (coast.high < least).then(|| {
+        return (high(coast) < least).then(|| {
             format!(
                 "the car would lose only {:.4} m/s in a second while it coasts, less than a train",
                 coast.value
@@ -204,7 +185,7 @@ fn too_slow(signs: &Signs) -> Option<String> {
         });
     }
     let peak = signs.peak.filter(|_| signs.pull.is_none())?;
-    (peak.high < SLOWEST_PEAK_M_PER_S)
+    (high(peak) < SLOWEST_PEAK_M_PER_S)
         .then(|| format!("the car would never be faster than {:.2} m/s", peak.value))
 }
 
@@ -229,78 +210,29 @@ fn likely_slowing(pull: f64) -> f64 {
         .unwrap_or(1.0)
 }
 
-/// The quantities that need the clock.
-const WITH_SECONDS: [Key; 9] = [
-    Key::ReleaseS,
-    Key::PoweredS,
-    Key::PeakSpeedMPerS,
-    Key::CoastDecelerationMPerS2,
-    Key::RollingResistance,
-    Key::GripCoefficient,
-    Key::EnergyMovingCarJ,
-    Key::EnergyLostInSlipJ,
-    Key::EnergyLostRollingJ,
-];
-
-/// A coast that dies too soon is judged by its deceleration.
-const EFFECTS_WITH_SECONDS: [Effect; 2] = [Effect::DragLost, Effect::DragLostInAll];
-
-/// Takes back what needs a clock, with the reason.
-pub fn without_seconds(analysis: &mut Analysis, result: &mut Result95, doubt: &Doubt) {
-    for key in WITH_SECONDS {
-        analysis
-            .findings
-            .values
-            .insert(key, Err(doubt.reason.clone()));
-        result
-            .values
-            .insert(key, Quantity::not_observable(&doubt.reason));
-        result.budgets.remove(&key);
-    }
-    for effect in EFFECTS_WITH_SECONDS {
-        let (found, known) = (&mut analysis.findings.effects, &mut result.effects);
-        found.insert(effect, Err(doubt.reason.clone()));
-        known.insert(effect, Quantity::not_observable(&doubt.reason));
-    }
-    // An ordinary coast is ordinary in metres and seconds.
-    for effect in [Effect::DragLost, Effect::DragLostInAll] {
-        analysis
-            .findings
-            .effects
-            .insert(effect, Err(doubt.reason.clone()));
-        result
-            .effects
-            .insert(effect, Quantity::not_observable(&doubt.reason));
-    }
-    for frame in &mut analysis.findings.frames {
-        frame.rim_speed_m_per_s = None;
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const PLAIN: Timing = Timing {
-        file_fps: 30.0,
-        stated: false,
-    };
+    const fn sized(value: f64, sd: f64) -> Estimate {
+        Estimate { value, sd }
+    }
 
     /// A car pulled by 1.6 m/s² to 2.4 m/s that coasts at 0.18 m/s², seen `slowed` times too slow.
     fn car(slowed: f64) -> Signs {
         Signs {
-            pull: Some(Between::new(1.6 / slowed.powi(2), 0.02 / slowed.powi(2))),
-            peak: Some(Between::new(2.4 / slowed, 0.02 / slowed)),
-            coast: Some(Between::new(0.18 / slowed.powi(2), 0.02 / slowed.powi(2))),
+            pull: Some(sized(1.6 / slowed.powi(2), 0.02 / slowed.powi(2))),
+            peak: Some(sized(2.4 / slowed, 0.02 / slowed)),
+            coast: Some(sized(0.18 / slowed.powi(2), 0.02 / slowed.powi(2))),
             slip_low: Some(0.0),
         }
     }
 
     #[test]
     fn an_ordinary_car_is_believed_and_its_slow_motion_is_not() {
-        assert_eq!(judge(&car(1.0), PLAIN), None);
+        assert_eq!(judge(&car(1.0), 30.0, false), None);
         for slowed in [4.0, 8.0, 16.0] {
-            let doubt = judge(&car(slowed), PLAIN).unwrap();
+            let doubt = judge(&car(slowed), 30.0, false).unwrap();
             assert!(
                 doubt.reason.contains("[camera] capture_fps"),
                 "{}",
@@ -312,7 +244,7 @@ mod tests {
 
     #[test]
     fn the_likely_rates_are_named() {
-        let doubt = judge(&car(8.0), PLAIN).unwrap();
+        let doubt = judge(&car(8.0), 30.0, false).unwrap();
         assert!(
             doubt.words.contains("180 or 240 or 480 frames a second"),
             "{}",
@@ -322,19 +254,14 @@ mod tests {
 
     #[test]
     fn a_stated_rate_is_not_called_slow() {
-        let stated = Timing {
-            stated: true,
-            ..PLAIN
-        };
-        assert_eq!(judge(&car(8.0), stated), None);
+        assert_eq!(judge(&car(8.0), 30.0, true), None);
     }
 
     #[test]
     fn more_than_tyres_can_push_is_doubted_whoever_named_the_rate() {
         for stated in [false, true] {
-            let timing = Timing { stated, ..PLAIN };
             // Eight times too fast: 1.6 m/s² becomes 102 m/s².
-            let doubt = judge(&car(1.0 / 8.0), timing).unwrap();
+            let doubt = judge(&car(1.0 / 8.0), 30.0, stated).unwrap();
             assert!(doubt.words.contains("more than tyres"), "{}", doubt.words);
             assert_eq!(doubt.likely_slowing, 1.0);
         }
@@ -343,18 +270,18 @@ mod tests {
     #[test]
     fn an_uncertain_pull_is_no_reason() {
         let mut signs = car(8.0);
-        signs.pull = Some(Between::new(0.1, 0.2));
-        signs.coast = Some(Between::new(0.01, 0.05));
-        assert_eq!(judge(&signs, PLAIN), None);
+        signs.pull = Some(sized(0.1, 0.2));
+        signs.coast = Some(sized(0.01, 0.05));
+        assert_eq!(judge(&signs, 30.0, false), None);
     }
 
     #[test]
     fn a_wheel_that_spins_needs_a_pull() {
         let mut signs = car(1.0);
-        signs.pull = Some(Between::new(0.25, 0.01));
-        assert_eq!(judge(&signs, PLAIN), None);
+        signs.pull = Some(sized(0.25, 0.01));
+        assert_eq!(judge(&signs, 30.0, false), None);
         signs.slip_low = Some(0.6);
-        assert!(judge(&signs, PLAIN).is_some());
+        assert!(judge(&signs, 30.0, false).is_some());
     }
 
     #[test]
@@ -363,13 +290,18 @@ mod tests {
             pull: None,
             ..car(slowed)
         };
-        assert_eq!(judge(&late(1.0), PLAIN), None);
-        assert!(judge(&late(8.0), PLAIN).unwrap().words.contains("train"));
+        assert_eq!(judge(&late(1.0), 30.0, false), None);
+        assert!(
+            judge(&late(8.0), 30.0, false)
+                .unwrap()
+                .words
+                .contains("train")
+        );
         let no_coast = |slowed: f64| Signs {
             coast: None,
             ..late(slowed)
         };
-        assert_eq!(judge(&no_coast(1.0), PLAIN), None);
-        assert!(judge(&no_coast(8.0), PLAIN).is_some());
+        assert_eq!(judge(&no_coast(1.0), 30.0, false), None);
+        assert!(judge(&no_coast(8.0), 30.0, false).is_some());
     }
 }

@@ -6,9 +6,12 @@
 //! the size that the kit prints, and, where the car coasts, its wheel rolls on about the diameter that the
 //! run sheet gives. It is named among the assumptions all the same.
 
-use super::{Known, marks_named};
+use super::clock::median;
+use crate::analysis::Analysis;
 use crate::camera::{Projection, View, ViewSource, locate};
 use crate::colour::{Closeness, Colour, MAX_WANTED, closeness};
+use crate::findings::RollingSource;
+use crate::known::{Known, marks_named};
 use crate::sheet::kit::FLOOR_MARK_DIAMETER_MM;
 use crate::sheet::{KitPart, RunSheet, kit};
 use crate::track::{MIN_CIRCLING_FRAMES, MarksWanted, Track};
@@ -61,7 +64,7 @@ pub fn marks_wanted(sheet: &RunSheet) -> MarksWanted {
 }
 
 /// The sheet with the kit's marks that the clip shows; as it was where it shows none.
-pub fn completed(sheet: &RunSheet, track: &Track) -> RunSheet {
+pub(super) fn completed(sheet: &RunSheet, track: &Track) -> RunSheet {
     let wanted = marks_wanted(sheet);
     let mut out = sheet.clone();
     let circles = |places: &[Option<_>]| places.iter().flatten().count() >= MIN_CIRCLING_FRAMES;
@@ -70,16 +73,20 @@ pub fn completed(sheet: &RunSheet, track: &Track) -> RunSheet {
         out.from_kit.push(KitPart::WheelMark);
     }
     if sheet.floor_marks.is_empty() && !wanted.floor.is_empty() {
-        let mut with_plan = out.clone();
-        with_plan.floor_marks = kit::floor_marks();
-        with_plan.aim = Some(kit::aim());
-        with_plan.from_kit.push(KitPart::FloorPlan);
-        let camera = Known::from_sheet(&with_plan).camera_sheet();
-        if is_the_plan(track, &locate(track, &camera), &camera.marks) {
-            return with_plan;
-        }
+        return on_plan(&out, track).map_or(out, |(with_plan, _)| with_plan);
     }
     out
+}
+
+/// The sheet with the kit's floor plan, and the view by it; `None` where the clip's floor marks do not lie on it.
+pub fn on_plan(sheet: &RunSheet, track: &Track) -> Option<(RunSheet, View)> {
+    let mut with_plan = sheet.clone();
+    with_plan.floor_marks = kit::floor_marks();
+    with_plan.aim = Some(kit::aim());
+    with_plan.from_kit.push(KitPart::FloorPlan);
+    let camera = Known::from_sheet(&with_plan).camera_sheet();
+    let view = locate(track, &camera);
+    is_the_plan(track, &view, &camera.marks).then_some((with_plan, view))
 }
 
 /// Whether the marks that were named lie on the plan and are of the kit's size.
@@ -151,43 +158,29 @@ fn seen_mark(
     })
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
-}
-
-/// What the driven wheel says about the plan's metres.
-#[derive(Debug, Clone, PartialEq)]
-pub enum WheelSays {
-    /// Nothing: it is not seen, or the car does not coast in view.
-    Nothing,
-    /// On what it rolls while the car coasts, m, with the standard uncertainty.
-    RollsOn(f64, f64),
-    /// Its mark circles, but not where the sheet has the wheel; the reason.
-    IsElsewhere(String),
-}
-
-/// Why the kit's plan, where it was taken, cannot be right.
-pub fn plan_contradicted(known: &Known, wheel: &WheelSays) -> Option<String> {
+/// Why the kit's plan, where it was taken, cannot be right: by it the wheel mark circles where the sheet has no wheel,
+/// or the wheel of a coasting car rolls on another diameter than the sheet's.
+pub(super) fn plan_contradicted(known: &Known, track: &Track, best: &Analysis) -> Option<String> {
     if !known.from_kit.contains(&KitPart::FloorPlan) {
         return None;
     }
     let wheel_m = known.wheel_radius_m.value;
-    let why = match wheel {
-        WheelSays::Nothing => return None,
-        WheelSays::RollsOn(radius_m, sd_m) => {
-            let off_m = (radius_m - wheel_m).abs() - 2.0 * sd_m;
-            if !known.wheel_radius_given || off_m <= SAME_WHEEL * wheel_m {
+    let rolling = best.motion.wheel.as_ref();
+    let why = match rolling.and(best.findings.rolling.as_ref()) {
+        Err(why) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => format!("by it {why}"),
+        Ok(on) if on.source == RollingSource::Coast && known.wheel_radius_given => {
+            let off_m = (on.radius_m.value - wheel_m).abs() - 2.0 * on.radius_m.sd;
+            if off_m <= SAME_WHEEL * wheel_m {
                 return None;
             }
             format!(
                 "laid in its size they would make the driven wheel {:.0} mm instead of the {:.0} mm of the \
                  run sheet",
-                2000.0 * radius_m,
+                2000.0 * on.radius_m.value,
                 2000.0 * wheel_m
             )
         }
-        WheelSays::IsElsewhere(why) => format!("by it {why}"),
+        _ => return None,
     };
     Some(format!(
         "marks were seen that have the shape of the kit's floor plan, but {why}: the plan was not taken; \
@@ -197,7 +190,7 @@ pub fn plan_contradicted(known: &Known, wheel: &WheelSays) -> Option<String> {
 
 /// The same sheet without the kit's plan.
 #[must_use]
-pub fn without_plan(sheet: &RunSheet) -> RunSheet {
+pub(super) fn without_plan(sheet: &RunSheet) -> RunSheet {
     let mut out = sheet.clone();
     out.floor_marks.clear();
     out.aim = None;

@@ -17,7 +17,7 @@ mod table;
 mod terminal;
 mod unlike;
 
-use super::{Kind, NewResult, WriteError};
+use crate::outputs::{Kind, NewResult, WriteError};
 use crate::treatments::Comparison;
 use std::path::{Path, PathBuf};
 

@@ -32,7 +32,7 @@ pub enum PageError {
 }
 
 #[derive(Template)]
-#[template(path = "page.html", config = "src/outputs/comparison/askama.toml")]
+#[template(path = "page.html", config = "src/comparison/askama.toml")]
 struct Page {
     tool: &'static str,
     style: &'static str,

@@ -1,6 +1,8 @@
 //! One clip in, one result folder out: calls the stages in order and the outputs after them. Prints
 //! nothing, so that whoever has a clip to measure (a command, a page) can call it.
 
+use super::{Clock, Measured, RunError, measure};
+use super::{EndView, measure_pair};
 use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
@@ -8,8 +10,6 @@ use crate::outputs::{
     Wishes, WriteError, frames_csv, frames_metadata_json, look_again, report_html, result_folder,
     summary_json, summary_words,
 };
-use crate::pair::{EndView, measure_pair};
-use crate::run::{Clock, Measured, RunError, measure};
 use crate::sheet::RunSheet;
 use std::path::{Path, PathBuf};
 
@@ -136,8 +136,10 @@ pub fn make_result(
         Some(end) => sha256_of_file(&end.clip.path)?,
         None => String::new(),
     };
-    let clock = match &measured.clock_doubt {
-        None => clock_words(measured.clock),
+    let shown = &measured.outline;
+    let clock_doubt = shown.doubt.as_ref().map(|doubt| doubt.words.as_str());
+    let clock = match clock_doubt {
+        None => clock_words(shown.clock),
         Some(doubt) => format!("not known: {doubt}"),
     };
     let story = Story {
@@ -146,10 +148,10 @@ pub fn make_result(
         draws: ways.draws,
         damage: &measured.damage,
         clock: &clock,
-        clock_doubt: measured.clock_doubt.as_deref(),
+        clock_doubt,
         sheet,
-        known: &measured.known,
-        track: &measured.track,
+        known: &shown.known,
+        track: &shown.track,
         measured: measures(&measured),
         end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),
     };
@@ -190,17 +192,16 @@ fn write(
 }
 
 fn measures(measured: &Measured) -> Result<Measures<'_>, &str> {
-    match (&measured.analysis, &measured.result, &measured.verdict) {
-        (Ok(analysis), Some(result), Some(verdict)) => Ok(Measures {
-            view: &analysis.view,
-            motion: &analysis.motion,
-            findings: &analysis.findings,
-            result,
-            verdict,
-        }),
-        (Err(why), _, _) => Err(why.as_str()),
-        _ => Err("the run was not analysed"),
-    }
+    let analysis = measured.outline.analysis.as_ref().map_err(String::as_str)?;
+    let judged = measured.result.as_ref().zip(measured.verdict.as_ref());
+    let (result, verdict) = judged.ok_or("the run was not analysed")?;
+    Ok(Measures {
+        view: &analysis.view,
+        motion: &analysis.motion,
+        findings: &analysis.findings,
+        result,
+        verdict,
+    })
 }
 
 fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
@@ -216,19 +217,20 @@ fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
 fn clock_words(clock: Clock) -> String {
     match clock {
         Clock::File => "the file's own frame times".to_owned(),
-        Clock::ClipRate {
+        Clock::Slowed {
             capture_fps,
             slowed,
-        } => format!(
-            "slow motion: the clip says it was taken at {capture_fps} frames a second, so its times were \
-             divided by {slowed:.3}"
-        ),
-        Clock::SheetRate {
-            capture_fps,
-            slowed,
-        } => format!(
-            "slow motion: the run sheet says it was taken at {capture_fps} frames a second, so the file's \
-             times were divided by {slowed:.3}"
-        ),
+            by_sheet,
+        } => {
+            let (who, whose) = if by_sheet {
+                ("run sheet", "the file's")
+            } else {
+                ("clip", "its")
+            };
+            format!(
+                "slow motion: the {who} says it was taken at {capture_fps} frames a second, so {whose} times were \
+                 divided by {slowed:.3}"
+            )
+        }
     }
 }

@@ -1,10 +1,10 @@
-//! Two clips of one run: the stages of `run.rs` for each, then the joining.
+//! Two clips of one run: all stages for each, then the joining.
 
+use super::{Clock, Measured, RunError, measure};
 use crate::camera::Projection;
 use crate::clip::{ClipInfo, read_loudness};
 use crate::findings::{Estimate, Key};
 use crate::joining::{Alignment, Joined, Moment, Snap, Viewed, align, find_snap, join};
-use crate::run::{Clock, Measured, RunError, measure};
 use crate::sheet::RunSheet;
 use crate::verdict::judge;
 use std::path::Path;
@@ -37,13 +37,13 @@ pub fn measure_pair(
     let theirs = measure(end, &sheet.for_end_view(), draws, progress)?;
     let alignment = align(&moment(&ours)?, &moment(&theirs)?);
     let joined = joined(&ours, &theirs, alignment.as_ref());
-    if let (Ok(analysis), Ok(joined)) = (&mut ours.analysis, &joined) {
+    if let (Ok(analysis), Ok(joined)) = (&mut ours.outline.analysis, &joined) {
         analysis.findings.frames.clone_from(&joined.frames);
         ours.verdict = Some(judge(&joined.result));
         ours.result = Some(joined.result.clone());
     }
     let mut notes = theirs.damage;
-    notes.extend(theirs.clock_doubt);
+    notes.extend(theirs.outline.doubt.map(|doubt| doubt.words));
     Ok((
         ours,
         EndView {
@@ -68,13 +68,13 @@ fn joined(
 }
 
 fn viewed(measured: &Measured) -> Result<Viewed<'_>, String> {
-    let analysis = measured.analysis.as_ref().map_err(Clone::clone)?;
+    let analysis = measured.outline.analysis.as_ref().map_err(Clone::clone)?;
     let result = measured.result.as_ref().ok_or("it was not analysed")?;
     Ok(Viewed { analysis, result })
 }
 
 fn moment(measured: &Measured) -> Result<Moment, RunError> {
-    let first_motion = match &measured.analysis {
+    let first_motion = match &measured.outline.analysis {
         Ok(analysis) => analysis.findings.get(Key::ReleaseS),
         Err(why) => Err(why.clone()),
     };
@@ -94,7 +94,7 @@ fn snap(
     first_motion: Option<&Estimate>,
 ) -> Result<Result<Snap, String>, RunError> {
     let name = measured.clip.path.display();
-    if measured.clock != Clock::File || measured.clock_doubt.is_some() {
+    if measured.outline.clock != Clock::File || measured.outline.doubt.is_some() {
         return Ok(Err(format!(
             "the sound of slow motion ({name}) is not in step"
         )));
@@ -109,9 +109,8 @@ fn snap(
 }
 
 fn phone_away_m(measured: &Measured) -> Option<f64> {
-    let view = &measured.analysis.as_ref().ok()?.view;
-    let from = measured.known.aim_m[0];
-    match &view.projection {
+    let from = measured.outline.known.aim_m[0];
+    match &measured.outline.view.projection {
         Projection::Pinhole(camera) => {
             let away = camera.position_m - nalgebra::Point3::new(from.x, from.y, 0.0);
             Some(away.norm())

@@ -1,10 +1,14 @@
 //! An ordinary run put before the clip's own camera, for a clip in which nothing moves: the stages that
 //! measure a run then say how well it would be measured.
 
-use super::{Evidence, RunEvidence, median};
-use crate::camera::Projection;
+use super::clock::{median, median_interval_s};
+use super::inspect::DRAWS;
+use crate::analysis::analyse;
+use crate::camera::{Projection, View};
+use crate::checking::RunEvidence;
+use crate::known::Known;
 use crate::track::{Place, Places, Track};
-use crate::uncertainty::{Result95, analyse, with_intervals};
+use crate::uncertainty::{Result95, with_intervals};
 use nalgebra::{Point3, Vector2};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -18,45 +22,38 @@ const PULL_M_PER_S2: f64 = 1.6;
 const COAST_M_PER_S2: f64 = -0.3;
 /// The wheel mark sits at this share of the wheel's radius.
 const MARK_SHARE: f64 = 0.65;
-/// Draws for the intervals: their half-widths are good to a tenth, which is enough to judge by.
-const DRAWS: usize = 60;
 /// Same clip, same judgement.
 const SEED: u64 = 0x6368_6563;
 /// A run of which fewer looks than this fall into the picture says nothing.
 const MIN_LOOKS: usize = 20;
 
-/// The intervals of the imagined run; `None` where no camera is known or the run leaves the picture at once.
-pub(super) fn run(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Option<Result95> {
-    let view = run.view.ok()?;
+/// The intervals of the run that is imagined in place of a car at rest, with a wheel mark or without; `None` where
+/// no camera is known or the run leaves the picture at once.
+pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option<Result95> {
+    let (seen, known, view) = (still.track, still.known, still.view.ok()?);
     let Projection::Pinhole(_) = view.projection else {
         return None;
     };
     if view.moving.is_some() {
         return None;
     }
-    let step_s = median(run.track.times_s.windows(2).map(|p| p[1] - p[0]).collect())?;
-    let like = typical(&run.track.sticker)?;
+    let step_s = median_interval_s(&seen.times_s)?;
+    let like = typical(&seen.sticker)?;
     let mut imagined = Imagined {
-        evidence,
-        run,
+        seen,
+        view,
+        known,
         random: ChaCha8Rng::seed_from_u64(SEED),
     };
     let frames = ((REST_S + PULL_S + COAST_S) / step_s) as usize;
     let times_s: Vec<f64> = (0..frames).map(|frame| frame as f64 * step_s).collect();
-    let wants_wheel = evidence.wanted.wheel.is_some();
     let sticker: Places = times_s
         .iter()
         .map(|t| imagined.sticker(&like, *t))
         .collect();
     let wheel: Places = times_s
         .iter()
-        .map(|t| {
-            if wants_wheel {
-                imagined.wheel_mark(&like, *t)
-            } else {
-                None
-            }
-        })
+        .map(|t| imagined.wheel_mark(&like, *t).filter(|_| wants_wheel))
         .collect();
     if sticker.iter().flatten().count() < MIN_LOOKS {
         return None;
@@ -71,10 +68,10 @@ pub(super) fn run(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Option<Resu
         sticker,
         wheel,
         notes: Vec::new(),
-        ..run.track.clone()
+        ..seen.clone()
     };
-    let best = analyse(&track, view.clone(), run.known, None).ok()?;
-    Some(with_intervals(&track, &best, run.known, DRAWS))
+    let best = analyse(&track, view.clone(), known, None).ok()?;
+    Some(with_intervals(&track, &best, known, DRAWS))
 }
 
 /// A look like the clip's own.
@@ -88,13 +85,14 @@ fn typical(places: &Places) -> Option<Place> {
     })
 }
 
-struct Imagined<'a, 'b> {
-    evidence: &'a Evidence<'b>,
-    run: &'a RunEvidence<'b>,
+struct Imagined<'a> {
+    seen: &'a Track,
+    view: &'a View,
+    known: &'a Known,
     random: ChaCha8Rng,
 }
 
-impl Imagined<'_, '_> {
+impl Imagined<'_> {
     /// Way since the release, m.
     fn way_m(time_s: f64) -> f64 {
         let t = (time_s - REST_S).max(0.0);
@@ -106,7 +104,7 @@ impl Imagined<'_, '_> {
 
     /// A point of the car: ahead of the reference point, left of it, above the floor.
     fn on_car(&self, time_s: f64, ahead_m: f64, left_m: f64, up_m: f64) -> Point3<f64> {
-        let [from, to] = self.run.known.aim_m;
+        let [from, to] = self.known.aim_m;
         let along: Vector2<f64> = (to - from).normalize();
         let left = Vector2::new(-along.y, along.x);
         let at = from + along * (Self::way_m(time_s) + ahead_m) + left * left_m;
@@ -114,7 +112,7 @@ impl Imagined<'_, '_> {
     }
 
     fn sticker(&mut self, like: &Place, time_s: f64) -> Option<Place> {
-        let car = self.run.known.car_geometry();
+        let car = self.known.car_geometry();
         let at = self.on_car(
             time_s,
             car.sticker_ahead_m,
@@ -125,7 +123,7 @@ impl Imagined<'_, '_> {
     }
 
     fn wheel_mark(&mut self, like: &Place, time_s: f64) -> Option<Place> {
-        let car = self.run.known.car_geometry();
+        let car = self.known.car_geometry();
         let radius_m = car.hub_height_m;
         let mark_m = car.mark_radius_m.unwrap_or(MARK_SHARE * radius_m);
         // Rolling forward carries the top of the wheel ahead.
@@ -141,9 +139,8 @@ impl Imagined<'_, '_> {
 
     /// How a point is seen, with the scatter of the clip's own looks; `None` outside the picture.
     fn look(&mut self, like: &Place, at: &Point3<f64>) -> Option<Place> {
-        let view = self.run.view.ok()?;
-        let pixel = view.projection.pixel(at)?;
-        let (width, height) = (self.evidence.seen.width_px, self.evidence.seen.height_px);
+        let pixel = self.view.projection.pixel(at)?;
+        let (width, height) = (self.seen.width_px, self.seen.height_px);
         let inside = (0.0..width).contains(&pixel.x) && (0.0..height).contains(&pixel.y);
         let mut scatter = |var: f64| -> f64 {
             let normal: f64 = StandardNormal.sample(&mut self.random);

@@ -1,8 +1,8 @@
 //! Many clips, one call: which sheet each clip has, which results are up to date already, and several clips
 //! worked at once. Prints nothing.
 
+use super::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, make_result};
 use crate::clip::sha256_of_file;
-use crate::making::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, make_result};
 use crate::outputs::{WriteError, result_folder, sheet_facts};
 use crate::sheet::{RunSheet, SheetError};
 use serde_json::Value;

@@ -1,0 +1,64 @@
+//! One analysis of a track: how it is seen, how the car moved, what that says. It decides nothing of its own; it is
+//! what the pipeline scores a hypothesis with, measures the run with, and what the draws of the intervals repeat.
+
+use crate::camera::View;
+use crate::findings::{CarFacts, Findings, find};
+use crate::known::Known;
+use crate::motion::{Lever, Motion, Tuning, estimate};
+use crate::track::Track;
+
+/// One analysis of a track: everything after `track`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Analysis {
+    /// How the run is seen.
+    pub view: View,
+    /// How the car moved.
+    pub motion: Motion,
+    /// What that says.
+    pub findings: Findings,
+}
+
+/// Facts about the car for the findings.
+pub fn car_facts(known: &Known) -> CarFacts {
+    let aim = known.aim_m[1] - known.aim_m[0];
+    let geometry = known.car_geometry();
+    CarFacts {
+        wheel_radius_m: known
+            .wheel_radius_given
+            .then_some((known.wheel_radius_m.value, known.wheel_radius_m.sd)),
+        wheelbase_m: known.wheelbase_m.map(|l| l.value),
+        string_turns: known.string_turns.map(|t| (t.value, t.sd)),
+        driven_share: known.driven_share,
+        mass_kg: known.mass_kg,
+        aim_from_m: known.aim_m[0].into(),
+        aim_heading_rad: aim.y.atan2(aim.x),
+        lever: Lever {
+            ahead_m: geometry.sticker_ahead_m,
+            left_m: geometry.sticker_left_m,
+        },
+        rolls_on_m: known.wheel_radius_m.value,
+    }
+}
+
+/// Runs camera-dependent stages on a track seen through `view`.
+///
+/// # Errors
+/// The reason, for the user, where the sticker's path cannot be put on the floor.
+pub fn analyse(
+    track: &Track,
+    view: View,
+    known: &Known,
+    tuning: Option<Tuning>,
+) -> Result<Analysis, String> {
+    let motion = estimate(track, &view, &known.car_geometry(), tuning)?;
+    let found = find(&motion, &view, &car_facts(known));
+    let findings = match &known.clock {
+        Ok(()) => found,
+        Err(why) => found.without_seconds(why),
+    };
+    Ok(Analysis {
+        view,
+        motion,
+        findings,
+    })
+}

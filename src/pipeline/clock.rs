@@ -1,0 +1,77 @@
+//! What is stated of a clip's clock: whether the file's times are those of the run, or slow motion whose rate the clip
+//! or the run sheet names. Whether that can be believed is decided in `doubt.rs`, from what the car does by it.
+
+use super::Looked;
+use crate::sheet::RunSheet;
+use crate::sighting::Sightings;
+
+/// Where real time comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Clock {
+    /// The frames' own times.
+    File,
+    /// Slow motion: the file's times divided by `slowed`.
+    Slowed {
+        /// Frames taken a second.
+        capture_fps: f64,
+        /// File time over real time.
+        slowed: f64,
+        /// Whether the run sheet names that rate, or the clip itself.
+        by_sheet: bool,
+    },
+}
+
+/// A rate this near to the file's own is the same rate.
+const SAME_RATE: f64 = 0.05;
+
+impl Clock {
+    /// The clock that the sheet, else the clip names; else the file's.
+    pub(super) fn stated(looked: &Looked, sheet: &RunSheet) -> Self {
+        let Some(file_fps) = file_fps(&looked.seen) else {
+            return Self::File;
+        };
+        let by_sheet = sheet.camera.capture_fps.is_some();
+        match sheet.camera.capture_fps.or(looked.clip.capture_fps) {
+            Some(capture_fps) if (capture_fps / file_fps - 1.0).abs() > SAME_RATE => Self::Slowed {
+                capture_fps,
+                slowed: capture_fps / file_fps,
+                by_sheet,
+            },
+            _ => Self::File,
+        }
+    }
+
+    /// The frames' real times, s.
+    pub(super) fn times_s(self, seen: &Sightings) -> Vec<f64> {
+        let slowed = self.slowed();
+        seen.frames
+            .iter()
+            .map(|frame| frame.time_s / slowed)
+            .collect()
+    }
+
+    /// File time over real time.
+    pub const fn slowed(self) -> f64 {
+        match self {
+            Self::File => 1.0,
+            Self::Slowed { slowed, .. } => slowed,
+        }
+    }
+}
+
+/// Frames a second by the file's own times.
+pub(super) fn file_fps(seen: &Sightings) -> Option<f64> {
+    let times_s: Vec<f64> = seen.frames.iter().map(|frame| frame.time_s).collect();
+    median_interval_s(&times_s).map(|interval_s| 1.0 / interval_s)
+}
+
+/// The usual time from one frame to the next, s.
+pub(super) fn median_interval_s(times_s: &[f64]) -> Option<f64> {
+    median(times_s.windows(2).map(|pair| pair[1] - pair[0]).collect()).filter(|step| *step > 0.0)
+}
+
+/// The middle one, or the upper of the two in the middle.
+pub(super) fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
+}

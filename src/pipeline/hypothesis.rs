@@ -1,0 +1,188 @@
+//! What may be so of a clip before it is measured, as plain values: which marks are there and where they were laid (the
+//! sheet), and at which times its frames were taken (the track's times, and whether they are believed). A hypothesis is
+//! scored by one trial: a first analysis with the row time that such sensors usually have. What the trial contradicts
+//! gives way to the next hypothesis; the last one is measured, once.
+
+use super::clock::{file_fps, median_interval_s};
+use super::doubt::{Doubt, doubt};
+use super::kit::{plan_contradicted, without_plan};
+use super::{Clock, Looked, Outline};
+use crate::analysis::{Analysis, analyse};
+use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
+use crate::known::{Known, Sized, marks_named};
+use crate::motion::settle_readout;
+use crate::sheet::RunSheet;
+use crate::sighting::Sightings;
+use crate::track::{Track, TrackNote, follow};
+
+/// What is held to be so of a clip.
+#[derive(Debug)]
+pub(super) struct Hypothesis {
+    /// The marks, and where they lie.
+    pub(super) sheet: RunSheet,
+    /// The marks followed, at the times that are held to be the run's.
+    pub(super) track: Track,
+    /// Where those times come from.
+    pub(super) clock: Clock,
+    /// Why they cannot be believed.
+    pub(super) doubt: Option<Doubt>,
+    /// Why the kit's plan was given up.
+    pub(super) no_plan: Option<String>,
+}
+
+/// A hypothesis and what a first analysis makes of it.
+#[derive(Debug)]
+pub(super) struct Trial {
+    of: Hypothesis,
+    known: Known,
+    view: View,
+    analysis: Result<Analysis, String>,
+}
+
+const NEVER_MOVED: &str = "the sticker never moved in this clip, so there is no run to measure; start filming before the \
+                           release, and keep the car in view until it coasts";
+
+impl Hypothesis {
+    /// Scores it.
+    pub(super) fn tried(self) -> Trial {
+        let (known, view) = self.seen_by();
+        let analysis = if self.track.notes.contains(&TrackNote::StickerStill) {
+            Err(NEVER_MOVED.to_owned())
+        } else {
+            analyse(&self.track, view.clone(), &known, None)
+        };
+        Trial {
+            of: self,
+            known,
+            view,
+            analysis,
+        }
+    }
+
+    /// What is known before the motion is, and how the floor is seen by that. Floor marks that do not lie where the
+    /// sheet has them are held to be as uncertain as they show.
+    fn seen_by(&self) -> (Known, View) {
+        let mut known = known_at(&self.sheet, &self.track);
+        if let Some(doubt) = &self.doubt {
+            known.clock = Err(doubt.reason.clone());
+        }
+        let mut view = locate(&self.track, &known.camera_sheet());
+        if let Some(mark_sd_m) = misfit_m(&view, &known) {
+            known.mark_sd_m = mark_sd_m;
+            view = relocate(&self.track, &known.camera_sheet(), &view);
+            known.assumed.push(format!(
+                "the floor marks fit the places in the run sheet no better than {:.0} mm, which widens the intervals: \
+                 measure them again, and see that nothing hides a part of one",
+                1000.0 * mark_sd_m
+            ));
+        }
+        known.assumed.extend(self.no_plan.clone());
+        (known, view)
+    }
+}
+
+impl Trial {
+    /// This, or the trial without the kit's floor plan where the coasting wheel says that it was not laid in its size.
+    pub(super) fn or_without_plan(self, seen: &Sightings) -> Self {
+        let best = self.analysis.as_ref().ok();
+        let contradicted =
+            best.and_then(|best| plan_contradicted(&self.known, &self.of.track, best));
+        let Some(why) = contradicted else {
+            return self;
+        };
+        let Hypothesis { sheet, track, .. } = self.of;
+        let sheet = without_plan(&sheet);
+        let again = follow(seen, track.times_s.clone(), &marks_named(&sheet));
+        Hypothesis {
+            sheet,
+            track: again.unwrap_or(track),
+            no_plan: Some(why),
+            ..self.of
+        }
+        .tried()
+    }
+
+    /// This, or where no car moves as this one does by the clip's clock, the trial in the times that would make it an
+    /// ordinary one. Slip and path do not depend on the times, but limits of speed and time within the stages do.
+    pub(super) fn or_clock_doubted(self, looked: &Looked) -> Self {
+        let named = (self.of.sheet.camera.capture_fps).or(looked.clip.capture_fps);
+        let best = self.analysis.as_ref().ok();
+        let fps = file_fps(&looked.seen);
+        let Some(doubt) = best
+            .zip(fps)
+            .and_then(|(best, fps)| doubt(best, fps, named.is_some()))
+        else {
+            return self;
+        };
+        let Hypothesis { track, .. } = self.of;
+        let times_s = track.times_s.iter();
+        let times_s = times_s.map(|time_s| time_s / doubt.likely_slowing);
+        Hypothesis {
+            track: Track {
+                times_s: times_s.collect(),
+                ..track
+            },
+            doubt: Some(doubt),
+            ..self.of
+        }
+        .tried()
+    }
+
+    /// The measurement by this hypothesis, with the sensor's row time that the clip shows. Where the sheet gives it, the
+    /// trial was the measurement.
+    pub(super) fn measured(self) -> Outline {
+        let Self {
+            of,
+            mut known,
+            mut view,
+            analysis,
+        } = self;
+        let analysis = match analysis {
+            Ok(first) if !known.readout_given => {
+                let (value, sd) = settle_readout(
+                    &of.track,
+                    &view,
+                    &known.camera_sheet(),
+                    &known.car_geometry(),
+                    &first.motion,
+                    (known.readout_s.value, known.readout_s.sd),
+                );
+                known.readout_s = Sized { value, sd };
+                view = relocate(&of.track, &known.camera_sheet(), &view);
+                analyse(&of.track, view.clone(), &known, None)
+            }
+            other => other,
+        };
+        Outline {
+            sheet: of.sheet,
+            clock: of.clock,
+            doubt: of.doubt,
+            track: of.track,
+            known,
+            view,
+            analysis,
+        }
+    }
+}
+
+/// What the sheet says, with what the frames' times bound.
+pub(super) fn known_at(sheet: &RunSheet, track: &Track) -> Known {
+    let known = Known::from_sheet(sheet);
+    match median_interval_s(&track.times_s) {
+        Some(interval_s) => known.at_interval(interval_s),
+        None => known,
+    }
+}
+
+/// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
+const MISFIT: f64 = 3.0;
+
+/// Standard uncertainty that the marks' places must have for the camera to fit as it does, m (Birge ratio,
+/// R. T. Birge, Phys. Rev. 40, 207, 1932); `None` where they fit as well as a tape measures.
+fn misfit_m(view: &View, known: &Known) -> Option<f64> {
+    let ViewSource::FloorMarks { marks, .. } = view.source else {
+        return None;
+    };
+    let residual_m = view.mark_residual_m(&known.marks)?;
+    (residual_m > MISFIT * known.mark_sd_m).then_some(residual_m * off_by_left(marks))
+}

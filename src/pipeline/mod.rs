@@ -1,0 +1,150 @@
+//! The stages in order: the only place that knows them all. It reads from top to bottom, and never goes back:
+//!
+//! 1. look: every patch of every frame (`look.rs`);
+//! 2. decide what is seen, each a hypothesis that is scored once: which marks are there (`marks.rs`, `kit.rs`), which
+//!    floor plan, which clock (`clock.rs`, `doubt.rs`), all in `hypothesis.rs`;
+//! 3. measure what was decided, once;
+//! 4. intervals, and from them the verdict.
+//!
+//! Whatever needs a clock that nobody can believe is never found, so nothing has to be taken back.
+
+mod batch;
+mod clock;
+mod doubt;
+mod error;
+mod hypothesis;
+mod imagined;
+mod inspect;
+mod kit;
+mod look;
+mod making;
+mod marks;
+mod pair;
+
+pub use batch::{
+    BatchError, MOST_AT_ONCE, Outcome, Tell, measure_all, measure_unless_done, sheet_beside,
+    sheet_of,
+};
+pub use clock::Clock;
+pub use doubt::Doubt;
+pub use error::RunError;
+pub use inspect::inspect;
+pub use kit::{marks_wanted, on_plan};
+pub use look::{Looked, look_at_clip, look_through};
+pub use making::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, make_result};
+pub use pair::{EndView, measure_pair};
+
+use crate::analysis::Analysis;
+use crate::camera::View;
+use crate::clip::ClipInfo;
+use crate::known::Known;
+use crate::sheet::RunSheet;
+use crate::track::{Track, TrackNote};
+use crate::uncertainty::{Result95, with_intervals};
+use crate::verdict::{Verdict, judge};
+use hypothesis::Hypothesis;
+use marks::followed;
+use std::path::Path;
+
+/// Everything that a measured clip gave.
+#[derive(Debug)]
+pub struct Measured {
+    /// The clip.
+    pub clip: ClipInfo,
+    /// What was wrong with its file.
+    pub damage: Vec<String>,
+    /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
+    pub zero_s: f64,
+    /// What it shows.
+    pub outline: Outline,
+    /// What was found with 95 % intervals.
+    pub result: Option<Result95>,
+    /// The judgement.
+    pub verdict: Option<Verdict>,
+}
+
+/// What a clip shows before intervals and verdict.
+#[derive(Debug)]
+pub struct Outline {
+    /// The run sheet, with the marks of the printed kit that the clip shows and it does not name.
+    pub sheet: RunSheet,
+    /// Where the frames' real times come from.
+    pub clock: Clock,
+    /// Why those times cannot be believed; what needs them is then not found.
+    pub doubt: Option<Doubt>,
+    /// The marks in pixels.
+    pub track: Track,
+    /// What is known of the run.
+    pub known: Known,
+    /// How the floor is seen.
+    pub view: View,
+    /// What was found; the reason where the path cannot be put on the floor.
+    pub analysis: Result<Analysis, String>,
+}
+
+/// Measures a clip. `progress` is told frames done and frames expected.
+///
+/// # Errors
+/// What is wrong with the clip, or that no sticker could be followed.
+pub fn measure(
+    path: &Path,
+    sheet: &RunSheet,
+    draws: usize,
+    progress: &dyn Fn(u64, Option<u64>),
+) -> Result<Measured, RunError> {
+    let looked = look_at_clip(path, &marks_wanted(sheet), progress)?;
+    measure_looked(path, &looked, sheet, draws)
+}
+
+/// Measures a clip that was looked at for [`marks_wanted`].
+///
+/// # Errors
+/// That no sticker could be followed, or that nothing of its colour moved.
+pub fn measure_looked(
+    path: &Path,
+    looked: &Looked,
+    sheet: &RunSheet,
+    draws: usize,
+) -> Result<Measured, RunError> {
+    let outline = outline(path, looked, sheet)?;
+    let Outline { track, known, .. } = &outline;
+    if track.notes.contains(&TrackNote::StickerStill) {
+        return Err(RunError::NothingMoved {
+            path: path.to_path_buf(),
+            colour: marks_wanted(sheet).sticker.to_string(),
+        });
+    }
+    let best = outline.analysis.as_ref().ok();
+    let result = best.map(|best| with_intervals(track, best, known, draws));
+    let verdict = result.as_ref().map(judge);
+    Ok(Measured {
+        clip: looked.clip.clone(),
+        damage: looked.damage.clone(),
+        zero_s: looked.zero_s,
+        outline,
+        result,
+        verdict,
+    })
+}
+
+/// Decides what a clip shows, and measures that. `path` is only named in errors; the clip was looked at for
+/// [`marks_wanted`].
+///
+/// # Errors
+/// That no sticker could be followed, or more than one.
+pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline, RunError> {
+    let clock = Clock::stated(looked, sheet);
+    let (sheet, track) = followed(path, &looked.seen, clock.times_s(&looked.seen), sheet)?;
+    let as_stated = Hypothesis {
+        sheet,
+        track,
+        clock,
+        doubt: None,
+        no_plan: None,
+    };
+    let tried = as_stated
+        .tried()
+        .or_without_plan(&looked.seen)
+        .or_clock_doubted(looked);
+    Ok(tried.measured())
+}
