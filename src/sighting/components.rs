@@ -114,8 +114,9 @@ struct Node {
     open: bool,
 }
 
-/// Patches of `slot`, each outlined at about half its peak, never below level `base`.
-pub(super) fn patches(map: &LevelMap, slot: usize, base: u8) -> Vec<Component> {
+/// Patches of `slot`, each outlined at about half its peak, never below level `base`. Where the marks of that
+/// colour move, exposure and coding may have left stronger specks in a smeared one.
+pub(super) fn patches(map: &LevelMap, slot: usize, base: u8, moves: bool) -> Vec<Component> {
     let mut finished: Vec<Component> = Vec::new();
     let mut nodes: Vec<Node> = Vec::new();
     let widest = base_runs(map, slot, base);
@@ -133,7 +134,7 @@ pub(super) fn patches(map: &LevelMap, slot: usize, base: u8) -> Vec<Component> {
                 .into_iter()
                 .partition(|node| patch.covers(&node.patch));
             nodes = rest;
-            next.push(grow(patch, inside, &mut finished));
+            next.push(grow(patch, inside, moves, &mut finished));
         }
         nodes = next;
     }
@@ -157,7 +158,7 @@ fn min_cells(level: u8) -> u32 {
 
 /// What becomes of the patches seen a level higher inside this one: they grow into it, or they are
 /// finished and it is only their surroundings.
-fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> Node {
+fn grow(patch: Component, inside: Vec<Node>, moves: bool, finished: &mut Vec<Component>) -> Node {
     let peak = inside
         .iter()
         .map(|node| node.peak)
@@ -169,14 +170,13 @@ fn grow(patch: Component, inside: Vec<Node>, finished: &mut Vec<Component>) -> N
         .filter(|node| node.patch.cells >= SOLID_CELLS)
         .count();
     let cells: u32 = inside.iter().map(|node| node.patch.cells).sum();
-    let specks = patch.cells >= CODED_BLOCK_CELLS
+    let specks = moves
+        && patch.cells >= CODED_BLOCK_CELLS
         && f64::from(cells) < SHARE_OF_SPECKS * f64::from(patch.cells);
-    let fill = if specks {
-        FILL_ROUND_SPECKS
-    } else if peak - patch.level <= LEVELS_OF_NOISE {
-        FILL_OF_ONE
-    } else {
-        f64::INFINITY
+    let fill = match peak - patch.level {
+        0..=LEVELS_OF_NOISE if specks => FILL_ROUND_SPECKS,
+        0..=LEVELS_OF_NOISE => FILL_OF_ONE,
+        _ => f64::INFINITY,
     };
     let one = marks < 2 || patch.fill() > fill;
     let grown = !surrounds && one && peak - patch.level <= LEVELS_TO_OUTLINE;
@@ -415,7 +415,7 @@ mod tests {
             "1111111111",
             "1111111111",
         ]);
-        let found = patches(&map, 0, 1);
+        let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 1);
         assert_eq!((found[0].level, found[0].cells), (3, 6));
     }
@@ -434,7 +434,7 @@ mod tests {
             "..445544..",
             "...4444...",
         ]);
-        let found = patches(&map, 0, 1);
+        let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 1);
         assert_eq!((found[0].level, found[0].cells), (3, 76));
         // Two discs side by side fill nine tenths of their ellipse: area 2 pi r^2, half-axes sqrt(5) r and r.
@@ -462,13 +462,13 @@ mod tests {
             "...111111.....",
             ".1111111111...",
             "11111111111111",
-            "11333111133311",
-            "11333111133311",
+            "11222111122211",
+            "11222111122211",
             "11111111111111",
             "1111111111111.",
             "..1111111.....",
         ]);
-        let found = patches(&map, 0, 1);
+        let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 1);
         assert_eq!((found[0].level, found[0].cells), (1, 92));
     }
@@ -476,7 +476,7 @@ mod tests {
     #[test]
     fn two_marks_joined_by_a_haze_are_two_patches() {
         let map = map_of(&["444..444", "44422444", "444..444"]);
-        let found = patches(&map, 0, 1);
+        let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 2);
         assert!(found.iter().all(|patch| patch.cells == 9));
     }
@@ -484,7 +484,7 @@ mod tests {
     #[test]
     fn a_mark_with_a_soft_edge_keeps_its_edge() {
         let map = map_of(&[".2222.", "244442", "244442", "244442", ".2222."]);
-        let found = patches(&map, 0, 1);
+        let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].cells, 26);
     }

@@ -161,14 +161,11 @@ impl Finder {
 
     fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> (Vec<Blob>, Vec<Rim>) {
         let base = base_level(&self.map, slot);
-        let patches = patches(&self.map, slot, base);
+        // Nothing else is smeared, or looked for where half of it is hidden.
+        let moves = self.wanted[slot].fit_every == 1;
+        let patches = patches(&self.map, slot, base, moves);
         let mut ranked = strongest(picture, &patches);
-        // Only of what moves: nothing else is smeared, or looked for where half of it is hidden.
-        let outlined = if self.wanted[slot].fit_every == 1 {
-            MAX_DISC_FITS
-        } else {
-            0
-        };
+        let outlined = if moves { MAX_DISC_FITS } else { 0 };
         for (_, rough, number) in ranked.iter_mut().take(outlined) {
             *rough = rough.by_brightness(picture, &patches[*number]);
         }
