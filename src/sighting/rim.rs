@@ -9,7 +9,7 @@ use crate::clip::Picture;
 /// At most this many places are kept of a rim, spread evenly round it: a place on a disc is as sure.
 const MAX_POINTS: usize = 72;
 /// Patches wider than this many samples are posters and walls, no marks.
-const MAX_SAMPLES: u32 = 160;
+pub(super) const MAX_SAMPLES: u32 = 160;
 /// Samples round the patch that show what surrounds it.
 const MARGIN: usize = 2;
 /// The rim is where the colour has fallen to this share of the patch's own, above its surroundings.

@@ -7,6 +7,7 @@
 //! the middle of the exposure.
 
 use super::components::{Component, Run, connected};
+use super::rim::MAX_SAMPLES;
 use crate::clip::Picture;
 use nalgebra::Matrix2;
 
@@ -50,6 +51,12 @@ pub(super) fn silhouette(
     patch: &Component,
     chroma: [f64; 2],
 ) -> Option<Silhouette> {
+    let layout = picture.chroma();
+    let coloured_px2 = f64::from(patch.cells * layout.step_u * layout.step_v);
+    let wide = (patch.columns.1 - patch.columns.0).max(patch.rows.1 - patch.rows.0) > MAX_SAMPLES;
+    if wide || coloured_px2 < MIN_COLOURED_PX2 {
+        return None;
+    }
     let window = Window::around(picture, patch);
     let colour_codes = colour_contrast(picture, patch, chroma);
     if colour_codes > PALE {
@@ -63,7 +70,6 @@ pub(super) fn silhouette(
     let runs = window.runs(picture, patch, |code| {
         sign * (f64::from(code) - background) > RIM_SHARE * top
     });
-    let layout = picture.chroma();
     let (column, row) = patch.centre();
     let centre = (
         (column * f64::from(layout.step_u) + layout.offset_u_px).round() as u32,
@@ -73,11 +79,10 @@ pub(super) fn silhouette(
         let holds = |run: &Run| run.row == centre.1 && (run.start..run.end).contains(&centre.0);
         component.runs.iter().any(holds)
     })?;
-    let coloured_px2 = f64::from(patch.cells) * f64::from(layout.step_u) * f64::from(layout.step_v);
     let area_px2 = f64::from(whole.cells);
     let is_mark = !window.is_touched_by(&whole)
         && whole.fill() > MIN_FILL
-        && coloured_px2 > (MIN_COLOURED_SHARE * area_px2).max(MIN_COLOURED_PX2);
+        && coloured_px2 > MIN_COLOURED_SHARE * area_px2;
     let [xx, xy, yy] = whole.second_moments();
     let (u_px, v_px) = whole.centre();
     is_mark.then(|| Silhouette {
