@@ -43,11 +43,16 @@ const MAX_BASES: usize = 20;
 const NEAR_PX: f64 = 4.0;
 /// ... or this share of the marks' extent in the picture.
 const NEAR_SHARE: f64 = 0.012;
+/// A naming of all marks is close where their places and sizes lose it no more than this.
+const CLOSE_LOSS: f64 = 0.5;
 /// Someone pointed at a mark to within this, px.
 const POINTED_PX: f64 = 30.0;
 
 struct Scored {
     naming: Naming,
+    /// How many marks lie where they must, and look as large: at most the number of marks.
+    fit: f64,
+    /// The same with how well the car's course fits.
     score: f64,
 }
 
@@ -65,11 +70,10 @@ pub fn name_marks(
         for quad in quads(known, patches, &order, &base) {
             consider(&mut best, known, patches, &order, (&base, &quad), course);
         }
-        // A base tries every way of naming its four: the others could only say the same again.
-        if best
-            .iter()
-            .any(|scored| named(&scored.naming) == known.len())
-        {
+        // A base tries every way of naming its four: the others could only say the same again. But among many
+        // patches that are no marks a few lie by chance where marks would be: only a close fit ends the search.
+        let close = |scored: &Scored| scored.fit > known.len() as f64 - CLOSE_LOSS;
+        if best.first().is_some_and(close) {
             break;
         }
     }
@@ -306,10 +310,10 @@ fn score(
     }
     // Marks are cut alike: seen sizes must follow the map's magnification.
     total -= spread(&sizes).min(2.0);
-    total += course.map_or(0.0, |course| course_score(map, course));
     Scored {
         naming,
-        score: total,
+        fit: total,
+        score: total + course.map_or(0.0, |course| course_score(map, course)),
     }
 }
 
@@ -369,4 +373,62 @@ pub(super) fn along_course(
         0.0
     };
     2.0 * along - ((from - aim_from).norm() / 0.5).min(2.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::Colour;
+
+    /// Still patches of a clip drawn by `scripts/draw_run`: five of six floor marks (the sixth is cut by the
+    /// picture's edge), then what else lay still in their colour. Columns: u, v, area, frames.
+    const SEEN: [[f64; 4]; 14] = [
+        [21.0, 230.1, 124.0, 204.0],
+        [333.2, 226.3, 121.0, 204.0],
+        [323.2, 168.0, 36.0, 202.0],
+        [533.2, 166.3, 35.0, 204.0],
+        [107.9, 169.8, 39.0, 199.0],
+        [199.0, 114.0, 12.0, 120.0],
+        [551.0, 114.0, 12.0, 120.0],
+        [551.0, 122.0, 12.0, 120.0],
+        [75.0, 189.0, 12.0, 120.0],
+        [592.0, 115.0, 12.0, 112.0],
+        [367.0, 114.0, 12.0, 107.0],
+        [583.0, 122.0, 12.0, 93.0],
+        [391.0, 117.0, 12.0, 84.0],
+        [17.0, 115.0, 12.0, 84.0],
+    ];
+
+    #[test]
+    fn a_chance_naming_of_all_marks_does_not_hide_the_right_one_of_some() {
+        let known: Vec<KnownMark> = [-0.3, 0.4]
+            .iter()
+            .flat_map(|y| [0.0, 0.9, 1.8].map(|x| Vector2::new(x, *y)))
+            .map(|floor_m| KnownMark {
+                floor_m,
+                colour: Colour::Blue,
+                pointed_px: None,
+            })
+            .collect();
+        let patches: Vec<StillMark> = SEEN
+            .iter()
+            .map(|[u_px, v_px, area_px2, frames]| StillMark {
+                colour: Colour::Blue,
+                u_px: *u_px,
+                v_px: *v_px,
+                sd_px: 0.1,
+                area_px2: *area_px2,
+                frames: *frames as usize,
+            })
+            .collect();
+        let right = vec![Some(0), Some(1), None, Some(4), Some(2), Some(3)];
+        let course = Course {
+            from_px: Vector2::new(70.0, 195.0),
+            to_px: Vector2::new(560.0, 190.0),
+            aim_from_m: Vector2::new(0.0, 0.0),
+            aim_to_m: Vector2::new(2.4, 0.0),
+        };
+        let found = name_marks(&known, &patches, Some(&course));
+        assert!(found.contains(&right), "{:?}", found.first());
+    }
 }
