@@ -465,12 +465,14 @@ mod tests {
             "11222111122211",
             "11222111122211",
             "11111111111111",
-            "1111111111111.",
-            "..1111111.....",
+            ".111...111111.",
+            "..1.....111...",
         ]);
         let found = patches(&map, 0, 1, true);
         assert_eq!(found.len(), 1);
-        assert_eq!((found[0].level, found[0].cells), (1, 92));
+        assert_eq!((found[0].level, found[0].cells), (1, 85));
+        // What lies still is not smeared: two strong patches are two things there.
+        assert_eq!(patches(&map, 0, 1, false).len(), 2);
     }
 
     #[test]

@@ -161,7 +161,7 @@ impl Finder {
 
     fn blobs_of(&mut self, slot: usize, picture: &Picture, index: u32) -> (Vec<Blob>, Vec<Rim>) {
         let base = base_level(&self.map, slot);
-        // Nothing else is smeared, or looked for where half of it is hidden.
+        // Only what moves is smeared, or looked for where half of it is hidden.
         let moves = self.wanted[slot].fit_every == 1;
         let patches = patches(&self.map, slot, base, moves);
         let mut ranked = strongest(picture, &patches);
