@@ -15,6 +15,7 @@ pub mod joining;
 pub mod kit;
 pub mod known;
 pub mod motion;
+pub mod noise;
 pub mod outputs;
 pub mod pipeline;
 pub mod setting_up;

@@ -15,9 +15,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("sighting", &["clip", "colour"]),
     ("track", &["sighting", "colour"]),
     ("smoothing", &[]),
+    ("noise", &[]),
     ("camera", &["track", "colour", "smoothing"]),
-    ("motion", &["camera", "track", "smoothing"]),
-    ("findings", &["motion", "camera"]),
+    ("motion", &["camera", "track", "smoothing", "noise"]),
+    ("findings", &["motion", "camera", "noise"]),
     ("known", &["camera", "motion", "sheet", "track", "colour"]),
     (
         "analysis",

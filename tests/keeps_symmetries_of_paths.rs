@@ -102,7 +102,7 @@ impl Run {
             body: Body {
                 states: (0..80).map(|frame| Some(self.state(frame, as_))).collect(),
                 settled: settled.clone(),
-                residual_correlation: 0.0,
+                alike: 1.0,
                 residual_px: 0.1,
                 log_likelihood: 0.0,
             },

@@ -1,5 +1,6 @@
 //! Weighted least squares of a few parameters on looks whose errors are a little alike.
 
+use crate::noise::{in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};
 
 /// A linear fit.
@@ -52,13 +53,7 @@ pub(super) fn least_squares(looks: &[(Vec<f64>, f64, f64)], slow: f64) -> Option
         })
         .collect();
     let left_over: f64 = residuals.iter().map(|r| r * r).sum();
-    let products: f64 = residuals.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    let correlation = if left_over > 0.0 {
-        (products / left_over).clamp(0.0, 0.9)
-    } else {
-        0.0
-    };
-    let inflation = (1.0 + correlation) / (1.0 - correlation);
+    let inflation = integrated_autocorrelation(&in_a_row(residuals.iter().copied()));
     let spare = (n - columns) as f64;
     let factor = left_over / spare * inflation + slow * n as f64 / 4.0;
     Some(Fit {

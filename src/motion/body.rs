@@ -9,6 +9,7 @@ use super::breaks::{Breaking, Settled, mixed, settle};
 use super::car_model::{BREAK, CarModel};
 use super::refine::SwayCourse;
 use crate::camera::View;
+use crate::noise::integrated_autocorrelation;
 use crate::smoothing::{Belief, Look, Step, filter, smooth};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
@@ -60,8 +61,8 @@ pub struct Body {
     pub states: Vec<Option<BodyState>>,
     /// What the smoother settled on: the density of the jerk is in m²/s⁵.
     pub settled: Settled,
-    /// Autocorrelation of the residuals from one frame to the next.
-    pub residual_correlation: f64,
+    /// How many looks with errors as alike as these are worth one.
+    pub alike: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
     /// Log-likelihood of the looks under the last pass.
@@ -200,8 +201,7 @@ fn finished(
         .enumerate()
         .map(|(index, belief)| model.residual(index, &belief.mean))
         .collect();
-    let correlation = lag_one(&residuals);
-    let inflation = inflation(correlation);
+    let alike = integrated_autocorrelation(&residuals);
     let squares: Vec<f64> = residuals
         .iter()
         .flatten()
@@ -215,7 +215,7 @@ fn finished(
         states[first + index] = Some(BodyState {
             time_s: model.times[index],
             mean,
-            covariance: belief.covariance * inflation,
+            covariance: belief.covariance * alike,
             sway_rad: swayed.heading_rad,
             rise_m: swayed.rise_m,
             aside_m: swayed.aside_m,
@@ -226,36 +226,8 @@ fn finished(
     Body {
         states,
         settled,
-        residual_correlation: correlation,
+        alike,
         residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
         log_likelihood: 0.0,
-    }
-}
-
-/// How much errors that repeat from frame to frame widen what independent ones would give.
-fn inflation(correlation: f64) -> f64 {
-    ((1.0 + correlation) / (1.0 - correlation)).clamp(1.0, 8.0)
-}
-
-impl Body {
-    /// How many looks with errors as alike as these are worth one.
-    pub(super) fn inflation(&self) -> f64 {
-        inflation(self.residual_correlation)
-    }
-}
-
-/// Autocorrelation of residuals at one frame, both axes together, never below 0.
-fn lag_one(residuals: &[Option<Vector2<f64>>]) -> f64 {
-    let (mut products, mut squares) = (0.0, 0.0);
-    for pair in residuals.windows(2) {
-        if let (Some(a), Some(b)) = (pair[0], pair[1]) {
-            products += a.dot(&b);
-            squares += f64::midpoint(a.norm_squared(), b.norm_squared());
-        }
-    }
-    if squares > 0.0 {
-        (products / squares).clamp(0.0, 0.9)
-    } else {
-        0.0
     }
 }

@@ -152,7 +152,7 @@ pub(super) fn refine_sway(
     let (without, _) = best([0.0; 6])?;
     let (with, end) = best(PART_SDS)?;
     // Errors that are alike from frame to frame count for fewer looks.
-    let alike = body.inflation();
+    let alike = body.alike;
     Some(Refined {
         course: SwayCourse {
             parts: end.mean.fixed_rows::<6>(6).into_owned(),

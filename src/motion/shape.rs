@@ -12,6 +12,7 @@
 //! of models by `exp(-BIC/2)`, K. P. Burnham and D. R. Anderson, Model Selection and Multimodel
 //! Inference, 2nd ed., section 6.4 (from memory).
 
+use crate::noise::{in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
@@ -83,8 +84,8 @@ pub struct ShapeFit {
     pub covariance: DMatrix<f64>,
     /// Weighted mean square of what is left, in units of the claimed variance.
     pub left_over: f64,
-    /// Autocorrelation of what is left from one look to the next.
-    pub correlation: f64,
+    /// How many looks with errors as alike as these are worth one.
+    pub alike: f64,
     /// Looks used.
     pub looks: usize,
 }
@@ -181,7 +182,7 @@ fn finish(
             off.clamp(-OUTLIER, OUTLIER)
         })
         .collect();
-    let correlation = lag_one(&scaled);
+    let alike = integrated_autocorrelation(&in_a_row(scaled.iter().copied()));
     let n = looks.len() as f64;
     let mean_square = scaled.iter().map(|r| r * r).sum::<f64>() / n * scale;
     let slow = looks
@@ -190,7 +191,7 @@ fn finish(
         .sum::<f64>()
         / n
         * (n / SLOW_LOOKS);
-    let factor = mean_square * n / (n - free.len() as f64) * inflation(correlation) + slow;
+    let factor = mean_square * n / (n - free.len() as f64) * alike + slow;
     let mut covariance = DMatrix::zeros(6, 6);
     for (i, &a) in free.iter().enumerate() {
         for (j, &b) in free.iter().enumerate() {
@@ -202,7 +203,7 @@ fn finish(
         values,
         covariance,
         left_over: mean_square,
-        correlation,
+        alike,
         looks: looks.len(),
     })
 }
@@ -291,21 +292,6 @@ fn spread(looks: &[ShapeLook], residuals: &[f64]) -> f64 {
     (squares[squares.len() / 2] / 0.4549).max(1e-6)
 }
 
-fn lag_one(residuals: &[f64]) -> f64 {
-    let squares: f64 = residuals.iter().map(|r| r * r).sum();
-    let products: f64 = residuals.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    if squares > 0.0 {
-        (products / squares).clamp(0.0, 0.95)
-    } else {
-        0.0
-    }
-}
-
-/// How much alike neighbours widen what independent errors would give.
-fn inflation(correlation: f64) -> f64 {
-    ((1.0 + correlation) / (1.0 - correlation)).min(20.0)
-}
-
 /// Models with their weights, which sum to 1.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Compared {
@@ -321,11 +307,11 @@ pub fn compare(looks: &[ShapeLook], lever: Lever, shapes: &[Shape], tries: usize
         .filter_map(|shape| fit_shape(looks, lever, *shape))
         .collect();
     // One measure of the errors' likeness for all: that of the model which leaves least.
-    let correlation = fits
+    let alike = fits
         .iter()
         .min_by(|a, b| a.left_over.total_cmp(&b.left_over))
-        .map_or(0.0, |fit| fit.correlation);
-    let worth = looks.len() as f64 / inflation(correlation);
+        .map_or(1.0, |fit| fit.alike);
+    let worth = looks.len() as f64 / alike;
     let least = fits
         .iter()
         .map(|f| f.left_over)
@@ -439,33 +425,5 @@ pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
     match (phase.at(first), phase.at(last)) {
         (Some(a), Some(b)) => (b - a).abs() > MIN_SWAY_TURNS * TAU,
         _ => false,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// NIST `StRD`, univariate summary statistics: certified lag-1 autocorrelations. Lew's is −0.307; neighbours that
-    /// differ more than chance would have them do not narrow anything here.
-    #[test]
-    fn autocorrelations_are_the_certified_ones() {
-        let table = include_str!("../../fixtures/outside-checks/nist-univariate.csv");
-        let mut reader = csv::Reader::from_reader(table.as_bytes());
-        let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
-        for (name, certified) in [
-            ("Michelso", 0.535_199_668_621_283),
-            ("Mavro", 0.937_989_183_438_248),
-            ("Lew", 0.0),
-        ] {
-            let values: Vec<f64> = (rows.iter().filter(|row| &row[0] == name))
-                .map(|row| row[2].trim().parse().unwrap())
-                .collect();
-            assert!(values.len() >= 50, "{name}");
-            let mean = values.iter().sum::<f64>() / values.len() as f64;
-            let residuals: Vec<f64> = values.iter().map(|v| v - mean).collect();
-            let found = lag_one(&residuals);
-            assert!((found - certified).abs() < 1e-9, "{name}: {found}");
-        }
     }
 }

@@ -6,8 +6,9 @@ use super::turns::AngleLook;
 use super::uneven::Uneven;
 use super::wheel::WheelState;
 use super::{counting, jerk_model};
+use crate::noise::integrated_autocorrelation;
 use crate::smoothing::{Belief, Look, Step, filter, smooth};
-use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 
 /// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
 const START_ACCELERATION: f64 = 300.0;
@@ -228,24 +229,12 @@ impl Chain {
 
     /// How much errors that repeat from frame to frame widen what independent ones would give.
     fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
-        let residuals: Vec<Option<f64>> = self
+        let residuals: Vec<_> = self
             .counting()
             .zip(beliefs)
-            .map(|(look, belief)| look.map(|(value, _)| value - belief.mean[0]))
+            .map(|(look, belief)| look.map(|(value, _)| Vector1::new(value - belief.mean[0])))
             .collect();
-        let (mut products, mut squares) = (0.0, 0.0);
-        for pair in residuals.windows(2) {
-            if let (Some(a), Some(b)) = (pair[0], pair[1]) {
-                products += a * b;
-                squares += f64::midpoint(a * a, b * b);
-            }
-        }
-        let correlation = if squares > 0.0 {
-            (products / squares).clamp(0.0, 0.8)
-        } else {
-            0.0
-        };
-        (1.0 + correlation) / (1.0 - correlation)
+        integrated_autocorrelation(&residuals)
     }
 }
 

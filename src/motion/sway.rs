@@ -287,7 +287,7 @@ pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> 
             values: [0.0; 6],
             covariance: DMatrix::zeros(6, 6),
             left_over: 0.0,
-            correlation: 0.0,
+            alike: 1.0,
             looks: looks.len(),
         };
         course(body, wheel, car.hub_height_m, &none, (true, false))

@@ -6,8 +6,9 @@
 //! looked at is what such cars have in common however they are built: how hard they are pulled, how
 //! hard they must pull for the wheel to slip, and how fast a rolling car loses speed.
 //!
-//! Lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything with a
-//! second in its unit is *not observable* until someone says at which rate the clip was taken.
+//! Where the clip is too slow, lengths, angles, turns and the slip ratio do not need the clock: they stay. Everything
+//! with a second in its unit is *not observable* until someone says at which rate the clip was taken. Where the car is
+//! pulled harder than tyres can, the floor marks may be named wrongly as well as the rate: nothing is stated then.
 
 use crate::analysis::Analysis;
 use crate::findings::{Estimate, Key, STANDARD_GRAVITY_M_PER_S2, moments};
@@ -47,8 +48,9 @@ pub struct Doubt {
     pub words: String,
     /// The same in short, for each quantity.
     pub reason: String,
-    /// Slowing that would make the car an ordinary one; 1 where the clip is not too slow.
-    pub likely_slowing: f64,
+    /// Slowing that would make the car an ordinary one. `None` where the car is too quick: then the sizes may as well
+    /// be wrong as the clock, and nothing that rests on either is stated.
+    pub likely_slowing: Option<f64>,
 }
 
 /// Low end of a size's 95 % interval.
@@ -118,9 +120,10 @@ fn judge(signs: &Signs, file_fps: f64, stated: bool) -> Option<Doubt> {
                  `[camera] capture_fps` and the floor marks' places in the run sheet"
             ),
             reason: format!(
-                "the clock is in doubt ({evidence}): check `[camera] capture_fps` in the run sheet"
+                "the clock or the sizes are in doubt ({evidence}): check `[camera] capture_fps` and the floor marks' \
+                 places in the run sheet"
             ),
-            likely_slowing: 1.0,
+            likely_slowing: None,
         });
     }
     // Whoever named the rate knows better than a rule of thumb about such cars.
@@ -147,7 +150,7 @@ fn judge(signs: &Signs, file_fps: f64, stated: bool) -> Option<Doubt> {
              which the clip was taken into the run sheet as `[camera] capture_fps`, or {file_fps:.0} if \
              the clip plays as fast as the run was"
         ),
-        likely_slowing: signs.pull.map_or(1.0, |pull| likely_slowing(pull.value)),
+        likely_slowing: Some(signs.pull.map_or(1.0, |pull| likely_slowing(pull.value))),
     })
 }
 
@@ -238,7 +241,7 @@ mod tests {
                 "{}",
                 doubt.reason
             );
-            assert_eq!(doubt.likely_slowing, slowed);
+            assert_eq!(doubt.likely_slowing, Some(slowed));
         }
     }
 
@@ -263,7 +266,7 @@ mod tests {
             // Eight times too fast: 1.6 m/s² becomes 102 m/s².
             let doubt = judge(&car(1.0 / 8.0), 30.0, stated).unwrap();
             assert!(doubt.words.contains("more than tyres"), "{}", doubt.words);
-            assert_eq!(doubt.likely_slowing, 1.0);
+            assert_eq!(doubt.likely_slowing, None);
         }
     }
 

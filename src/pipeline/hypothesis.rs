@@ -102,8 +102,9 @@ impl Trial {
         .tried()
     }
 
-    /// This, or where no car moves as this one does by the clip's clock, the trial in the times that would make it an
-    /// ordinary one. Slip and path do not depend on the times, but limits of speed and time within the stages do.
+    /// This, or where no car is as slow as this one by the clip's clock, the trial in the times that would make it an
+    /// ordinary one. Slip and path do not depend on the times, but limits of speed and time within the stages do. A car
+    /// that is too quick may have wrong sizes as well: nothing is left to find.
     pub(super) fn or_clock_doubted(self, looked: &Looked) -> Self {
         let named = (self.of.sheet.camera.capture_fps).or(looked.clip.capture_fps);
         let best = self.analysis.as_ref().ok();
@@ -114,9 +115,18 @@ impl Trial {
         else {
             return self;
         };
+        let Some(slowing) = doubt.likely_slowing else {
+            let analysis = Err(doubt.reason.clone());
+            let doubt = Some(doubt);
+            let of = Hypothesis { doubt, ..self.of };
+            return Self {
+                of,
+                analysis,
+                ..self
+            };
+        };
         let Hypothesis { track, .. } = self.of;
-        let times_s = track.times_s.iter();
-        let times_s = times_s.map(|time_s| time_s / doubt.likely_slowing);
+        let times_s = track.times_s.iter().map(|time_s| time_s / slowing);
         Hypothesis {
             track: Track {
                 times_s: times_s.collect(),

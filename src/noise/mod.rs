@@ -1,0 +1,64 @@
+//! Errors of looks in a row are alike: a codec carries a mark's error from frame to frame. How alike they are is read
+//! from what a fit leaves, here for every stage that fits looks.
+
+use nalgebra::SVector;
+
+/// The longest lag that is looked at, as a share of the looks: beyond it too few pairs are left to tell.
+const LONGEST_LAG: usize = 4;
+/// No more than this many looks are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
+const MOST_ALIKE: f64 = 20.0;
+
+/// Autocorrelation of residuals at a lag, all axes together; 0 where there is no pair. Residuals are in the order of
+/// their times, `None` where there was no look.
+///
+/// Without gaps this is the usual estimate (products of all pairs over all squares, as NIST's certified lag-1 values
+/// have it); with gaps the mean product of the pairs that there are stands for those that there are not.
+pub fn autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>], lag: usize) -> f64 {
+    let both = residuals.iter().zip(residuals.iter().skip(lag));
+    let products: Vec<f64> = both
+        .filter_map(|(a, b)| Some(a.as_ref()?.dot(b.as_ref()?)))
+        .collect();
+    let squares = residuals.iter().flatten().map(SVector::norm_squared);
+    let squares: Vec<f64> = squares.collect();
+    let mean_square = squares.iter().sum::<f64>() / squares.len().max(1) as f64;
+    if products.is_empty() || mean_square <= 0.0 {
+        return 0.0;
+    }
+    let mean_product = products.iter().sum::<f64>() / products.len() as f64;
+    mean_product / mean_square * (residuals.len() - lag) as f64 / residuals.len() as f64
+}
+
+/// How many looks with errors as alike as these are worth one, 1 where they are independent: the integrated
+/// autocorrelation, by which the variance of a mean exceeds that of independent looks.
+///
+/// It is the larger of two estimates. A first-order autoregression has `(1 + r) / (1 - r)` with its correlation r at lag
+/// one. Errors with a part that stays alike for longer have more: `1 + 2 (r1 + r2 + ...)`, summed as long as pairs of
+/// neighbouring lags fall and stand out of what independent looks would give by chance (the initial monotone sequence
+/// of C. J. Geyer, Statistical Science 7 (1992) 473, from memory).
+pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
+    let looks = residuals.iter().flatten().count();
+    let lag_one = autocorrelation(residuals, 1).clamp(0.0, 0.95);
+    let by_chance = (2.0 / (looks * D).max(1) as f64).sqrt();
+    let mut summed = 1.0 + 2.0 * lag_one;
+    let mut before = f64::INFINITY;
+    for lag in (2..looks / LONGEST_LAG).step_by(2) {
+        let pair = autocorrelation(residuals, lag) + autocorrelation(residuals, lag + 1);
+        if pair <= by_chance {
+            break;
+        }
+        before = pair.min(before);
+        summed += 2.0 * before;
+    }
+    summed
+        .max((1.0 + lag_one) / (1.0 - lag_one))
+        .clamp(1.0, MOST_ALIKE)
+}
+
+/// Residuals without gaps along one axis, as the other functions take them.
+pub fn in_a_row(residuals: impl IntoIterator<Item = f64>) -> Vec<Option<SVector<f64, 1>>> {
+    let residuals = residuals.into_iter();
+    residuals.map(|left| Some(SVector::from([left]))).collect()
+}
+
+#[cfg(test)]
+mod tests;
