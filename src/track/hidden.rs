@@ -19,7 +19,7 @@ const SIZE_SHARE: f64 = 0.04;
 /// Looks that are nearer along the way than this, in sizes, say the same about the mark's size.
 const STRETCH_SIZES: f64 = 0.3;
 /// Whole looks that tell the shape at a place, the nearest.
-const SHAPE_LOOKS: usize = 9;
+const SHAPE_LOOKS: usize = 24;
 /// Fewer whole looks than this tell no shape.
 const MIN_WHOLE: usize = 6;
 /// Pieces of a mark lie within this many half-axes of where it is expected.
@@ -167,11 +167,32 @@ impl Whole {
         let mut near: Vec<&(f64, [f64; 3], f64)> = self.looks.iter().collect();
         near.sort_by(|a, b| (a.0 - way).abs().total_cmp(&(b.0 - way).abs()));
         near.truncate(SHAPE_LOOKS);
-        let middle = |i: usize| median(near.iter().map(|look| look.1[i]).collect());
         let scale = self.size_at(way).powi(2) * self.rim_scale.powi(2);
-        let outline = Outline::new([middle(0), middle(1), middle(2)].map(|e| e * scale))?;
+        let [uu, vv, uv] = [0, 1, 2].map(|i| {
+            let of: Vec<(f64, f64)> = near.iter().map(|look| (look.0, look.1[i])).collect();
+            line_at(&of, way)
+        });
+        // The area is told by the size alone.
+        let half2 = |[uu, vv, uv]: [f64; 3]| (uu * vv - uv * uv).max(0.0).sqrt();
+        let grown = half2([uu, vv, uv]) / median(near.iter().map(|look| half2(look.1)).collect());
+        let outline = Outline::new([uu, vv, uv].map(|e| e * scale / grown))?;
         Some((outline, median(near.iter().map(|look| look.2).collect())))
     }
+}
+
+/// What lies on a line through looks (way, value) at a place on the way: the line through the medians of the nearer and
+/// of the farther looks. A mark that comes by is seen from another side bit by bit.
+fn line_at(looks: &[(f64, f64)], way: f64) -> f64 {
+    let mut sorted = looks.to_vec();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (low, high) = sorted.split_at(sorted.len() / 2);
+    let middle =
+        |of: &[(f64, f64)], get: fn(&(f64, f64)) -> f64| median(of.iter().map(get).collect());
+    let [a, b] = [low, high].map(|of| (middle(of, |l| l.0), middle(of, |l| l.1)));
+    if b.0 - a.0 < 1.0 {
+        return middle(&sorted, |l| l.1);
+    }
+    a.1 + (b.1 - a.1) / (b.0 - a.0) * (way - a.0)
 }
 
 /// The line along the way on which the sizes of whole looks lie: the inverse of the distance from the

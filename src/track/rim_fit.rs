@@ -2,10 +2,10 @@
 //!
 //! Places on the rim lie on the outline; places where something cuts the mark lie inside it; none lies
 //! outside. A search over the centre finds where most places are on it, and a few steps of weighted
-//! least squares (Tukey's biweight) settle centre and size. The size is held to what is known of it.
+//! least squares (Tukey's biweight) settle centre, size and shape. Size and shape are held to what is known of them.
 
 use crate::sighting::Rim;
-use nalgebra::{Matrix2, Matrix3, Vector3};
+use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
 /// A place is on the outline within this, px ...
 const ON_PX: f64 = 0.7;
@@ -13,6 +13,8 @@ const ON_PX: f64 = 0.7;
 const ON_SHARE: f64 = 0.08;
 /// How well a mark's size is known from other frames, as a share.
 const SIZE_SD: f64 = 0.03;
+/// How well its shape is known, as a share: it leans otherwise where the car is seen from another side.
+const SHAPE_SD: f64 = 0.03;
 /// Half width of the search in half-axes, and its step, px.
 const SEARCH: f64 = 1.0;
 const STEP_PX: f64 = 0.4;
@@ -52,6 +54,11 @@ impl Outline {
             inverse,
             half_axis_px: area.powf(0.25),
         })
+    }
+
+    /// Takes places relative to the centre to a circle of radius 1.
+    fn to_circle(&self) -> Option<Matrix2<f64>> {
+        self.inverse.cholesky().map(|root| root.l().transpose())
     }
 
     /// Geometric mean of the half-axes, px.
@@ -137,31 +144,34 @@ fn worth(outline: &Outline, centre: (f64, f64), rim: &Rim, on: f64) -> f64 {
 
 fn settle(outline: &Outline, first: (f64, f64), parts: &[&[f32; 2]], on: f64) -> Option<Laid> {
     let half = outline.half_axis_px;
-    let (mut centre, mut scale) = (first, 1.0);
-    let mut covariance = Matrix3::zeros();
+    let to_circle = outline.to_circle()?;
+    // The centre's two shifts (px), and by how much the outline is stretched: as a share, along both axes alike, along
+    // the first against the second, and aslant.
+    let mut at = SVector::<f64, 5>::new(first.0, first.1, 0.0, 0.0, 0.0);
+    let prior = SVector::<f64, 5>::from([0.0, 0.0, SIZE_SD, SHAPE_SD, SHAPE_SD])
+        .map(|sd| if sd > 0.0 { 1.0 / (sd * sd) } else { 0.0 });
+    let mut covariance = SMatrix::<f64, 5, 5>::zeros();
     for round in 0..ROUNDS {
         let width = if round < ROUNDS / 2 { 1.6 * on } else { on };
-        let mut normal = Matrix3::zeros();
-        let mut pull = Vector3::zeros();
+        let mut normal = SMatrix::<f64, 5, 5>::zeros();
+        let mut pull = SVector::<f64, 5>::zeros();
         let (mut squares, mut weights) = (0.0, 0.0);
         for place in parts {
-            let off = outline.off(**place, centre) + 1.0 - scale;
+            let seen = Vector2::new(f64::from(place[0]) - at[0], f64::from(place[1]) - at[1]);
+            let on_circle = to_circle * seen;
+            let radius = on_circle.norm().max(1e-6);
+            let way = on_circle / radius;
+            let stretch = [1.0, way.x * way.x - way.y * way.y, 2.0 * way.x * way.y];
+            let off = radius - 1.0 - at[2] * stretch[0] - at[3] * stretch[1] - at[4] * stretch[2];
             let share = off / width;
             if share.abs() >= 1.0 {
                 continue;
             }
             let weight = (1.0 - share * share).powi(2);
-            let (x, y) = (
-                f64::from(place[0]) - centre.0,
-                f64::from(place[1]) - centre.1,
-            );
-            let m = &outline.inverse;
-            let radius = off + scale;
-            let slope = Vector3::new(
-                -(m[(0, 0)] * x + m[(0, 1)] * y) / radius,
-                -(m[(0, 1)] * x + m[(1, 1)] * y) / radius,
-                -1.0,
-            );
+            let outwards = to_circle.transpose() * way;
+            let slope = SVector::<f64, 5>::from([
+                outwards.x, outwards.y, stretch[0], stretch[1], stretch[2],
+            ]);
             normal += slope * slope.transpose() * weight;
             pull += slope * (off * weight);
             squares += weight * off * off;
@@ -172,21 +182,16 @@ fn settle(outline: &Outline, first: (f64, f64), parts: &[&[f32; 2]], on: f64) ->
         }
         let spread = (squares / weights).sqrt().max(LEAST_PX / half);
         let var = ALIKE * spread * spread;
-        let mut system = normal / var;
-        let mut right = pull / var;
-        system[(2, 2)] += 1.0 / (SIZE_SD * SIZE_SD);
-        right[2] += (scale - 1.0) / (SIZE_SD * SIZE_SD);
-        covariance = system.try_inverse()?;
-        let step = covariance * right;
-        let bound = 0.3 * half;
-        centre.0 -= step[0].clamp(-bound, bound);
-        centre.1 -= step[1].clamp(-bound, bound);
-        scale = (scale - step[2]).clamp(0.8, 1.2);
+        let held = SVector::from([0.0, 0.0, at[2], at[3], at[4]]).component_mul(&prior);
+        covariance = (normal / var + SMatrix::from_diagonal(&prior)).try_inverse()?;
+        let step = covariance * (pull / var - held);
+        let bound = SVector::from([0.3 * half, 0.3 * half, 0.1, 0.1, 0.1]);
+        at += step.zip_map(&bound, |step, most| step.clamp(-most, most));
     }
     let most = (MAX_SD_SHARE * half).powi(2);
     let sure = covariance[(0, 0)] < most && covariance[(1, 1)] < most;
     sure.then_some(Laid {
-        at: centre,
+        at: (at[0], at[1]),
         var_px2: (covariance[(0, 0)], covariance[(1, 1)]),
     })
 }
