@@ -443,6 +443,9 @@ pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
 }
 
 #[cfg(test)]
+mod alone;
+
+#[cfg(test)]
 mod tests {
     use super::*;
 
