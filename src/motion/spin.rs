@@ -303,3 +303,6 @@ impl Breaking<3, 1> for Chain {
         push(left_s)
     }
 }
+
+#[cfg(test)]
+mod tests;
