@@ -276,7 +276,7 @@ fn the_wheel_rests_until_the_release_and_then_jumps() {
 }
 
 #[test]
-fn an_uneven_turn_is_steadied_and_shown_as_seen() {
+fn an_uneven_turn_is_steadied() {
     // A mark whose circle is off its hub by a tenth of its radius: 0.1 sin θ is added to the steady turn.
     let mut uneven = Uneven::default();
     uneven.parts[0] = 0.1;
@@ -325,6 +325,20 @@ fn an_uneven_turn_is_steadied_and_shown_as_seen() {
             (more[(1, 1)] - 4e-4 * (25.0 * cos).powi(2)).abs() < 3e-3,
             "{frame}: {more}"
         );
+    }
+}
+
+#[test]
+fn a_look_at_an_uneven_turn_is_shown_where_it_was_seen() {
+    let mut uneven = Uneven::default();
+    uneven.parts = nalgebra::Vector4::new(0.1, -0.05, 0.03, 0.02);
+    let body = body(60, 0.0, 0.0);
+    let (looks, angles) = looks(60, 0.0, |t| 25.0 * t);
+    let chain = Chain::new(&looks, &angles, &body, None, RADIUS, &uneven);
+    let (states, _) = chain.states(&settled(), &[false; 60], &body);
+    for (state, angle) in states.iter().zip(&angles) {
+        let (seen, _) = state.unwrap().look.unwrap();
+        assert!((seen - angle.unwrap()).abs() < 1e-8, "{seen} for {angle:?}");
     }
 }
 
