@@ -244,7 +244,8 @@ fn a_clock_that_starts_later_gives_the_same_poses_later() {
 #[test]
 fn a_mark_that_comes_into_view_is_named_where_it_must_be() {
     let (mut track, sheet) = (track(&ALL), sheet());
-    // Two marks are seen from frame 25 on, and one patch that is none appears beside a third.
+    // One mark is seen until frame 9 and two from frame 25 on, and one patch that is none appears beside another.
+    track.floor_paths[0].steps.retain(|(frame, _)| *frame < 10);
     for mark in [3, 7] {
         track.floor_paths[mark]
             .steps
@@ -282,6 +283,48 @@ fn a_mark_that_comes_into_view_is_named_where_it_must_be() {
     assert_eq!(met(6.0, Colour::Blue), Some(7));
     assert_eq!(met(-11.0, Colour::Blue), None);
     assert_eq!(met(0.0, Colour::Red), None);
+}
+
+#[test]
+fn looks_are_at_the_centres_of_their_marks_and_strays_are_none() {
+    // Marks of 7 cm: the middle of the outline is off the centre by what perspective makes of it.
+    let mut track = track(&ALL);
+    let frame = 20;
+    for (path, [x, y]) in track.floor_paths.iter_mut().zip(PLACES) {
+        let large = place(&Point3::new(x, y, 0.0), frame, 0.07);
+        path.steps = large.into_iter().map(|place| (frame, place)).collect();
+    }
+    let marks_m = places(&sheet());
+    let names: Vec<Option<usize>> = ALL.iter().copied().map(Some).collect();
+    let pose = hand(frame as f64 / FPS + 0.5 * READOUT_S);
+    let found = looks(&track, frame, &pose, &names, &marks_m);
+    assert_eq!(found.len(), visible(&track, frame).count());
+    assert!(found.len() >= 6);
+    let mut most: f64 = 0.0;
+    for (look, seen) in &found {
+        let [x, y] = PLACES[look.mark];
+        let (centre, _) = seen_by_rows(&Point3::new(x, y, 0.0), frame).unwrap();
+        assert!((look.pixel - centre).norm() < 0.02, "{look:?} for {centre}");
+        assert!((look.sd_px - 0.05).abs() < 1e-12);
+        most = most.max((Vector2::new(seen.u_px, seen.v_px) - centre).norm());
+    }
+    assert!(most > 0.2, "{most}");
+    // The pose of the frame alone, with all rows taken at once, is near the hand's.
+    let fitted = frame_fit(&track, frame, &pose, &names, &marks_m).unwrap();
+    assert!((fitted.camera.position_m - pose.position_m).norm() < 0.02);
+    let stray = |off: f64| {
+        let mut track = track.clone();
+        track.floor_paths[5].steps[0].1.v_px += off;
+        let found = looks(&track, frame, &pose, &names, &marks_m);
+        found.iter().all(|(look, _)| look.mark != 5)
+    };
+    assert!(!stray(3.0) && stray(9.0) && stray(-9.0));
+    let mut unnamed = names.clone();
+    unnamed[5] = None;
+    assert_eq!(
+        looks(&track, frame, &pose, &unnamed, &marks_m).len(),
+        found.len() - 1
+    );
 }
 
 #[test]
