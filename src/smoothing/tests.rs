@@ -43,7 +43,7 @@ fn settled<const N: usize>(
         mean: SVector::zeros(),
         covariance: start,
     };
-    filter(start, &vec![step; 400], &vec![Some(look); 401])
+    filter(start, &[step; 400], &[Some(look); 401])
 }
 
 #[test]
@@ -352,13 +352,13 @@ proptest! {
 
     #[test]
     fn the_search_finds_the_top_of_any_hill(top in -3.0..5.0_f64, width in 0.5..3.0_f64) {
-        // Each try leaves 0.618 of the span (J. Kiefer, Proc. Amer. Math. Soc. 4 (1953) 502).
+        // Each try leaves 0.618 of the span (J. Kiefer, Proc. Amer. Math. Soc. 4 (1953) 502, from memory).
         let hill = |x: f64| -((x - top) / width).powi(2);
-        for tries in [10, 30] {
-            let found = maximise(-4.0, 6.0, tries, hill);
-            let left = 10.0 * 0.618_034_f64.powi(tries as i32);
+        for tries in [10_u16, 30] {
+            let found = maximise(-4.0, 6.0, usize::from(tries), hill);
+            let left = 10.0 * 0.618_034_f64.powi(i32::from(tries));
             prop_assert!((found - top).abs() <= 0.51 * left, "{found} for {top}");
-            let mirrored = maximise(-6.0, 4.0, tries, |x| hill(-x));
+            let mirrored = maximise(-6.0, 4.0, usize::from(tries), |x| hill(-x));
             prop_assert!((mirrored + found).abs() < left);
         }
     }

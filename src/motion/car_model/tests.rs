@@ -191,13 +191,13 @@ proptest! {
 
     #[test]
     fn noise_is_the_integral_of_white_jerk_along_the_way(state in states(), dt in 0.005..0.05_f64, jerk in 0.1..10.0_f64) {
+        const PARTS: usize = 200;
         let track = starting();
         let view = view();
         let model = model(&track, &view, None);
         let step = model.moving(&state, dt, jerk, false, 0.1);
         // A jerk at u before the end gives u² / 2 of way, u of speed and 1 of acceleration; Simpson's rule is exact for
         // powers up to three, and near enough for the fourth when cut into parts.
-        const PARTS: usize = 200;
         let (sin, cos) = (state[2] + 0.1).sin_cos();
         let mut noise = Matrix6::<f64>::zeros();
         let at = |u: f64| {

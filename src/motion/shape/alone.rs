@@ -139,7 +139,7 @@ const STRAIGHT: Lever = Lever {
 };
 
 /// Line through points by the formulas of a textbook: intercept, slope, their variances, and the sum of squares left
-/// (N. R. Draper, H. Smith, Applied Regression Analysis, chapter 1).
+/// (N. R. Draper, H. Smith, Applied Regression Analysis, chapter 1, from memory).
 fn line(looks: &[ShapeLook]) -> [f64; 5] {
     let n = looks.len() as f64;
     let mean = |of: &dyn Fn(&ShapeLook) -> f64| looks.iter().map(of).sum::<f64>() / n;
@@ -225,7 +225,7 @@ fn models_weigh_by_schwarzs_criterion() {
     let odds = |weight: f64| (weight / (1.0 - weight)).ln();
     let price = odds(weight(1)) - odds(weight(50));
     assert!(
-        (price - (2.0 * 50.0_f64.ln() + n.ln()) / 2.0).abs() < 1e-6,
+        (price - f64::midpoint(2.0 * 50.0_f64.ln(), n.ln())).abs() < 1e-6,
         "{price}"
     );
     // Mean and spread of a mixture: total variance.

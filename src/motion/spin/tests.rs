@@ -81,8 +81,8 @@ fn a_steadily_quickening_turn_is_followed_to_the_car_s_own_times() {
     let (looks, mut angles) = looks(50, 2.0, angle);
     angles[20..24].fill(None);
     let (states, _) = chain(&looks, &angles, &body, None).states(&settled(), &[false; 50], &body);
-    for frame in 0..50 {
-        let state = states[frame].unwrap();
+    for (frame, state) in states.iter().enumerate() {
+        let state = state.unwrap();
         let t = frame as f64 / FPS + late;
         assert!(
             (state.mean[0] - angle(t)).abs() < 1e-3,
@@ -185,7 +185,7 @@ fn states_and_likelihood_are_those_of_one_dense_fit() {
     let (mut products, mut squares) = (0.0, 0.0);
     for frame in 1..12 {
         products += residual(frame - 1) * residual(frame);
-        squares += (residual(frame - 1).powi(2) + residual(frame).powi(2)) / 2.0;
+        squares += f64::midpoint(residual(frame - 1).powi(2), residual(frame).powi(2));
     }
     let correlation = f64::clamp(products / squares, 0.0, 0.8);
     let expected = (1.0 + correlation) / (1.0 - correlation);
@@ -330,8 +330,10 @@ fn an_uneven_turn_is_steadied() {
 
 #[test]
 fn a_look_at_an_uneven_turn_is_shown_where_it_was_seen() {
-    let mut uneven = Uneven::default();
-    uneven.parts = nalgebra::Vector4::new(0.1, -0.05, 0.03, 0.02);
+    let uneven = Uneven {
+        parts: nalgebra::Vector4::new(0.1, -0.05, 0.03, 0.02),
+        ..Uneven::default()
+    };
     let body = body(60, 0.0, 0.0);
     let (looks, angles) = looks(60, 0.0, |t| 25.0 * t);
     let chain = Chain::new(&looks, &angles, &body, None, RADIUS, &uneven);

@@ -54,8 +54,8 @@ fn a_tilted_ellipse_is_measured_in_every_part() {
     for (found, expected) in fit.outline_px2.iter().zip(ellipse(&TILTED)) {
         assert!((found - expected).abs() < 1.5, "{fit:?}");
     }
-    for plane in 0..3 {
-        assert!((fit.contrast[plane] - BLUE[plane]).abs() < 1.6, "{fit:?}");
+    for (plane, contrast) in BLUE.into_iter().enumerate() {
+        assert!((fit.contrast[plane] - contrast).abs() < 1.6, "{fit:?}");
         assert!(
             (fit.background[plane] - scene.floor[plane]).abs() < 1.2,
             "{fit:?}"
@@ -101,9 +101,8 @@ fn an_ellipse_that_another_crate_draws_is_found() {
     // imageproc's ellipse at sixteen times the size, blurred by its Gaussian and averaged down: samples 16 apart whose
     // boxes are 16 (luma) or 32 (colour) wide.
     const TIMES: i32 = 16;
-    let (width, height) = (48_u32, 40_u32);
-    let large = |px: u32| px * TIMES as u32;
-    let mut drawn = GrayImage::new(large(width), large(height));
+    let (width, height) = (48_i32, 40_i32);
+    let mut drawn = GrayImage::new((width * TIMES) as u32, (height * TIMES) as u32);
     let (centre, axes) = ((23 * TIMES + 5, 18 * TIMES + 11), (8 * TIMES, 6 * TIMES));
     draw_filled_ellipse_mut(&mut drawn, centre, axes.0, axes.1, Luma([250]));
     let soft = gaussian_blur_f32(&drawn, 0.8 * TIMES as f32);
@@ -112,21 +111,21 @@ fn an_ellipse_that_another_crate_draws_is_found() {
             .flat_map(|y| (left..left + side).map(move |x| (x, y)))
             .map(|(x, y)| {
                 let (x, y) = (
-                    x.clamp(0, large(width) as i32 - 1),
-                    y.clamp(0, large(height) as i32 - 1),
+                    x.clamp(0, width * TIMES - 1),
+                    y.clamp(0, height * TIMES - 1),
                 );
                 f64::from(soft.get_pixel(x as u32, y as u32)[0])
             })
             .sum();
         sum / f64::from(side * side) / 250.0
     };
-    let luma: Vec<u8> = (0..height as i32)
-        .flat_map(|v| (0..width as i32).map(move |u| (u, v)))
+    let luma: Vec<u8> = (0..height)
+        .flat_map(|v| (0..width).map(move |u| (u, v)))
         .map(|(u, v)| (120.0 + BLUE[0] * mean(u * TIMES, v * TIMES, TIMES)).round() as u8)
         .collect();
     let chroma = |contrast: f64| -> Vec<u8> {
-        (0..height as i32 / 2)
-            .flat_map(|v| (0..width as i32 / 2).map(move |u| (u, v)))
+        (0..height / 2)
+            .flat_map(|v| (0..width / 2).map(move |u| (u, v)))
             .map(|(u, v)| {
                 // Sited on the even column and between two rows.
                 let left = 2 * u * TIMES - TIMES / 2;
@@ -135,8 +134,8 @@ fn an_ellipse_that_another_crate_draws_is_found() {
             .collect()
     };
     let picture = Picture::from_planes(
-        width,
-        height,
+        width as u32,
+        height as u32,
         luma,
         chroma(BLUE[1]),
         chroma(BLUE[2]),
@@ -163,7 +162,7 @@ fn an_ellipse_that_another_crate_draws_is_found() {
 
 /// Cramér-Rao bound of a disc's centre, px²: the rim's slope along u, squared, over the noise. A Gaussian edge of
 /// standard deviation e has ∫ slope² = 1 / (2 √π e) across the rim, and ∫ cos² = π R along it (S. M. Kay, Fundamentals
-/// of Statistical Signal Processing I, section 3.9, worked for a disc).
+/// of Statistical Signal Processing I, section 3.9, from memory, worked for a disc).
 fn bound(radius: f64, blur: f64, planes: &[(f64, f64, f64)]) -> f64 {
     let information = |(contrast, noise, sample): &(f64, f64, f64)| {
         let edge = blur.hypot((sample * sample / 12.0).sqrt());
