@@ -376,6 +376,9 @@ pub(super) fn along_course(
 }
 
 #[cfg(test)]
+mod alone;
+
+#[cfg(test)]
 mod tests {
     use super::*;
     use crate::colour::Colour;

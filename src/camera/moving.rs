@@ -445,3 +445,6 @@ fn shared_lens(
     let size = (track.width_px, track.height_px);
     fit_bundle(&chosen, &marks_m, sheet.mark_sd_m, &sheet.lens, size)
 }
+
+#[cfg(test)]
+mod tests;

@@ -502,3 +502,6 @@ fn drive(state: &Vector6<f64>, dt: f64, sway_rad: f64) -> (Matrix6<f64>, Vector6
     );
     (f, next)
 }
+
+#[cfg(test)]
+mod tests;

@@ -427,3 +427,6 @@ pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
         _ => false,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -219,7 +219,7 @@ impl Chain {
                 ambiguous: ambiguous[frame],
                 forecast: index > last_look + FORECAST_FRAMES,
                 look: self.looks[index].map(|(steady, var)| {
-                    let seen = steady + self.uneven.at(steady);
+                    let seen = self.uneven.seen(steady);
                     (seen + belief.mean[1] * (at - self.times[index]), var)
                 }),
             });
@@ -292,3 +292,6 @@ impl Breaking<3, 1> for Chain {
         push(left_s)
     }
 }
+
+#[cfg(test)]
+mod tests;

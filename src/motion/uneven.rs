@@ -37,6 +37,12 @@ impl Uneven {
         self.parts.dot(&harmonics(angle_rad))
     }
 
+    /// The angle that is seen where this steady one is left after [`Self::at`] was taken from it.
+    pub(super) fn seen(&self, steady_rad: f64) -> f64 {
+        // Each round leaves of the error what the unevenness changes by in a radian: a fifth at most.
+        (0..12).fold(steady_rad, |seen, _| steady_rad + self.at(seen))
+    }
+
     /// Variance that what is not known of it gives an angle (rad²) and, for each radian of turn, a rate.
     pub(super) fn variances(&self, angle_rad: f64) -> (f64, f64) {
         let here = harmonics(angle_rad);

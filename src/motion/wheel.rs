@@ -434,3 +434,6 @@ fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -458,3 +458,6 @@ fn finish(first: &Shape, shape: &Shape, system: &System, levels: &[Level; 3]) ->
         background: levels.map(|level| level.background),
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -407,3 +407,6 @@ fn placed(picture: &Picture, rough: &Rough, fitted: Option<&DiscFit>) -> Blob {
         at_border: rough.at_border,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -5,6 +5,8 @@
 
 mod components;
 mod disc;
+#[cfg(test)]
+mod drawn;
 mod finder;
 mod levels;
 mod light;

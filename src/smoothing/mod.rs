@@ -9,6 +9,8 @@
 //! Series Analysis by State Space Methods, 2nd ed., section 7.2.
 
 mod shocks;
+#[cfg(test)]
+mod tests;
 
 pub use shocks::{Sensitivity, sensitivities};
 

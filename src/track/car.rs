@@ -298,6 +298,9 @@ fn lead(seen: &Sightings, chain: &Piece) -> Option<Lead> {
 }
 
 #[cfg(test)]
+mod alone;
+
+#[cfg(test)]
 mod tests {
     use super::super::Place;
     use super::*;

@@ -121,22 +121,30 @@ impl Whole {
             from,
             along: ((to.0 - from.0) / far, (to.1 - from.1) / far),
         };
-        let way: Vec<(f64, f64)> = looks
+        let outlined: Vec<(&Place, &Blob, &Rim)> = looks
             .iter()
-            .map(|(_, place)| (whole.way(at(place)), place.area_px2.sqrt()))
+            .filter_map(|(frame, place)| {
+                let (blob, rim) = patches(seen, *frame, slot)
+                    .find(|(blob, _)| at(place) == (blob.u_px, blob.v_px))?;
+                Some((place, blob, rim))
+            })
             .collect();
-        whole.size_px = size_line(&way)?;
+        // Many looks may be of pieces, with a size of their own; but a piece's rim is rough.
+        let smooth = outlined.iter().filter(|(_, blob, rim)| is_smooth(blob, rim));
+        let smooth: Vec<(&Place, &Blob, &Rim)> = smooth.copied().collect();
+        let told = if smooth.len() < MIN_WHOLE { &outlined } else { &smooth };
+        let sizes = told.iter();
+        let sizes = sizes.map(|(place, ..)| (whole.way(at(place)), place.area_px2.sqrt()));
+        whole.size_px = size_line(&sizes.collect::<Vec<_>>())?;
         let mut scales = Vec::new();
         let mut misfits = Vec::new();
-        for ((frame, place), (way, size)) in looks.iter().zip(&way) {
-            if (size / whole.size_at(*way) - 1.0).abs() > SIZE_SHARE {
+        for (place, blob, rim) in told {
+            let (way, size) = (whole.way(at(place)), place.area_px2.sqrt());
+            if (size / whole.size_at(way) - 1.0).abs() > SIZE_SHARE {
                 continue;
             }
-            let found = patches(seen, *frame, slot)
-                .find(|(blob, _)| blob.u_px == place.u_px && blob.v_px == place.v_px);
-            let Some((blob, rim)) = found else { continue };
             let shape = blob.outline_px2.map(|e| e / place.area_px2);
-            whole.looks.push((*way, shape, place.contrast));
+            whole.looks.push((way, shape, place.contrast));
             if let Some(outline) = Outline::new(blob.outline_px2) {
                 let centre = (blob.u_px, blob.v_px);
                 misfits.push(outline.misfit(rim, centre));
@@ -178,6 +186,13 @@ impl Whole {
         let outline = Outline::new([uu, vv, uv].map(|e| e * scale / grown))?;
         Some((outline, median(near.iter().map(|look| look.2).collect())))
     }
+}
+
+/// Whether a patch's rim is an outline's as well as sampling shows.
+fn is_smooth(blob: &Blob, rim: &Rim) -> bool {
+    Outline::new(blob.outline_px2).is_some_and(|own| {
+        own.misfit(rim, (blob.u_px, blob.v_px)) * own.half_axis_px() < ROUGH_RIM_PX
+    })
 }
 
 /// What lies on a line through looks (way, value) at a place on the way: the line through the medians of the nearer and

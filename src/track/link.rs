@@ -296,3 +296,6 @@ fn mismatch(first: &Piece, second: &Piece) -> Option<f64> {
     let off = off_px / gate;
     (off < 1.0 && pull_px < 2.0 * gate && resized < 1.2).then_some(off + 0.3 * resized + 0.02 * gap)
 }
+
+#[cfg(test)]
+mod tests;

@@ -6,6 +6,8 @@
 
 mod at_rest;
 mod car;
+#[cfg(test)]
+mod drawn;
 mod floor;
 mod hidden;
 mod link;

@@ -285,3 +285,6 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
         model: 1.0,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,414 @@
+//! The wheel's angle alone: a mark whose place on its wheel is known, seen by a plain scale and by cameras on both
+//! sides, with rows read one after another.
+
+use super::*;
+use crate::camera::{Flat, Keystone, Pinhole, Scale, ViewSource};
+use nalgebra::{Matrix6, Rotation3, Vector6};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngSeed};
+use std::f64::consts::TAU;
+
+const CAR: CarGeometry = CarGeometry {
+    sticker_height_m: 0.06,
+    sticker_ahead_m: 0.10,
+    sticker_left_m: 0.03,
+    hub_height_m: 0.05,
+    face_left_m: -0.04,
+    mark_radius_m: Some(0.03),
+    aim_from_m: Vector2::new(0.0, 0.0),
+    aim_heading_rad: 0.0,
+    readout_s: 0.016,
+};
+const FRAMES: usize = 50;
+const FPS: f64 = 60.0;
+const SPEED: f64 = 0.9;
+
+fn seen_by(projection: Projection) -> View {
+    View {
+        projection,
+        moving: None,
+        source: ViewSource::PixelsOnly,
+        scale: Ok(Scale::default()),
+        travel: Ok(()),
+        lateral: Ok(()),
+        naming: Vec::new(),
+        note: None,
+    }
+}
+
+/// A plain scale of so many px a metre, on the car's right or left: there it goes to the left.
+fn flat(px_per_m: f64, from_right: bool) -> View {
+    let side = if from_right { 1.0 } else { -1.0 };
+    seen_by(Projection::Flat(Flat {
+        keystone: Keystone::default(),
+        origin_px: Vector2::new(320.0 - 250.0 * side, 300.0),
+        along_px_per_m: Vector2::new(px_per_m * side, 0.0),
+        up_px_per_m: Vector2::new(0.0, -px_per_m),
+        from_right,
+    }))
+}
+
+/// A camera 2 m to the right (or left) of the track, a little above it, looking slantwise down at its middle.
+fn camera(side: f64) -> View {
+    let position = Point3::new(0.1, -2.0 * side, 0.8);
+    let ahead = (Point3::new(0.4, 0.0, 0.0) - position).normalize();
+    let right = ahead.cross(&Vector3::z()).normalize();
+    let down = ahead.cross(&right);
+    let rows = Matrix3::from_rows(&[right.transpose(), down.transpose(), ahead.transpose()]);
+    seen_by(Projection::Pinhole(Pinhole {
+        focal_px: 1100.0,
+        centre_px: Vector2::new(639.5, 359.5),
+        k1: 0.02,
+        camera_from_floor: Rotation3::from_matrix_unchecked(rows),
+        position_m: position,
+    }))
+}
+
+/// A car at a steady speed and heading, its sticker's row in the middle of the picture.
+fn body(car: &CarGeometry, heading: f64, start_s: f64) -> Body {
+    let state = |frame: usize| {
+        let time_s = start_s + frame as f64 / FPS + 0.5 * car.readout_s;
+        let way = SPEED * frame as f64 / FPS;
+        BodyState {
+            time_s,
+            mean: Vector6::new(
+                way * heading.cos(),
+                way * heading.sin(),
+                heading,
+                SPEED,
+                0.0,
+                0.0,
+            ),
+            covariance: Matrix6::zeros(),
+            sway_rad: 0.0,
+            rise_m: 0.002,
+            aside_m: -0.003,
+            seen: true,
+            look: None,
+        }
+    };
+    Body {
+        states: (0..FRAMES).map(|frame| Some(state(frame))).collect(),
+        settled: Settled {
+            jerk_density: 1.0,
+            variance_factor: 1.0,
+            breaks_s: Vec::new(),
+            breaks_sd_s: Vec::new(),
+            open: Vec::new(),
+        },
+        alike: 1.0,
+        residual_px: 0.0,
+        log_likelihood: 0.0,
+    }
+}
+
+/// Where a mark is seen that is `ahead` of and `up` above its hub, by a row `row` of the way down the picture.
+fn mark(
+    car: &CarGeometry,
+    view: &View,
+    state: &BodyState,
+    row: f64,
+    (ahead, up): (f64, f64),
+) -> Option<Place> {
+    let (sin, cos) = state.mean[2].sin_cos();
+    let travel = SPEED * (row - 0.5) * car.readout_s;
+    let hub = Vector3::new(
+        state.mean[0] + travel * cos - (car.face_left_m + state.aside_m) * sin,
+        state.mean[1] + travel * sin + (car.face_left_m + state.aside_m) * cos,
+        car.hub_height_m + state.rise_m,
+    );
+    let at = hub + Vector3::new(ahead * cos, ahead * sin, up);
+    let pixel = view.projection.pixel(&Point3::from(at))?;
+    Some(Place {
+        u_px: pixel.x,
+        v_px: pixel.y,
+        var_u_px2: 0.01,
+        var_v_px2: 0.02,
+        area_px2: 60.0,
+        contrast: 50.0,
+        row_frac: row,
+        fitted: true,
+    })
+}
+
+/// A wheel that rolls, its mark ahead of the hub at first: forward takes it down, then back and up.
+fn turn(car: &CarGeometry, frame: usize, row: f64) -> f64 {
+    SPEED * (frame as f64 / FPS + (row - 0.5) * car.readout_s) / car.hub_height_m
+}
+
+/// Places of a mark that starts `first` rad on, on a circle of this radius about a hub that is off the sheet's.
+fn places(
+    car: &CarGeometry,
+    view: &View,
+    body: &Body,
+    first: f64,
+    radius: f64,
+    off: [f64; 2],
+) -> Places {
+    (0..FRAMES)
+        .map(|frame| {
+            // Rows all over the picture, so that a time taken from the wrong one shows.
+            let row = 0.1 + 0.8 * (frame % 7) as f64 / 7.0;
+            let (sin, cos) = (first + turn(car, frame, row)).sin_cos();
+            let at = (off[0] + radius * cos, off[1] - radius * sin);
+            mark(car, view, body.states[frame].as_ref()?, row, at)
+        })
+        .collect()
+}
+
+fn times(start_s: f64) -> Vec<f64> {
+    (0..FRAMES)
+        .map(|frame| start_s + frame as f64 / FPS)
+        .collect()
+}
+
+fn known(jerk_density: f64) -> WheelTuning {
+    WheelTuning::even(Settled {
+        jerk_density,
+        variance_factor: 1.0,
+        breaks_s: Vec::new(),
+        breaks_sd_s: Vec::new(),
+        open: Vec::new(),
+    })
+}
+
+fn smoothed(
+    car: &CarGeometry,
+    view: &View,
+    body: &Body,
+    start_s: f64,
+    marks: &[Circling<'_>],
+) -> Result<Wheel, String> {
+    smooth_wheel(
+        marks,
+        &times(start_s),
+        view,
+        car,
+        body,
+        None,
+        Some(&known(100.0)),
+    )
+}
+
+#[test]
+fn a_rolling_wheel_turns_by_its_way_over_its_radius_from_whichever_side_it_is_seen() {
+    for (heading, side) in [(0.0, 1.0), (0.1, 1.0), (0.0, -1.0), (-0.1, -1.0)] {
+        let car = CarGeometry {
+            face_left_m: -0.04 * side,
+            ..CAR
+        };
+        let (view, body) = (camera(side), body(&car, heading, 0.0));
+        let off = [0.002, -0.001];
+        let places = places(&car, &view, &body, 0.7, 0.03, off);
+        assert_eq!(places.iter().flatten().count(), FRAMES);
+        let circling = Circling {
+            places: &places,
+            radius_m: Some(0.03),
+        };
+        let wheel = smoothed(&car, &view, &body, 0.0, &[circling]).unwrap();
+        assert!(
+            (wheel.mark_radius_m - 0.03).abs() < 1e-6,
+            "{}",
+            wheel.mark_radius_m
+        );
+        for (found, expected) in wheel.hub_offset_m.iter().zip(off) {
+            assert!((found - expected).abs() < 1e-6, "{:?}", wheel.hub_offset_m);
+        }
+        assert!(wheel.residual_m < 1e-6);
+        let first = wheel.states[0].unwrap().mean[0];
+        assert!((first - 0.7).abs() < 1e-3, "{first}");
+        for (frame, state) in wheel.states.iter().enumerate() {
+            let state = state.unwrap();
+            let turned = turn(&car, frame, 0.5);
+            assert!(
+                (state.mean[0] - first - turned).abs() < 2e-3,
+                "{frame}: {}",
+                state.mean
+            );
+            assert!(
+                (state.mean[1] - SPEED / 0.05).abs() < 0.05,
+                "{frame}: {}",
+                state.mean
+            );
+            assert!(state.seen && !state.ambiguous && !state.forecast);
+        }
+    }
+}
+
+#[test]
+fn the_variance_of_an_angle_is_that_of_a_pixel_over_the_radius() {
+    // A plain scale of s px a metre: at θ, across the radius, sd_θ² = (sin² var_u + cos² var_v) / (s r)².
+    let (view, body) = (flat(800.0, true), body(&CAR, 0.0, 0.0));
+    let places = places(&CAR, &view, &body, 0.2, 0.03, [0.0, 0.0]);
+    let circling = Circling {
+        places: &places,
+        radius_m: None,
+    };
+    let (circle, looks) = looks_at(&circling, &times(0.0), &view, &CAR, &body).unwrap();
+    assert!((circle.radius - 0.03).abs() < 1e-6 && circle.centre.norm() < 1e-6);
+    assert_eq!(looks.len(), FRAMES);
+    for look in &looks {
+        let row = 0.1 + 0.8 * (look.frame % 7) as f64 / 7.0;
+        let angle = 0.2 + turn(&CAR, look.frame, row);
+        let (sin, cos) = angle.sin_cos();
+        let apart = (look.angle_rad - angle).rem_euclid(TAU);
+        assert!(apart.min(TAU - apart) < 1e-4, "{}", look.frame);
+        let var = sin * sin * (0.01 + EXTRA_VAR_PX2) + cos * cos * (0.02 + EXTRA_VAR_PX2);
+        let expected = var / (800.0_f64 * 0.03).powi(2);
+        assert!(
+            (look.variance / expected - 1.0).abs() < 1e-3,
+            "{}",
+            look.frame
+        );
+        let time_s = look.frame as f64 / FPS + row * CAR.readout_s;
+        assert!((look.time_s - time_s).abs() < 1e-12);
+    }
+}
+
+fn circling(places: &Places) -> Circling<'_> {
+    Circling {
+        places,
+        radius_m: None,
+    }
+}
+
+#[test]
+fn a_second_mark_fills_the_gaps_of_the_first_whatever_lies_between_them() {
+    let (view, body) = (camera(1.0), body(&CAR, 0.0, 0.0));
+    let mut first = places(&CAR, &view, &body, 0.7, 0.03, [0.0, 0.0]);
+    let second = places(&CAR, &view, &body, 0.7 + 2.1, 0.022, [0.0, 0.0]);
+    first[18..40].fill(None);
+    let marks = [circling(&first), circling(&second)];
+    let wheel = smoothed(&CAR, &view, &body, 0.0, &marks).unwrap();
+    assert!((wheel.mark_radius_m - 0.03).abs() < 1e-6);
+    for (frame, state) in wheel.states.iter().enumerate() {
+        let state = state.unwrap();
+        let turned = 0.7 + turn(&CAR, frame, 0.5);
+        assert!(
+            (state.mean[0] - turned).abs() < 2e-3,
+            "{frame}: {}",
+            state.mean
+        );
+        assert!(state.seen);
+    }
+    // Both seen too seldom together: the second tells nothing.
+    let (_, own) = looks_at(&circling(&first), &times(0.0), &view, &CAR, &body).unwrap();
+    let (_, further) = looks_at(&circling(&second), &times(0.0), &view, &CAR, &body).unwrap();
+    assert_eq!((own.len(), further.len()), (28, FRAMES));
+    assert_eq!(beside(&own[..MIN_COMMON], &further).len(), FRAMES);
+    assert_eq!(beside(&own[..MIN_COMMON - 1], &further).len(), 0);
+}
+
+#[test]
+fn what_cannot_be_a_wheel_mark_is_refused_with_its_reason() {
+    let (view, body) = (camera(1.0), body(&CAR, 0.0, 0.0));
+    let refused = |places: &Places, radius_m| {
+        let circling = Circling { places, radius_m };
+        smoothed(&CAR, &view, &body, 0.0, &[circling]).unwrap_err()
+    };
+    let mut few = places(&CAR, &view, &body, 0.7, 0.03, [0.0, 0.0]);
+    few[7..].fill(None);
+    assert!(refused(&few, None).contains("in 7 frames"));
+    // Circles 20 mm ahead of the hub, two fifths of the wheel's radius.
+    let elsewhere = places(&CAR, &view, &body, 0.7, 0.02, [0.02, 0.0]);
+    assert!(
+        refused(&elsewhere, None).contains("circles a point 20 mm"),
+        "{}",
+        refused(&elsewhere, None)
+    );
+    // A third of a turn gives no hub: the sheet must say the radius.
+    let mut part = places(&CAR, &view, &body, 0.7, 0.03, [0.0, 0.0]);
+    part[9..].fill(None);
+    assert!(
+        refused(&part, None).contains("turned too little"),
+        "{}",
+        refused(&part, None)
+    );
+    let circling = Circling {
+        places: &part,
+        radius_m: Some(0.03),
+    };
+    let wheel = smoothed(&CAR, &view, &body, 0.0, &[circling]).unwrap();
+    assert_eq!(
+        (wheel.mark_radius_m, wheel.hub_offset_m),
+        (0.03, [0.0, 0.0])
+    );
+    assert!((wheel.states[0].unwrap().mean[0] - 0.7).abs() < 1e-3);
+}
+
+#[test]
+fn paces_are_those_of_a_rolling_wheel_and_coast_after_the_peak() {
+    let mut body = body(&CAR, 0.0, 0.0);
+    for (frame, state) in body.states.iter_mut().flatten().enumerate() {
+        state.mean[3] = 2.0 - 0.01 * (frame as f64 - 20.0).powi(2);
+    }
+    let paces = paces(&body, &CAR);
+    let peak = body.states[20].unwrap().time_s;
+    for (pace, state) in paces.iter().zip(&body.states) {
+        let (pace, state) = (pace.unwrap(), state.unwrap());
+        assert!((pace.rolling_rate - state.mean[3] / 0.05).abs() < 1e-12);
+        assert_eq!(pace.coasting, state.time_s > peak + AFTER_PEAK_S);
+    }
+    assert_eq!(
+        paces.iter().flatten().filter(|pace| pace.coasting).count(),
+        FRAMES - 24
+    );
+}
+
+proptest! {
+    #![proptest_config(Config {
+        cases: 8,
+        rng_seed: RngSeed::Fixed(53),
+        failure_persistence: None,
+        ..Config::default()
+    })]
+
+    #[test]
+    fn sides_scales_and_clocks_carry_through(
+        first in -3.0..3.0_f64,
+        unit in 0.5..4.0_f64,
+        start_s in 0.0..50.0_f64,
+        errors in proptest::collection::vec(-0.2..0.2_f64, 2 * FRAMES),
+    ) {
+        // The picture is the same; metres, side and clock are told otherwise.
+        let (here, plain_body) = (flat(800.0, true), body(&CAR, 0.0, 0.0));
+        let mut seen = places(&CAR, &here, &plain_body, first, 0.03, [0.0, 0.0]);
+        for (place, error) in seen.iter_mut().flatten().zip(errors.chunks(2)) {
+            place.u_px += error[0];
+            place.v_px += error[1];
+        }
+        let told = |view: &View, car: &CarGeometry, body: &Body, start_s: f64, seen: &Places| {
+            let circling = Circling { places: seen, radius_m: None };
+            smoothed(car, view, body, start_s, &[circling]).unwrap()
+        };
+        let plain = told(&here, &CAR, &plain_body, 0.0, &seen);
+        let same = |other: &Wheel, unit: f64| {
+            let off = plain.states.iter().flatten().zip(other.states.iter().flatten()).map(|(a, b)| {
+                (a.mean[0] - b.mean[0]).abs() + 0.01 * (a.mean[1] - b.mean[1]).abs()
+            });
+            let off = off.fold(0.0, f64::max);
+            off < 1e-6 && (other.mark_radius_m / (unit * plain.mark_radius_m) - 1.0).abs() < 1e-6
+        };
+        prop_assert!(same(&told(&here, &CAR, &body(&CAR, 0.0, start_s), start_s, &seen), 1.0));
+        let mut mirrored = seen.clone();
+        for place in mirrored.iter_mut().flatten() {
+            place.u_px = 640.0 - place.u_px;
+        }
+        prop_assert!(same(&told(&flat(800.0, false), &CAR, &plain_body, 0.0, &mirrored), 1.0));
+        // Every length larger by the unit, seen by a scale as much smaller.
+        let car = CarGeometry {
+            hub_height_m: unit * CAR.hub_height_m,
+            face_left_m: unit * CAR.face_left_m,
+            ..CAR
+        };
+        let mut large = plain_body.clone();
+        for state in large.states.iter_mut().flatten() {
+            for part in [0, 1, 3] {
+                state.mean[part] *= unit;
+            }
+            state.rise_m *= unit;
+            state.aside_m *= unit;
+        }
+        prop_assert!(same(&told(&flat(800.0 / unit, true), &car, &large, 0.0, &seen), unit));
+    }
+}

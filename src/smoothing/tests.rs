@@ -1,0 +1,310 @@
+//! The filter, the smoother and the search for a maximum alone: against closed forms, against one dense least-squares
+//! problem over the whole series, against another crate's filter, and under changes of unit, side and clock.
+
+mod dense;
+
+use super::*;
+use adskalman::{
+    KalmanFilterNoControl, ObservationModel, StateAndCovariance, TransitionModelLinearNoControl,
+};
+use nalgebra::{Matrix1, Matrix1x2, Matrix2, Matrix2x1, Vector1, Vector2, Vector3};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngSeed};
+
+fn cases(cases: u32) -> Config {
+    Config {
+        cases,
+        rng_seed: RngSeed::Fixed(41),
+        failure_persistence: None,
+        ..Config::default()
+    }
+}
+
+#[track_caller]
+fn near(what: &str, found: f64, expected: f64, tolerance: f64) {
+    assert!(
+        (found - expected).abs() <= tolerance * (1.0 + expected.abs()),
+        "{what}: {found} for {expected}"
+    );
+}
+
+fn number(value: f64) -> Vector1<f64> {
+    Vector1::new(value)
+}
+
+/// A series of one model throughout, with nothing to see before long.
+fn settled<const N: usize>(
+    step: Step<N>,
+    look: Look<N, 1>,
+    start: SMatrix<f64, N, N>,
+) -> Filtered<N> {
+    let start = Belief {
+        mean: SVector::zeros(),
+        covariance: start,
+    };
+    filter(start, &[step; 400], &[Some(look); 401])
+}
+
+#[test]
+fn a_scalar_filter_settles_at_the_root_of_its_riccati_equation() {
+    // x' = a x + noise of variance q, seen with variance r: the predicted variance solves
+    // P = a² P r / (P + r) + q, a quadratic; the gain is P / (P + r) (R. E. Kalman 1960, worked by hand).
+    for (a, q, r) in [(1.0, 0.3, 2.0), (0.9, 0.3, 2.0), (-1.1, 0.05, 0.4)] {
+        let step = Step {
+            transition: Matrix1::new(a),
+            offset: number(0.0),
+            noise: Matrix1::new(q),
+        };
+        let look = Look {
+            design: Matrix1::new(1.0),
+            value: number(0.0),
+            noise: Matrix1::new(r),
+        };
+        let filtered = settled(step, look, Matrix1::new(50.0));
+        let half = (r - a * a * r - q) / 2.0;
+        let predicted = -half + (half * half + q * r).sqrt();
+        let last = filtered.predicted.last().unwrap();
+        near("predicted", last.covariance[0], predicted, 1e-12);
+        let after = filtered.updated.last().unwrap();
+        near(
+            "updated",
+            after.covariance[0],
+            predicted * r / (predicted + r),
+            1e-12,
+        );
+        let away = Look {
+            value: number(1.0),
+            ..look
+        };
+        let origin = Belief {
+            mean: number(0.0),
+            ..*last
+        };
+        let (moved, _) = update(&origin, &away).unwrap();
+        near("gain", moved.mean[0], predicted / (predicted + r), 1e-12);
+    }
+}
+
+#[test]
+fn a_filter_of_place_and_speed_settles_at_the_gains_of_the_tracking_index() {
+    // Acceleration constant within each step T, random from step to step: P. R. Kalata, The tracking index, IEEE Trans.
+    // Aerospace Electron. Syst. AES-20 (1984) 174: with L = T² sd_acceleration / sd_look,
+    // beta² / (1 - alpha) = L² and beta = 2 (2 - alpha) - 4 sqrt(1 - alpha) (from memory).
+    let (t, sd_acceleration, sd_look) = (0.04, 7.0, 0.002);
+    let push = Vector2::new(t * t / 2.0, t) * sd_acceleration;
+    let step = Step {
+        transition: Matrix2::new(1.0, t, 0.0, 1.0),
+        offset: Vector2::zeros(),
+        noise: push * push.transpose(),
+    };
+    let look = Look {
+        design: Matrix1x2::new(1.0, 0.0),
+        value: number(0.0),
+        noise: Matrix1::new(sd_look * sd_look),
+    };
+    let filtered = settled(step, look, Matrix2::identity());
+    let at_rest = Belief {
+        mean: Vector2::zeros(),
+        ..*filtered.predicted.last().unwrap()
+    };
+    let away = Look {
+        value: number(1.0),
+        ..look
+    };
+    let gains = update(&at_rest, &away).unwrap().0.mean;
+    let (alpha, beta) = (gains[0], gains[1] * t);
+    let index = t * t * sd_acceleration / sd_look;
+    near("index", beta * beta / (1.0 - alpha), index * index, 1e-9);
+    near(
+        "beta",
+        beta,
+        2.0 * (2.0 - alpha) - 4.0 * (1.0 - alpha).sqrt(),
+        1e-9,
+    );
+}
+
+proptest! {
+    #![proptest_config(cases(60))]
+
+    #[test]
+    fn the_search_finds_the_top_of_any_hill(top in -3.0..5.0_f64, width in 0.5..3.0_f64) {
+        // Each try leaves 0.618 of the span (J. Kiefer, Proc. Amer. Math. Soc. 4 (1953) 502, from memory).
+        let hill = |x: f64| -((x - top) / width).powi(2);
+        for tries in [10_u16, 30] {
+            let found = maximise(-4.0, 6.0, usize::from(tries), hill);
+            let left = 10.0 * 0.618_034_f64.powi(i32::from(tries));
+            prop_assert!((found - top).abs() <= 0.51 * left, "{found} for {top}");
+            let mirrored = maximise(-6.0, 4.0, usize::from(tries), |x| hill(-x));
+            prop_assert!((mirrored + found).abs() < left);
+        }
+    }
+}
+
+/// Place and speed at an even beat for the other crate.
+struct Beat {
+    f: Matrix2<f64>,
+    ft: Matrix2<f64>,
+    q: Matrix2<f64>,
+}
+
+impl TransitionModelLinearNoControl<f64, nalgebra::U2> for Beat {
+    fn F(&self) -> &Matrix2<f64> {
+        &self.f
+    }
+    fn FT(&self) -> &Matrix2<f64> {
+        &self.ft
+    }
+    fn Q(&self) -> &Matrix2<f64> {
+        &self.q
+    }
+}
+
+/// What is seen of them.
+struct Seen {
+    h: Matrix1x2<f64>,
+    ht: Matrix2x1<f64>,
+    r: Matrix1<f64>,
+}
+
+impl ObservationModel<f64, nalgebra::U2, nalgebra::U1> for Seen {
+    fn H(&self) -> &Matrix1x2<f64> {
+        &self.h
+    }
+    fn HT(&self) -> &Matrix2x1<f64> {
+        &self.ht
+    }
+    fn R(&self) -> &Matrix1<f64> {
+        &self.r
+    }
+}
+
+#[test]
+fn another_crates_filter_and_smoother_say_the_same() {
+    // adskalman 0.17, on a place that jumps and stops, with three looks missing.
+    let (f, q) = (
+        Matrix2::new(1.0, 0.1, 0.0, 0.95),
+        Matrix2::new(0.004, 0.01, 0.01, 0.09),
+    );
+    let (h, r) = (Matrix1x2::new(1.0, -0.2), Matrix1::new(0.03));
+    let values: Vec<f64> = (0..24)
+        .map(|i| {
+            if i < 10 {
+                0.05 * f64::from(i * i % 7)
+            } else {
+                2.0 - 0.1 * f64::from(i % 4)
+            }
+        })
+        .collect();
+    let missing = [5, 12, 13];
+    let theirs_seen: Vec<Vector1<f64>> = (values.iter().enumerate())
+        .map(|(i, v)| number(if missing.contains(&i) { f64::NAN } else { *v }))
+        .collect();
+    let first = (Vector2::new(0.4, -1.0), Matrix2::new(0.5, 0.1, 0.1, 2.0));
+    let (beat, seen) = (
+        Beat {
+            f,
+            ft: f.transpose(),
+            q,
+        },
+        Seen {
+            h,
+            ht: h.transpose(),
+            r,
+        },
+    );
+    let other = KalmanFilterNoControl::new(&beat, &seen);
+    let start = StateAndCovariance::new(first.0, first.1);
+    let their_filtered = other.filter(&start, &theirs_seen).unwrap();
+    let their_smoothed = other.smooth(&start, &theirs_seen).unwrap();
+    // Theirs takes a step before the first look; ours does not.
+    let step = Step {
+        transition: f,
+        offset: Vector2::zeros(),
+        noise: q,
+    };
+    let start = Belief {
+        mean: f * first.0,
+        covariance: f * first.1 * f.transpose() + q,
+    };
+    let looks: Vec<Option<Look<2, 1>>> = (values.iter().enumerate())
+        .map(|(i, v)| {
+            (!missing.contains(&i)).then(|| Look {
+                design: h,
+                value: number(*v),
+                noise: r,
+            })
+        })
+        .collect();
+    let steps = vec![step; values.len() - 1];
+    let filtered = filter(start, &steps, &looks);
+    let beliefs = smooth(&filtered, &steps);
+    assert_eq!((their_filtered.len(), their_smoothed.len()), (24, 24));
+    for i in 0..values.len() {
+        let pairs = [
+            (&filtered.updated[i], &their_filtered[i]),
+            (&beliefs[i], &their_smoothed[i]),
+        ];
+        for (ours, theirs) in pairs {
+            assert!((ours.mean - theirs.state()).norm() < 1e-9, "{i}");
+            assert!((ours.covariance - theirs.covariance()).norm() < 1e-9, "{i}");
+        }
+    }
+}
+
+#[test]
+fn what_is_known_exactly_stays_so_and_disturbs_nothing() {
+    // Two walks and a constant without any spread: the walks' beliefs are those of each alone.
+    let walk = |q: f64| Step {
+        transition: Matrix1::new(1.0),
+        offset: number(0.1),
+        noise: Matrix1::new(q),
+    };
+    let values = [0.3, -0.2, 0.9, 1.4, 0.7];
+    let joint = Step {
+        transition: SMatrix::<f64, 3, 3>::identity(),
+        offset: Vector3::new(0.1, 0.0, 0.1),
+        noise: SMatrix::from_diagonal(&Vector3::new(0.2, 0.0, 1e-8)),
+    };
+    let start = Belief {
+        mean: Vector3::new(0.0, 5.0, 0.0),
+        covariance: SMatrix::from_diagonal(&Vector3::new(1.0, 0.0, 1e-6)),
+    };
+    let looks: Vec<Option<Look<3, 2>>> = values
+        .iter()
+        .map(|v| {
+            Some(Look {
+                design: SMatrix::<f64, 2, 3>::new(1.0, 0.0, 0.0, 0.0, 0.0, 1.0),
+                value: Vector2::new(*v, 1e-3 * v),
+                noise: Matrix2::new(0.5, 0.0, 0.0, 1e-7),
+            })
+        })
+        .collect();
+    let steps = vec![joint; values.len() - 1];
+    let beliefs = smooth(&filter(start, &steps, &looks), &steps);
+    for (state, unit, q, variance, noise) in [(0, 1.0, 0.2, 1.0, 0.5), (2, 1e-3, 1e-8, 1e-6, 1e-7)]
+    {
+        let alone: Vec<_> = values
+            .iter()
+            .map(|v| {
+                Some(Look {
+                    design: Matrix1::new(1.0),
+                    value: number(unit * v),
+                    noise: Matrix1::new(noise),
+                })
+            })
+            .collect();
+        let start = Belief {
+            mean: number(0.0),
+            covariance: Matrix1::new(variance),
+        };
+        let steps = vec![walk(q); values.len() - 1];
+        let own = smooth(&filter(start, &steps, &alone), &steps);
+        for (a, b) in beliefs.iter().zip(&own) {
+            near("mean", a.mean[state], b.mean[0], 1e-9);
+            let ratio = a.covariance[(state, state)] / b.covariance[0];
+            near("variance", ratio, 1.0, 1e-9);
+            assert_eq!(a.mean[1], 5.0);
+            assert_eq!(a.covariance[(1, 1)], 0.0);
+        }
+    }
+}
