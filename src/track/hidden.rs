@@ -130,9 +130,15 @@ impl Whole {
             })
             .collect();
         // Many looks may be of pieces, with a size of their own; but a piece's rim is rough.
-        let smooth = outlined.iter().filter(|(_, blob, rim)| is_smooth(blob, rim));
+        let smooth = outlined
+            .iter()
+            .filter(|(_, blob, rim)| is_smooth(blob, rim));
         let smooth: Vec<(&Place, &Blob, &Rim)> = smooth.copied().collect();
-        let told = if smooth.len() < MIN_WHOLE { &outlined } else { &smooth };
+        let told = if smooth.len() < MIN_WHOLE {
+            &outlined
+        } else {
+            &smooth
+        };
         let sizes = told.iter();
         let sizes = sizes.map(|(place, ..)| (whole.way(at(place)), place.area_px2.sqrt()));
         whole.size_px = size_line(&sizes.collect::<Vec<_>>())?;

@@ -2,8 +2,8 @@
 //! mirrors and clocks do.
 
 use super::super::body::BodyState;
-use crate::noise::in_a_row;
 use super::*;
+use crate::noise::in_a_row;
 use nalgebra::{DMatrix, DVector, Matrix4, Matrix6, Vector6};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
