@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use gripline::clip::{Clip, ClipError};
-use gripline::pipeline::{RunError, look_at_clip, marks_wanted};
+use gripline::pipeline::{RunError, marks_wanted, observe_clip};
 use gripline::sheet::RunSheet;
 use gripline::track::MarksWanted;
 
@@ -30,9 +30,9 @@ fn decode(path: &Path) -> Result<(u64, Duration), ClipError> {
     Ok((frames, start.elapsed()))
 }
 
-fn look(path: &Path, marks: &MarksWanted) -> Result<Duration, RunError> {
+fn observation(path: &Path, marks: &MarksWanted) -> Result<Duration, RunError> {
     let start = Instant::now();
-    black_box(look_at_clip(path, marks, &|_, _| {})?);
+    black_box(observe_clip(path, marks, &|_, _| {})?);
     Ok(start.elapsed())
 }
 
@@ -48,10 +48,10 @@ fn main() -> anyhow::Result<()> {
     let marks = marks_wanted(&sheet);
 
     let (frames, mut decode_time) = decode(&clip)?;
-    let mut look_time = look(&clip, &marks)?;
+    let mut observation_time = observation(&clip, &marks)?;
     for _ in 1..ROUNDS {
         decode_time = decode_time.min(decode(&clip)?.1);
-        look_time = look_time.min(look(&clip, &marks)?);
+        observation_time = observation_time.min(observation(&clip, &marks)?);
     }
     let cores = std::thread::available_parallelism()?;
     let ms_a_frame = |time: Duration| 1000.0 * time.as_secs_f64() / frames as f64;
@@ -63,12 +63,12 @@ fn main() -> anyhow::Result<()> {
     );
     println!(
         "look_time   {:.3} s ({:.2} ms a frame), decoding included",
-        look_time.as_secs_f64(),
-        ms_a_frame(look_time)
+        observation_time.as_secs_f64(),
+        ms_a_frame(observation_time)
     );
     println!(
         "decode_time / look_time {:.2}",
-        decode_time.as_secs_f64() / look_time.as_secs_f64()
+        decode_time.as_secs_f64() / observation_time.as_secs_f64()
     );
     Ok(())
 }

@@ -61,7 +61,7 @@ fn main() -> anyhow::Result<()> {
         clock: "",
         clock_doubt: None,
         sheet: &sheet,
-        known: &measured.outline.known,
+        priors: &measured.outline.priors,
         track: &measured.outline.track,
         measured: Ok(Measures {
             view: &analysis.view,

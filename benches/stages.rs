@@ -16,8 +16,8 @@ use criterion::{Criterion, Throughput};
 use gripline::analysis::analyse;
 use gripline::camera::locate;
 use gripline::clip::{Clip, Frame};
-use gripline::known::Known;
-use gripline::pipeline::{look_at_clip, marks_wanted, measure};
+use gripline::pipeline::{marks_wanted, measure, observe_clip};
+use gripline::priors::Priors;
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Finder, Wanted};
 use gripline::track::{MarksWanted, follow};
@@ -88,7 +88,7 @@ fn pixel_stages(criterion: &mut Criterion, marks: &MarksWanted) {
         bencher.iter(|| {
             let mut finder = Finder::new(colours(marks));
             for frame in &frames {
-                black_box(finder.look(frame));
+                black_box(finder.observation(frame));
             }
         });
     });
@@ -97,14 +97,14 @@ fn pixel_stages(criterion: &mut Criterion, marks: &MarksWanted) {
 
 /// From blobs to results: what is run again and again for the intervals.
 fn later_stages(criterion: &mut Criterion, sheet: &RunSheet, marks: &MarksWanted) {
-    let looked =
-        look_at_clip(&fixture("clip.mp4"), marks, &|_, _| {}).expect("the demo clip is seen");
-    let seen = looked.seen;
+    let observed =
+        observe_clip(&fixture("clip.mp4"), marks, &|_, _| {}).expect("the demo clip is seen");
+    let seen = observed.seen;
     let times_s: Vec<f64> = seen.frames.iter().map(|frame| frame.time_s).collect();
     let track = follow(&seen, times_s.clone(), marks).expect("the demo's sticker is followed");
-    let known = Known::from_sheet(sheet);
-    let view = locate(&track, &known.camera_sheet());
-    let best = analyse(&track, view.clone(), &known, None).expect("the demo is measured");
+    let priors = Priors::from_sheet(sheet);
+    let view = locate(&track, &priors.camera_sheet());
+    let best = analyse(&track, view.clone(), &priors, None).expect("the demo is measured");
 
     let mut group = criterion.benchmark_group("after");
     group.sample_size(20);
@@ -112,14 +112,14 @@ fn later_stages(criterion: &mut Criterion, sheet: &RunSheet, marks: &MarksWanted
         bencher.iter(|| follow(black_box(&seen), times_s.clone(), marks));
     });
     group.bench_function("locate", |bencher| {
-        bencher.iter(|| locate(black_box(&track), &known.camera_sheet()));
+        bencher.iter(|| locate(black_box(&track), &priors.camera_sheet()));
     });
     group.bench_function("analyse", |bencher| {
-        bencher.iter(|| analyse(black_box(&track), view.clone(), &known, None));
+        bencher.iter(|| analyse(black_box(&track), view.clone(), &priors, None));
     });
     group.sample_size(10);
     group.bench_function("intervals", |bencher| {
-        bencher.iter(|| with_intervals(black_box(&track), &best, &known, DEFAULT_DRAWS));
+        bencher.iter(|| with_intervals(black_box(&track), &best, &priors, DEFAULT_DRAWS));
     });
     group.finish();
 }

@@ -6,7 +6,8 @@
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::camera::{
-    LensPrior, MarkLook, MarkPair, Pinhole, apply, fit_bundle, fit_camera, fit_pose, homography,
+    LensPrior, MarkObservation, MarkPair, Pinhole, apply, fit_bundle, fit_camera, fit_pose,
+    homography,
 };
 use nalgebra::{Matrix3, Point2, Point3, Rotation3, Vector2, Vector3};
 use serde_json::Value;
@@ -257,7 +258,7 @@ fn all_pictures_together_give_the_published_focal_length() {
         ("left", 715.821, -0.000_695, 3.293),
         ("right", 724.973, 0.001_078, 2.705),
     ] {
-        let frames: Vec<(Pinhole, Vec<MarkLook>)> = (0..20)
+        let frames: Vec<(Pinhole, Vec<MarkObservation>)> = (0..20)
             .map(|view| {
                 let marks = marks(side, view);
                 assert!(
@@ -266,12 +267,12 @@ fn all_pictures_together_give_the_published_focal_length() {
                         .zip(&board)
                         .all(|(mark, at)| mark.floor_m == *at)
                 );
-                let looks = (marks.iter().enumerate()).map(|(mark, seen)| MarkLook {
+                let observations = (marks.iter().enumerate()).map(|(mark, seen)| MarkObservation {
                     mark,
                     pixel: seen.pixel,
                     sd_px: seen.sd_px,
                 });
-                (posed(side, view).0, looks.collect())
+                (posed(side, view).0, observations.collect())
             })
             .collect();
         let open = LensPrior {

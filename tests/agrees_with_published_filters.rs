@@ -8,12 +8,12 @@
     reason = "tests fail by panicking; published digits stay as they are printed"
 )]
 
-use gripline::smoothing::{Belief, Filtered, Look, Step, filter, maximise, smooth};
+use gripline::smoothing::{Filtered, Observation, StateEstimate, Step, filter, maximise, smooth};
 use nalgebra::{SMatrix, SVector};
 use std::path::Path;
 
 /// Variances of the looks and of the level's walk: Durbin and Koopman, section 2.2.
-const LOOKS: f64 = 15099.0;
+const OBSERVATIONS: f64 = 15099.0;
 const WALK: f64 = 1469.1;
 
 fn nile() -> Vec<f64> {
@@ -34,8 +34,8 @@ fn level_step(walk: f64) -> Step<1> {
     }
 }
 
-fn level_look(value: f64, variance: f64) -> Look<1, 1> {
-    Look {
+fn level_observation(value: f64, variance: f64) -> Observation<1, 1> {
+    Observation {
         design: SMatrix::identity(),
         value: SVector::from_element(value),
         noise: SMatrix::from_element(variance),
@@ -45,28 +45,31 @@ fn level_look(value: f64, variance: f64) -> Look<1, 1> {
 /// Forward pass over the Nile from a level that is known as badly as `variance` says.
 fn from_level(mean: f64, variance: f64) -> (Filtered<1>, Vec<Step<1>>) {
     let flow = nile();
-    let looks: Vec<_> = flow.iter().map(|&y| Some(level_look(y, LOOKS))).collect();
+    let observations: Vec<_> = flow
+        .iter()
+        .map(|&y| Some(level_observation(y, OBSERVATIONS)))
+        .collect();
     let steps = vec![level_step(WALK); flow.len() - 1];
-    let start = Belief {
+    let start = StateEstimate {
         mean: SVector::from_element(mean),
         covariance: SMatrix::from_element(variance),
     };
-    (filter(start, &steps, &looks), steps)
+    (filter(start, &steps, &observations), steps)
 }
 
 /// The same with nothing known of the first level: the first look alone says it (section 2.9, diffuse start).
-fn diffuse(looks_variance: f64, walk: f64) -> (Filtered<1>, Vec<Step<1>>) {
+fn diffuse(observations_variance: f64, walk: f64) -> (Filtered<1>, Vec<Step<1>>) {
     let flow = nile();
-    let mut looks: Vec<_> = (flow.iter())
-        .map(|&y| Some(level_look(y, looks_variance)))
+    let mut observations: Vec<_> = (flow.iter())
+        .map(|&y| Some(level_observation(y, observations_variance)))
         .collect();
-    looks[0] = None;
+    observations[0] = None;
     let steps = vec![level_step(walk); flow.len() - 1];
-    let start = Belief {
+    let start = StateEstimate {
         mean: SVector::from_element(flow[0]),
-        covariance: SMatrix::from_element(looks_variance),
+        covariance: SMatrix::from_element(observations_variance),
     };
-    (filter(start, &steps, &looks), steps)
+    (filter(start, &steps, &observations), steps)
 }
 
 #[track_caller]
@@ -99,7 +102,7 @@ fn the_filter_gives_the_published_predictions() {
 
 #[test]
 fn a_start_that_is_not_known_gives_the_published_predictions() {
-    let (filtered, _) = diffuse(LOOKS, WALK);
+    let (filtered, _) = diffuse(OBSERVATIONS, WALK);
     near("a2", filtered.predicted[1].mean[0], 1120.0, 1e-4);
     near("P2", filtered.predicted[1].covariance[0], 16568.1, 1e-4);
     near("a3", filtered.predicted[2].mean[0], 1140.9278, 1e-4);
@@ -110,7 +113,7 @@ fn a_start_that_is_not_known_gives_the_published_predictions() {
 
 #[test]
 fn the_smoother_gives_the_published_levels() {
-    let (filtered, steps) = diffuse(LOOKS, WALK);
+    let (filtered, steps) = diffuse(OBSERVATIONS, WALK);
     let smoothed = smooth(&filtered, &steps);
     for (year, mean, variance) in [
         (1, 1111.66832, 4032.15794),
@@ -119,19 +122,24 @@ fn the_smoother_gives_the_published_levels() {
         (28, 999.58522, 2326.75696),
         (100, 798.37029, 4032.15794),
     ] {
-        let belief = &smoothed[year - 1];
-        near("level", belief.mean[0], mean, 1e-4);
-        near("variance", belief.covariance[0], variance, 1e-4);
+        let estimate = &smoothed[year - 1];
+        near("level", estimate.mean[0], mean, 1e-4);
+        near("variance", estimate.covariance[0], variance, 1e-4);
     }
 }
 
 #[test]
 fn a_long_series_reaches_the_steady_state() {
     // The closed form for a level that walks: P = (q + √(q² + 4 q h)) / 2, gain P / (P + h).
-    let (filtered, _) = diffuse(LOOKS, WALK);
+    let (filtered, _) = diffuse(OBSERVATIONS, WALK);
     let predicted = filtered.predicted[99].covariance[0];
     near("P", predicted, 5501.25794, 1e-5);
-    near("gain", predicted / (predicted + LOOKS), 0.267_048_01, 1e-8);
+    near(
+        "gain",
+        predicted / (predicted + OBSERVATIONS),
+        0.267_048_01,
+        1e-8,
+    );
     near(
         "filtered",
         filtered.updated[99].covariance[0],
@@ -144,12 +152,12 @@ fn a_long_series_reaches_the_steady_state() {
 #[test]
 fn equal_noises_give_the_golden_ratio() {
     let steps = vec![level_step(1.0); 99];
-    let looks = vec![Some(level_look(0.0, 1.0)); 100];
-    let start = Belief {
+    let observations = vec![Some(level_observation(0.0, 1.0)); 100];
+    let start = StateEstimate {
         mean: SVector::zeros(),
         covariance: SMatrix::from_element(1e6),
     };
-    let predicted = filter(start, &steps, &looks).predicted[99].covariance[0];
+    let predicted = filter(start, &steps, &observations).predicted[99].covariance[0];
     near("variance", predicted, 1.618_033_988_7, 1e-9);
     near("gain", predicted / (predicted + 1.0), 0.618_033_988_7, 1e-9);
 }
@@ -158,13 +166,22 @@ fn equal_noises_give_the_golden_ratio() {
 #[test]
 fn the_noises_of_greatest_likelihood_are_the_published_ones() {
     let (low, high, tries) = (100_f64.ln(), 1e6_f64.ln(), 36);
-    let likelihood = |looks: f64, walk: f64| diffuse(looks.exp(), walk.exp()).0.log_likelihood;
-    let walk_for = |looks: f64| maximise(low, high, tries, |walk| likelihood(looks, walk));
-    let looks = maximise(low, high, tries, |looks| likelihood(looks, walk_for(looks)));
-    let walk = walk_for(looks);
-    near("looks", looks.exp(), 15098.5, 1.0);
+    let likelihood =
+        |observations: f64, walk: f64| diffuse(observations.exp(), walk.exp()).0.log_likelihood;
+    let walk_for =
+        |observations: f64| maximise(low, high, tries, |walk| likelihood(observations, walk));
+    let observations = maximise(low, high, tries, |observations| {
+        likelihood(observations, walk_for(observations))
+    });
+    let walk = walk_for(observations);
+    near("looks", observations.exp(), 15098.5, 1.0);
     near("walk", walk.exp(), 1469.18, 1.0);
-    near("likelihood", likelihood(looks, walk), -632.5456, 1e-4);
+    near(
+        "likelihood",
+        likelihood(observations, walk),
+        -632.5456,
+        1e-4,
+    );
 }
 
 /// A level with a slope, variances 15099, 1469.1 and 10: the two-state form of the tool's own models. Values:
@@ -177,23 +194,23 @@ fn level_and_slope_agree_with_two_other_ways() {
         offset: SVector::zeros(),
         noise: SMatrix::from_diagonal(&SVector::from([WALK, 10.0])),
     };
-    let mut looks: Vec<_> = (flow.iter())
+    let mut observations: Vec<_> = (flow.iter())
         .map(|&y| {
-            Some(Look {
+            Some(Observation {
                 design: SMatrix::<f64, 1, 2>::new(1.0, 0.0),
                 value: SVector::from_element(y),
-                noise: SMatrix::from_element(LOOKS),
+                noise: SMatrix::from_element(OBSERVATIONS),
             })
         })
         .collect();
     // The first look alone says the first level; a slope may be anything that a river can do.
-    looks[0] = None;
-    let start = Belief {
+    observations[0] = None;
+    let start = StateEstimate {
         mean: SVector::from([flow[0], 0.0]),
-        covariance: SMatrix::from_diagonal(&SVector::from([LOOKS, 1e7])),
+        covariance: SMatrix::from_diagonal(&SVector::from([OBSERVATIONS, 1e7])),
     };
     let steps = vec![step; flow.len() - 1];
-    let smoothed = smooth(&filter(start, &steps, &looks), &steps);
+    let smoothed = smooth(&filter(start, &steps, &observations), &steps);
     for (year, level, slope) in [
         (1, 1124.2012, -4.48614),
         (2, 1120.1238, -4.48893),

@@ -8,7 +8,7 @@
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::camera::{
-    FittedCamera, LensPrior, MarkLook, MarkPair, Pinhole, Projection, apply, fit_bundle,
+    FittedCamera, LensPrior, MarkObservation, MarkPair, Pinhole, Projection, apply, fit_bundle,
     fit_camera, homography,
 };
 use nalgebra::{Matrix3, Point3, Rotation3, Vector2, Vector3};
@@ -258,14 +258,14 @@ fn each_view_gives_the_lens_that_general_libraries_fit_to_it() {
 #[test]
 fn five_views_together_give_the_published_lens() {
     let marks: Vec<_> = corners().into_iter().step_by(4).collect();
-    let frames: Vec<(Pinhole, Vec<MarkLook>)> = (0..5)
+    let frames: Vec<(Pinhole, Vec<MarkObservation>)> = (0..5)
         .map(|view| {
-            let looks = (marks.iter().enumerate()).map(|(mark, corner)| MarkLook {
+            let observations = (marks.iter().enumerate()).map(|(mark, corner)| MarkObservation {
                 mark,
                 pixel: seen(view, *corner),
                 sd_px: 0.34,
             });
-            (fitted(view, 0.34, 1e3).camera, looks.collect())
+            (fitted(view, 0.34, 1e3).camera, observations.collect())
         })
         .collect();
     let open = LensPrior {

@@ -92,13 +92,13 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
 
 /// A result of which only these costs and the place at the end of the view are known; the way is 2 m.
 fn result(costs: &[(Effect, Quantity)], end_m: Quantity) -> Result95 {
-    let nothing = || Quantity::known(0.0, -0.001, 0.001);
+    let nothing = || Quantity::stated(0.0, -0.001, 0.001);
     let mut effects: BTreeMap<Effect, Quantity> = Effect::ALL
         .into_iter()
         .map(|effect| (effect, nothing()))
         .collect();
     effects.extend(costs.iter().cloned());
-    let way = Quantity::known(2.0, 1.99, 2.01);
+    let way = Quantity::stated(2.0, 1.99, 2.01);
     let values = [
         (Key::DistanceM, way),
         (Key::SpunAwayM, nothing()),
@@ -121,11 +121,11 @@ fn result(costs: &[(Effect, Quantity)], end_m: Quantity) -> Result95 {
 
 #[test]
 fn no_fault_is_found_only_where_every_cost_is_surely_small() {
-    let on_line = || Quantity::known(0.0, -0.01, 0.01);
-    let rough = || Quantity::known(0.02, -0.2, 0.24);
+    let on_line = || Quantity::stated(0.0, -0.01, 0.01);
+    let rough = || Quantity::stated(0.02, -0.2, 0.24);
     assert_eq!(judge(&result(&[], on_line())).cause, Cause::None);
     // A place that may be a third of a metre off the line is not on it.
-    let off = judge(&result(&[], Quantity::known(0.10, -0.13, 0.33)));
+    let off = judge(&result(&[], Quantity::stated(0.10, -0.13, 0.33)));
     assert_eq!(off.cause, Cause::Undetermined);
     for effect in [
         Effect::DriveLost,
@@ -148,14 +148,14 @@ fn a_string_whose_end_was_not_seen_is_judged_by_the_turns_until_then() {
             (Effect::DriveLost, unseen()),
             (Effect::DriveLostAtMost, at_most),
         ];
-        let mut result = result(&costs, Quantity::known(0.0, -0.01, 0.01));
+        let mut result = result(&costs, Quantity::stated(0.0, -0.01, 0.01));
         result.values.insert(Key::StringSlipTurns, unseen());
         judge(&result)
     };
     // Nearly all that the string can give was seen.
-    assert_eq!(with(Quantity::known(0.05, -0.02, 0.12)).cause, Cause::None);
+    assert_eq!(with(Quantity::stated(0.05, -0.02, 0.12)).cause, Cause::None);
     // A third of it was.
-    let open = with(Quantity::known(0.9, 0.8, 1.0));
+    let open = with(Quantity::stated(0.9, 0.8, 1.0));
     assert_eq!(open.cause, Cause::Undetermined);
     assert!(
         open.not_seen

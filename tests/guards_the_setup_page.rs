@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
-use gripline::setting_up::{SetUp, serve};
+use gripline::setup_page::{SetUp, serve};
 use serde_json::{Value, json};
 use std::fs;
 use std::io::{Read, Write};
@@ -139,7 +139,7 @@ impl Server {
     }
 
     /// Waits until the first look at the clip is over.
-    fn looked(&self) {
+    fn observed(&self) {
         while self.get("/standing").json()["looking"]["state"] == "running" {
             std::thread::yield_now();
         }
@@ -326,7 +326,7 @@ fn large_bodies_odd_drafts_and_odd_paths_are_refused() {
 #[test]
 fn frames_come_by_number_and_a_clip_that_vanishes_is_told() {
     let server = Server::inside(None);
-    server.looked();
+    server.observed();
     let frames = server.get("/patches").json()["times_s"]
         .as_array()
         .unwrap()
@@ -369,7 +369,7 @@ fn a_sheet_that_changed_on_disk_is_not_written_over_unseen() {
     let server = Server::inside(Some(
         "# ours\n[sticker]\ncolour = \"magenta\" # pink\nheight_mm = 70\n",
     ));
-    server.looked();
+    server.observed();
     let first = server.get("/sheet").json();
     let mut draft = first["draft"].clone();
     assert_eq!(draft["sticker"]["texts"]["height_mm"], "70");
@@ -418,7 +418,7 @@ fn a_sheet_that_changed_on_disk_is_not_written_over_unseen() {
 #[test]
 fn what_is_not_complete_is_not_written() {
     let server = Server::inside(None);
-    server.looked();
+    server.observed();
     let half = json!({ "sticker": { "texts": { "colour": "magenta" } },
         "floor_marks": [{ "texts": { "colour": "blue", "x_mm": "0", "y_mm": "" } }] });
     let refused = server.post_json("/sheet/save", &json!({ "draft": half }));

@@ -19,27 +19,32 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("camera", &["track", "colour", "smoothing"]),
     ("motion", &["camera", "track", "smoothing", "noise"]),
     ("findings", &["motion", "camera", "noise"]),
-    ("known", &["camera", "motion", "sheet", "track", "colour"]),
+    ("priors", &["camera", "motion", "sheet", "track", "colour"]),
     (
         "analysis",
-        &["track", "camera", "motion", "findings", "known"],
+        &["track", "camera", "motion", "findings", "priors"],
     ),
     (
         "uncertainty",
-        &["track", "camera", "motion", "findings", "known", "analysis"],
+        &[
+            "track", "camera", "motion", "findings", "priors", "analysis",
+        ],
     ),
-    ("joining", &["clip", "findings", "analysis", "uncertainty"]),
+    (
+        "two_views",
+        &["clip", "findings", "analysis", "uncertainty"],
+    ),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
     (
-        "checking",
+        "clip_quality",
         &[
             "colour",
             "sighting",
             "track",
             "camera",
             "findings",
-            "known",
+            "priors",
             "analysis",
             "uncertainty",
         ],
@@ -53,9 +58,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "camera",
             "motion",
             "findings",
-            "known",
+            "priors",
             "uncertainty",
-            "joining",
+            "two_views",
             "verdict",
         ],
     ),
@@ -74,17 +79,17 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "camera",
             "motion",
             "findings",
-            "known",
+            "priors",
             "analysis",
             "uncertainty",
-            "joining",
+            "two_views",
             "verdict",
-            "checking",
+            "clip_quality",
             "outputs",
         ],
     ),
     (
-        "setting_up",
+        "setup_page",
         &[
             "clip",
             "colour",
@@ -92,7 +97,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "sighting",
             "track",
             "camera",
-            "known",
+            "priors",
             "analysis",
             "uncertainty",
             "outputs",
@@ -116,7 +121,7 @@ const MEASURING: &[&str] = &[
     "with_intervals(",
 ];
 /// Folders that show or judge what was measured, and measure nothing.
-const MEASURE_NOTHING: &[&str] = &["checking", "setting_up", "outputs", "comparison", "cli"];
+const MEASURE_NOTHING: &[&str] = &["clip_quality", "setup_page", "outputs", "comparison", "cli"];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;

@@ -10,7 +10,7 @@
 mod simulated;
 
 use gripline::findings::Key;
-use gripline::known::Input;
+use gripline::priors::Input;
 use gripline::uncertainty::COVERAGE_FACTOR;
 use rayon::prelude::*;
 use simulated::{Case, Faults, Filming, Outcome, View, case, holds, measure};

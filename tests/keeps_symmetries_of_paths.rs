@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::findings::{CarFacts, PathFit, fit_path};
-use gripline::motion::{Body, BodyState, FloorLook, Lever, Motion, Settled, Tuning};
+use gripline::motion::{Body, BodyState, FloorObservation, Lever, Motion, Settled, Tuning};
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -80,7 +80,7 @@ impl Run {
             rise_m: 0.0,
             aside_m: 0.0,
             seen: true,
-            look: Some(FloorLook {
+            observation: Some(FloorObservation {
                 at_m: (sticker + off).component_mul(&flip),
                 per_px: Matrix2::from_diagonal(&Vector2::new(0.002, -0.002)) * unit,
                 var_px2: Vector2::new(0.01, 0.01),
@@ -92,8 +92,8 @@ impl Run {
         let settled = Settled {
             jerk_density: 1.0,
             variance_factor: 1.0,
-            breaks_s: Vec::new(),
-            breaks_sd_s: Vec::new(),
+            change_points_s: Vec::new(),
+            change_points_sd_s: Vec::new(),
             open: Vec::new(),
         };
         let none = || "not in this run".to_owned();

@@ -336,7 +336,7 @@ fn a_phone_sees_each_printed_colour_as_its_name() {
         |rgb| [(1.125 * rgb[0]).min(255.0), rgb[1], 0.875 * rgb[2]],
         |rgb| [0.875 * rgb[0], rgb[1], (1.125 * rgb[2]).min(255.0)],
     ];
-    let mut looks = 0;
+    let mut observations = 0;
     for set in sets {
         let table = Membership::new(&set, 112.0, (128.0, 128.0), chroma);
         for (slot, colour) in set.into_iter().enumerate() {
@@ -352,11 +352,11 @@ fn a_phone_sees_each_printed_colour_as_its_name() {
                         .into_iter()
                         .all(|other| Membership::level(cell, other) == 0)
                 );
-                looks += 1;
+                observations += 1;
             }
         }
     }
-    assert_eq!(looks, 2 * 4 * 4);
+    assert_eq!(observations, 2 * 4 * 4);
     assert!(Colour::ALL.contains(&kit::STICKER));
 }
 

@@ -7,7 +7,7 @@
 mod command;
 
 use command::{Table, fixture, gripline, rms, text};
-use gripline::pipeline::{look_at_clip, marks_wanted};
+use gripline::pipeline::{marks_wanted, observe_clip};
 use gripline::sheet::RunSheet;
 use gripline::sighting::Sightings;
 use gripline::track::{MarksWanted, Place, Track, follow};
@@ -18,11 +18,11 @@ const HIDDEN_RMS_PX: f64 = 0.25;
 /// Frames of stillness put before a run: five seconds at 60 frames a second.
 const REST_FRAMES: usize = 300;
 
-fn looked(name: &str) -> (Sightings, MarksWanted) {
+fn observed(name: &str) -> (Sightings, MarksWanted) {
     let sheet = RunSheet::read(&fixture(name, "run.toml")).unwrap();
     let wanted = marks_wanted(&sheet);
-    let looked = look_at_clip(&fixture(name, "clip.mp4"), &wanted, &|_, _| {}).unwrap();
-    (looked.seen, wanted)
+    let observed = observe_clip(&fixture(name, "clip.mp4"), &wanted, &|_, _| {}).unwrap();
+    (observed.seen, wanted)
 }
 
 fn followed(seen: &Sightings, wanted: &MarksWanted) -> Track {
@@ -42,7 +42,7 @@ fn an_outline_that_changes_along_the_way_is_laid_over_the_pieces() {
 }
 
 fn placed_whole(name: &str) {
-    let (seen, wanted) = looked(name);
+    let (seen, wanted) = observed(name);
     let track = followed(&seen, &wanted);
     let truth = Table::read(&fixture(name, "truth_frames.csv"));
     let mut errors = Vec::new();
@@ -123,7 +123,7 @@ fn after_a_rest(seen: &Sightings) -> Sightings {
 #[test]
 fn a_long_rest_before_the_run_changes_no_place() {
     for name in ["clean", "spin-out", "crowd"] {
-        let (seen, wanted) = looked(name);
+        let (seen, wanted) = observed(name);
         let at_once = followed(&seen, &wanted);
         let later = followed(&after_a_rest(&seen), &wanted);
         for (of, places, again) in [

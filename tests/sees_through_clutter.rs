@@ -8,7 +8,7 @@ mod command;
 
 use command::{Facts, Table, fixture, gripline, measure, rms, text};
 use gripline::colour::Colour;
-use gripline::pipeline::{look_at_clip, marks_wanted};
+use gripline::pipeline::{marks_wanted, observe_clip};
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Blob, FrameSightings, Sightings};
 use gripline::track::{MarksWanted, Place, Track, follow};
@@ -37,11 +37,11 @@ impl Clip {
     fn new(name: &'static str) -> Self {
         let sheet = RunSheet::read(&fixture(name, "run.toml")).unwrap();
         let wanted = marks_wanted(&sheet);
-        let looked = look_at_clip(&fixture(name, "clip.mp4"), &wanted, &|_, _| {}).unwrap();
-        let times = looked.seen.frames.iter().map(|f| f.time_s).collect();
+        let observed = observe_clip(&fixture(name, "clip.mp4"), &wanted, &|_, _| {}).unwrap();
+        let times = observed.seen.frames.iter().map(|f| f.time_s).collect();
         Self {
             name,
-            track: follow(&looked.seen, times, &wanted).unwrap(),
+            track: follow(&observed.seen, times, &wanted).unwrap(),
             truth: Table::read(&fixture(name, "truth_frames.csv")),
         }
     }

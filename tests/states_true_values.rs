@@ -8,7 +8,7 @@ mod command;
 use command::{Facts, Table, fixture, measure, median, text};
 use tempfile::TempDir;
 
-struct Known {
+struct Priors {
     _home: TempDir,
     summary: Facts,
     frames: Table,
@@ -16,14 +16,14 @@ struct Known {
     truth_frames: Table,
 }
 
-fn known(run: &str) -> Known {
+fn priors(run: &str) -> Priors {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out");
     let (clip, sheet) = (fixture(run, "clip.mp4"), fixture(run, "run.toml"));
     let output = measure(&clip, &sheet, &out, &["--no-report", "--no-overlay"]);
     assert!(output.status.success(), "{run}: {}", text(&output.stderr));
     let file = |name: &str| out.join("clip").join(name);
-    Known {
+    Priors {
         summary: Facts::read(&file("summary.json")),
         frames: Table::read(&file("frames.csv")),
         truth: Facts::read(&fixture(run, "truth.json")),
@@ -32,7 +32,7 @@ fn known(run: &str) -> Known {
     }
 }
 
-impl Known {
+impl Priors {
     /// The interval of a quantity holds the truth, and its half is at most `half`.
     #[track_caller]
     fn states(&self, key: &str, truth: f64, half: f64) {
@@ -57,7 +57,7 @@ impl Known {
 
 #[test]
 fn a_car_that_spins_its_wheels() {
-    let run = known("demo");
+    let run = priors("demo");
     let (energy, car) = (&run.truth.0["energy_j"], &run.truth.0["car"]);
     run.states("powered_s", run.powered_s(), 0.08);
     run.states(
@@ -89,7 +89,7 @@ fn a_car_that_spins_its_wheels() {
 /// Half the mass times the square of the speed with which the pull ends, the wheels' share left to the interval.
 #[test]
 fn a_car_whose_axle_binds() {
-    let run = known("drag");
+    let run = priors("drag");
     run.states("powered_s", run.powered_s(), 0.06);
     let coast = run.truth.number("coast_deceleration_m_s2");
     run.states("coast_deceleration_m_per_s2", coast, 0.04);
@@ -102,12 +102,12 @@ fn a_car_whose_axle_binds() {
 
 #[test]
 fn a_string_that_slips_and_a_wheel_that_does() {
-    let slips = known("string-slip");
+    let slips = priors("string-slip");
     let given = slips.truth.number("wheel_turns_expected_from_string");
     let seen = slips.truth.number("wheel_turns_in_power_stroke");
     assert!(given - seen > 1.5);
     slips.states("string_slip_turns", given - seen, 0.5);
-    let loose = known("loose-wheel");
+    let loose = priors("loose-wheel");
     let given = loose.truth.number("wheel_turns_expected_from_string");
     let seen = loose.truth.number("wheel_turns_in_power_stroke");
     assert!(given - seen > 1.0);
@@ -117,7 +117,7 @@ fn a_string_that_slips_and_a_wheel_that_does() {
 
 #[test]
 fn a_wheel_that_wobbles() {
-    let run = known("wobble");
+    let run = priors("wobble");
     let sway = run.truth.number("wobble_lateral_amplitude_m");
     // A car that points to and fro and one that shifts from side to side look much alike.
     run.states("wobble_m", sway, 0.0012);
@@ -127,13 +127,13 @@ fn a_wheel_that_wobbles() {
 #[test]
 fn what_a_curve_costs_after_five_metres() {
     for name in ["veer", "left-side"] {
-        let run = known(name);
+        let run = priors(name);
         let curve = run.truth.number("path_curvature_1_m").abs();
         let cost = &run.summary.0["verdict"]["costs"]["alignment"];
         let after = (1.0 - (5.0 * curve).cos()) / curve;
-        Known::holds("after 5 m", &cost["after_5_m"]["off_line_m"], after, 0.06);
+        Priors::holds("after 5 m", &cost["after_5_m"]["off_line_m"], after, 0.06);
         let now = run.truth.number("final_deviation_m").abs();
-        Known::holds("now", &cost["off_line_m"], now, 0.01);
+        Priors::holds("now", &cost["off_line_m"], now, 0.01);
     }
 }
 
@@ -144,7 +144,7 @@ fn a_car_that_shows_its_left_side() {
         ("left-side", 1.0, "left", "right"),
         ("veer", -1.0, "right", "left"),
     ] {
-        let run = known(name);
+        let run = priors(name);
         for key in ["final_deviation_m", "curvature_per_m", "implied_skew_rad"] {
             assert!(run.summary.value(key).unwrap() * sign > 0.0, "{name} {key}");
         }
@@ -165,7 +165,7 @@ fn a_car_that_shows_its_left_side() {
 /// Speed of the rim: the wheel's rate times its radius, frame by frame.
 #[test]
 fn the_rims_speed_in_every_frame() {
-    let run = known("demo");
+    let run = priors("demo");
     let radius = run.truth.number("rolling_radius_m");
     let mut off = Vec::new();
     for row in 0..run.frames.len() {
@@ -183,7 +183,7 @@ fn the_rims_speed_in_every_frame() {
 /// The shares of an interval's causes are shares: none below nothing, and together no more than the whole.
 #[test]
 fn shares_of_the_uncertainty_add_up() {
-    let run = known("veer");
+    let run = priors("veer");
     let budget = run.summary.0["uncertainty_budget"].as_object().unwrap();
     assert!(budget.len() > 8, "{} quantities", budget.len());
     for (key, inputs) in budget {

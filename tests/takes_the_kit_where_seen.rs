@@ -51,10 +51,10 @@ fn four_lines_measure_a_kits_clip() {
         KitPart::WheelMark,
         KitPart::FloorPlan,
     ];
-    assert_eq!(run.outline.known.from_kit, from_kit);
+    assert_eq!(run.outline.priors.from_kit, from_kit);
     for part in from_kit {
         assert!(
-            run.outline.known.assumed.contains(&part.words()),
+            run.outline.priors.assumed.contains(&part.words()),
             "{}",
             part.words()
         );
@@ -83,20 +83,20 @@ fn the_kits_marks_named_one_by_one_give_the_same_camera() {
         _ => panic!("no camera"),
     };
     assert!((focal(&by_hand) / focal(&by_kit) - 1.0).abs() < 0.002);
-    assert!(by_hand.outline.known.from_kit.is_empty());
+    assert!(by_hand.outline.priors.from_kit.is_empty());
 }
 
 #[test]
 fn a_plan_of_another_size_is_not_taken_for_the_kits() {
     let run = measured("kit-shape", FOUR_LINES);
-    assert!(!run.outline.known.from_kit.contains(&KitPart::FloorPlan));
+    assert!(!run.outline.priors.from_kit.contains(&KitPart::FloorPlan));
     let why = run
         .outline
-        .known
+        .priors
         .assumed
         .iter()
         .find(|why| why.contains("the plan was not taken"));
-    assert!(why.is_some(), "{:?}", run.outline.known.assumed);
+    assert!(why.is_some(), "{:?}", run.outline.priors.assumed);
     // What is left is a plain scale from the wheel: by the plan the speed would be 1.25 times the true one.
     let (low, high) = speed(&run);
     let true_speed = truth("kit-shape", "peak_speed_m_s");
@@ -111,7 +111,7 @@ fn blue_marks_of_another_layout_are_not_the_kits_plan() {
     // The plain scene's marks are 64 mm wide at 900 mm by 350 mm: neither size nor shape is the kit's.
     let run = measured("clean", FOUR_LINES);
     assert_eq!(
-        run.outline.known.from_kit,
+        run.outline.priors.from_kit,
         [KitPart::StickerColour, KitPart::WheelMark]
     );
 }

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
 use gripline::colour::Colour;
-use gripline::setting_up::{At, Draft, Part, check, sheet_text};
+use gripline::setup_page::{At, Draft, Part, check, sheet_text};
 use gripline::sheet::{RunSheet, Side};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -3,8 +3,8 @@
 
 use crate::camera::View;
 use crate::findings::{CarFacts, Findings, find};
-use crate::known::Known;
 use crate::motion::{Lever, Motion, Tuning, estimate};
+use crate::priors::Priors;
 use crate::track::Track;
 
 /// One analysis of a track: everything after `track`.
@@ -19,24 +19,24 @@ pub struct Analysis {
 }
 
 /// Facts about the car for the findings.
-pub fn car_facts(known: &Known) -> CarFacts {
-    let aim = known.aim_m[1] - known.aim_m[0];
-    let geometry = known.car_geometry();
+pub fn car_facts(priors: &Priors) -> CarFacts {
+    let aim = priors.aim_m[1] - priors.aim_m[0];
+    let geometry = priors.car_geometry();
     CarFacts {
-        wheel_radius_m: known
+        wheel_radius_m: priors
             .wheel_radius_given
-            .then_some((known.wheel_radius_m.value, known.wheel_radius_m.sd)),
-        wheelbase_m: known.wheelbase_m.map(|l| l.value),
-        string_turns: known.string_turns.map(|t| (t.value, t.sd)),
-        driven_share: known.driven_share,
-        mass_kg: known.mass_kg,
-        aim_from_m: known.aim_m[0].into(),
+            .then_some((priors.wheel_radius_m.value, priors.wheel_radius_m.sd)),
+        wheelbase_m: priors.wheelbase_m.map(|l| l.value),
+        string_turns: priors.string_turns.map(|t| (t.value, t.sd)),
+        driven_share: priors.driven_share,
+        mass_kg: priors.mass_kg,
+        aim_from_m: priors.aim_m[0].into(),
         aim_heading_rad: aim.y.atan2(aim.x),
         lever: Lever {
             ahead_m: geometry.sticker_ahead_m,
             left_m: geometry.sticker_left_m,
         },
-        rolls_on_m: known.wheel_radius_m.value,
+        rolls_on_m: priors.wheel_radius_m.value,
     }
 }
 
@@ -47,12 +47,12 @@ pub fn car_facts(known: &Known) -> CarFacts {
 pub fn analyse(
     track: &Track,
     view: View,
-    known: &Known,
+    priors: &Priors,
     tuning: Option<Tuning>,
 ) -> Result<Analysis, String> {
-    let motion = estimate(track, &view, &known.car_geometry(), tuning)?;
-    let found = find(&motion, &view, &car_facts(known));
-    let findings = match &known.clock {
+    let motion = estimate(track, &view, &priors.car_geometry(), tuning)?;
+    let found = find(&motion, &view, &car_facts(priors));
+    let findings = match &priors.clock {
         Ok(()) => found,
         Err(why) => found.without_seconds(why),
     };

@@ -12,7 +12,7 @@ use nalgebra::{DMatrix, DVector, Dyn, Owned, Point3, Vector2, Vector6};
 
 /// A floor mark seen in a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct MarkLook {
+pub struct MarkObservation {
     /// Which mark, by the sheet's order.
     pub mark: usize,
     /// Where its centre is seen, px.
@@ -33,7 +33,7 @@ pub struct Bundle {
 }
 
 struct Problem<'a> {
-    frames: &'a [(Pinhole, Vec<MarkLook>)],
+    frames: &'a [(Pinhole, Vec<MarkObservation>)],
     marks_m: &'a [Vector2<f64>],
     mark_sd_m: f64,
     lens: LensPrior,
@@ -46,7 +46,7 @@ struct Problem<'a> {
 /// Fits lens and marks to frames whose poses are roughly known. `mark_sd_m` is how well a mark's place is known
 /// beforehand; `size_px` is the picture's size.
 pub fn fit_bundle(
-    frames: &[(Pinhole, Vec<MarkLook>)],
+    frames: &[(Pinhole, Vec<MarkObservation>)],
     marks_m: &[Vector2<f64>],
     mark_sd_m: f64,
     lens: &LensPrior,
@@ -90,15 +90,21 @@ fn solve(problem: Problem<'_>) -> Option<Problem<'_>> {
 }
 
 impl Problem<'_> {
-    fn looks(&self) -> usize {
-        self.frames.iter().map(|(_, looks)| looks.len()).sum()
+    fn observations(&self) -> usize {
+        self.frames
+            .iter()
+            .map(|(_, observations)| observations.len())
+            .sum()
     }
 
     /// Root mean square residual of the looks in units of what they claim, degrees of freedom counted.
     fn misfit(&self) -> Option<f64> {
-        let looks = 2 * self.looks();
-        let squares = self.at(&self.parameters)?.rows(0, looks).norm_squared();
-        let free = looks as f64 - 6.0 * self.frames.len() as f64 - 2.0;
+        let observations = 2 * self.observations();
+        let squares = self
+            .at(&self.parameters)?
+            .rows(0, observations)
+            .norm_squared();
+        let free = observations as f64 - 6.0 * self.frames.len() as f64 - 2.0;
         (free > 0.0).then(|| self.looseness * (squares / free).sqrt())
     }
 
@@ -108,9 +114,9 @@ impl Problem<'_> {
     }
 
     fn at(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
-        let mut out = Vec::with_capacity(2 * self.looks() + 2 + 2 * self.marks_m.len());
+        let mut out = Vec::with_capacity(2 * self.observations() + 2 + 2 * self.marks_m.len());
         let poses = 2 + 2 * self.marks_m.len();
-        for (index, (start, looks)) in self.frames.iter().enumerate() {
+        for (index, (start, observations)) in self.frames.iter().enumerate() {
             let from = poses + 6 * index;
             let pose = Vector6::from_iterator(p.rows(from, 6).iter().copied());
             let camera = Projection::Pinhole(Pinhole {
@@ -118,10 +124,10 @@ impl Problem<'_> {
                 k1: p[1],
                 ..moved(start, &pose)
             });
-            for look in looks {
-                let at = self.mark(p, look.mark);
-                let off = camera.pixel(&Point3::new(at.x, at.y, 0.0))? - look.pixel;
-                let sd_px = look.sd_px * self.looseness;
+            for observation in observations {
+                let at = self.mark(p, observation.mark);
+                let off = camera.pixel(&Point3::new(at.x, at.y, 0.0))? - observation.pixel;
+                let sd_px = observation.sd_px * self.looseness;
                 out.extend([off.x / sd_px, off.y / sd_px]);
             }
         }

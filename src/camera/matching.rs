@@ -10,7 +10,7 @@ use nalgebra::{Matrix3, Vector2};
 
 /// A floor mark of the run sheet, as the camera stage needs it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct KnownMark {
+pub struct MarkPrior {
     /// Place on the floor, m.
     pub floor_m: Vector2<f64>,
     /// Its colour.
@@ -33,7 +33,7 @@ pub struct Course {
 }
 
 /// For each known mark, the index of its patch.
-pub type Naming = Vec<Option<usize>>;
+pub type Correspondence = Vec<Option<usize>>;
 
 /// No more patches than this are tried; the longest seen first.
 const MAX_PATCHES: usize = 14;
@@ -49,7 +49,7 @@ const CLOSE_LOSS: f64 = 0.5;
 const POINTED_PX: f64 = 30.0;
 
 struct Scored {
-    naming: Naming,
+    correspondence: Correspondence,
     /// How many marks lie where they must, and look as large: at most the number of marks.
     fit: f64,
     /// The same with how well the car's course fits.
@@ -58,10 +58,10 @@ struct Scored {
 
 /// Consistent namings, the likeliest first; none where fewer than four marks can be named.
 pub fn name_marks(
-    known: &[KnownMark],
+    known: &[MarkPrior],
     patches: &[StillMark],
     course: Option<&Course>,
-) -> Vec<Naming> {
+) -> Vec<Correspondence> {
     let mut order: Vec<usize> = (0..patches.len()).collect();
     order.sort_by(|&a, &b| patches[b].frames.cmp(&patches[a].frames));
     order.truncate(MAX_PATCHES);
@@ -77,12 +77,14 @@ pub fn name_marks(
             break;
         }
     }
-    best.into_iter().map(|scored| scored.naming).collect()
+    best.into_iter()
+        .map(|scored| scored.correspondence)
+        .collect()
 }
 
 /// The same where the picture shows a part of the marks and little else of their colour: the widest
 /// quadruples of patches are tried against every quadruple of marks.
-pub(super) fn name_part(known: &[KnownMark], patches: &[StillMark]) -> Vec<Naming> {
+pub(super) fn name_part(known: &[MarkPrior], patches: &[StillMark]) -> Vec<Correspondence> {
     let all: Vec<usize> = (0..patches.len()).collect();
     let seen: Vec<Vector2<f64>> = patches
         .iter()
@@ -96,14 +98,16 @@ pub(super) fn name_part(known: &[KnownMark], patches: &[StillMark]) -> Vec<Namin
             consider(&mut best, known, patches, &all, (&base, &quad), None);
         }
     }
-    best.into_iter().map(|scored| scored.naming).collect()
+    best.into_iter()
+        .map(|scored| scored.correspondence)
+        .collect()
 }
 
 /// Quadruples of patches that [`name_part`] tries: a stray patch spoils some of them, not all.
 const MAX_PART_QUADS: usize = 6;
 
 /// Ordered quadruples of marks that a quadruple of patches may show.
-fn orders(known: &[KnownMark], patches: &[StillMark], quad: &[usize; 4]) -> Vec<[usize; 4]> {
+fn orders(known: &[MarkPrior], patches: &[StillMark], quad: &[usize; 4]) -> Vec<[usize; 4]> {
     let pixels = quad.map(|i| Vector2::new(patches[i].u_px, patches[i].v_px));
     let mut out = Vec::new();
     let n = known.len().min(MAX_PART_MARKS);
@@ -140,7 +144,7 @@ const MAX_PART_MARKS: usize = 16;
 
 fn consider(
     best: &mut Vec<Scored>,
-    known: &[KnownMark],
+    known: &[MarkPrior],
     patches: &[StillMark],
     order: &[usize],
     (base, quad): (&[usize; 4], &[usize; 4]),
@@ -157,10 +161,13 @@ fn consider(
 const MAX_NAMINGS: usize = 120;
 
 fn keep(best: &mut Vec<Scored>, scored: Scored) {
-    if named(&scored.naming) < 4 {
+    if named(&scored.correspondence) < 4 {
         return;
     }
-    match best.iter_mut().find(|old| old.naming == scored.naming) {
+    match best
+        .iter_mut()
+        .find(|old| old.correspondence == scored.correspondence)
+    {
         Some(old) if old.score >= scored.score => return,
         Some(old) => *old = scored,
         None => best.push(scored),
@@ -170,16 +177,16 @@ fn keep(best: &mut Vec<Scored>, scored: Scored) {
 }
 
 /// Whether every four of the marks have three in a line, so that no camera can be placed by them.
-pub(super) fn in_line(known: &[KnownMark]) -> bool {
+pub(super) fn in_line(known: &[MarkPrior]) -> bool {
     bases(known).is_empty()
 }
 
-pub(super) fn named(naming: &[Option<usize>]) -> usize {
-    naming.iter().flatten().count()
+pub(super) fn named(correspondence: &[Option<usize>]) -> usize {
+    correspondence.iter().flatten().count()
 }
 
 /// Quadruples of marks that span an area, the widest first.
-fn bases(known: &[KnownMark]) -> Vec<[usize; 4]> {
+fn bases(known: &[MarkPrior]) -> Vec<[usize; 4]> {
     let floor: Vec<Vector2<f64>> = known.iter().map(|mark| mark.floor_m).collect();
     let mut out = wide_quadruples(&floor);
     out.retain(|(width, _)| *width > 1e-4);
@@ -222,7 +229,7 @@ fn cross(p: &[Vector2<f64>; 4], [a, b, c]: [usize; 3]) -> f64 {
 /// Ordered quadruples of patches that may be the base: right colours, and every triangle turned over
 /// (the picture's v runs down), as a floor seen from above must be.
 fn quads(
-    known: &[KnownMark],
+    known: &[MarkPrior],
     patches: &[StillMark],
     order: &[usize],
     base: &[usize; 4],
@@ -266,13 +273,13 @@ fn quads(
     out
 }
 
-fn fits(mark: &KnownMark, patch: &StillMark) -> bool {
+fn fits(mark: &MarkPrior, patch: &StillMark) -> bool {
     let at = Vector2::new(patch.u_px, patch.v_px);
     mark.colour == patch.colour && mark.pointed_px.is_none_or(|p| (p - at).norm() < POINTED_PX)
 }
 
 fn score(
-    known: &[KnownMark],
+    known: &[MarkPrior],
     patches: &[StillMark],
     order: &[usize],
     map: &Matrix3<f64>,
@@ -280,7 +287,7 @@ fn score(
 ) -> Scored {
     let extent = extent(patches, order);
     let near = NEAR_PX.max(NEAR_SHARE * extent);
-    let mut naming: Naming = vec![None; known.len()];
+    let mut correspondence: Correspondence = vec![None; known.len()];
     let mut taken = vec![false; patches.len()];
     let mut total = 0.0;
     let mut sizes = Vec::new();
@@ -303,7 +310,7 @@ fn score(
             && off < near
         {
             taken[patch] = true;
-            naming[index] = Some(patch);
+            correspondence[index] = Some(patch);
             total += 1.0 - (off / near).powi(2);
             sizes.push((patches[patch].area_px2 / magnification(map, mark.floor_m)).ln());
         }
@@ -311,7 +318,7 @@ fn score(
     // Marks are cut alike: seen sizes must follow the map's magnification.
     total -= spread(&sizes).min(2.0);
     Scored {
-        naming,
+        correspondence,
         fit: total,
         score: total + course.map_or(0.0, |course| course_score(map, course)),
     }
@@ -404,10 +411,10 @@ mod tests {
 
     #[test]
     fn a_chance_naming_of_all_marks_does_not_hide_the_right_one_of_some() {
-        let known: Vec<KnownMark> = [-0.3, 0.4]
+        let known: Vec<MarkPrior> = [-0.3, 0.4]
             .iter()
             .flat_map(|y| [0.0, 0.9, 1.8].map(|x| Vector2::new(x, *y)))
-            .map(|floor_m| KnownMark {
+            .map(|floor_m| MarkPrior {
                 floor_m,
                 colour: Colour::Blue,
                 pointed_px: None,

@@ -10,19 +10,19 @@ mod outline;
 mod path;
 mod pose;
 mod projection;
-mod sway;
+mod shake;
 
-pub use bundle::{Bundle, MarkLook, fit_bundle};
+pub use bundle::{Bundle, MarkObservation, fit_bundle};
 pub use circle::{Circle, DriftingCircle, algebraic_circle, fit_circle, fit_drifting_circle};
 pub use flat::{FlatSource, flat_view};
 pub use homography::{apply, homography};
-pub use matching::{Course, KnownMark, Naming, name_marks};
+pub use matching::{Correspondence, Course, MarkPrior, name_marks};
 pub use moving::Moving;
 pub use outline::disc_shift_px;
 pub use path::{CameraPath, PoseNode};
 pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
 pub use projection::{Flat, Keystone, Pinhole, Projection};
-pub use sway::SwayTuning;
+pub use shake::ShakeTuning;
 
 use crate::track::{StillMark, Track};
 use nalgebra::{Point3, Vector2};
@@ -32,7 +32,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq)]
 pub struct CameraSheet {
     /// The floor marks.
-    pub marks: Vec<KnownMark>,
+    pub marks: Vec<MarkPrior>,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
     /// What is known of the lens.
@@ -105,7 +105,7 @@ pub struct View {
     /// Whether sideways quantities can be seen; the reason where not.
     pub lateral: Result<(), String>,
     /// Which still patch was taken for which floor mark, by the sheet's order.
-    pub naming: Naming,
+    pub correspondence: Correspondence,
     /// Why a better view was not to be had, for the user.
     pub note: Option<String>,
 }
@@ -123,7 +123,7 @@ impl View {
 
 impl View {
     /// Root mean square residual of the floor marks as a length on the floor, m; `None` without a camera.
-    pub fn mark_residual_m(&self, marks: &[KnownMark]) -> Option<f64> {
+    pub fn mark_residual_m(&self, marks: &[MarkPrior]) -> Option<f64> {
         let ViewSource::FloorMarks { residual_px, .. } = self.source else {
             return None;
         };
@@ -164,7 +164,7 @@ pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
             .unwrap_or_else(|| "the camera moves".into());
         return no_view(track, sheet, why);
     }
-    match pinhole_view(track, sheet, Some(&before.naming)) {
+    match pinhole_view(track, sheet, Some(&before.correspondence)) {
         Ok(view) => view,
         Err(why) => View {
             note: Some(why),
@@ -178,22 +178,25 @@ fn likeliest(
     patches: &[StillMark],
     size: (f64, f64),
     sheet: &CameraSheet,
-    namings: Vec<Naming>,
-) -> Vec<Naming> {
-    if namings.len() < 2 {
-        return namings;
+    correspondences: Vec<Correspondence>,
+) -> Vec<Correspondence> {
+    if correspondences.len() < 2 {
+        return correspondences;
     }
-    let mut rough: Vec<(f64, Naming)> = namings
+    let mut rough: Vec<(f64, Correspondence)> = correspondences
         .into_iter()
-        .filter_map(|naming| {
-            let fitted = fit_named(patches, size, sheet, &naming, 1)?;
-            let cost = unlikeliness(&(naming.clone(), fitted));
-            Some((cost, naming))
+        .filter_map(|correspondence| {
+            let fitted = fit_named(patches, size, sheet, &correspondence, 1)?;
+            let cost = unlikeliness(&(correspondence.clone(), fitted));
+            Some((cost, correspondence))
         })
         .collect();
     rough.sort_by(|a, b| a.0.total_cmp(&b.0));
     rough.truncate(FINALISTS);
-    rough.into_iter().map(|(_, naming)| naming).collect()
+    rough
+        .into_iter()
+        .map(|(_, correspondence)| correspondence)
+        .collect()
 }
 
 /// Namings that are fitted with all care.
@@ -218,7 +221,7 @@ fn moving_view(moving: Moving) -> View {
         scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
-        naming: Vec::new(),
+        correspondence: Vec::new(),
         note: None,
         moving: Some(moving),
     }
@@ -256,23 +259,23 @@ fn enough_marks(sheet: &CameraSheet) -> Result<(), String> {
 fn pinhole_view(
     track: &Track,
     sheet: &CameraSheet,
-    naming: Option<&Naming>,
+    correspondence: Option<&Correspondence>,
 ) -> Result<View, String> {
     enough_marks(sheet)?;
-    let namings = match naming {
-        Some(naming) => vec![naming.clone()],
+    let correspondences = match correspondence {
+        Some(correspondence) => vec![correspondence.clone()],
         None => name_marks(&sheet.marks, &track.floor, course(track, sheet).as_ref()),
     };
     let size = (track.width_px, track.height_px);
     // A layout that looks the same from two sides fits both ways; the car's own course tells them apart.
-    let cost = |found: &(Naming, FittedCamera)| {
+    let cost = |found: &(Correspondence, FittedCamera)| {
         let poses = vec![Some(found.1.camera); track.sticker.len()];
         unlikeliness(found) - moving::course(track, sheet, &poses).unwrap_or(-4.0)
     };
-    let (naming, fitted) = likeliest(&track.floor, size, sheet, namings)
+    let (correspondence, fitted) = likeliest(&track.floor, size, sheet, correspondences)
         .into_iter()
-        .filter_map(|naming| {
-            fit_named(&track.floor, size, sheet, &naming, ROUNDS).map(|fitted| (naming, fitted))
+        .filter_map(|correspondence| {
+            fit_named(&track.floor, size, sheet, &correspondence, ROUNDS).map(|fitted| (correspondence, fitted))
         })
         .filter(|found| believable(&found.1, size) && fits_the_floor(found, &sheet.marks))
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
@@ -286,7 +289,7 @@ fn pinhole_view(
     Ok(View {
         projection: Projection::Pinhole(fitted.camera),
         source: ViewSource::FloorMarks {
-            marks: naming.iter().flatten().count(),
+            marks: correspondence.iter().flatten().count(),
             residual_px: fitted.residual_px,
             focal_px: fitted.camera.focal_px,
             k1: fitted.camera.k1,
@@ -295,7 +298,7 @@ fn pinhole_view(
         scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
-        naming,
+        correspondence,
         note: None,
         moving: None,
     })
@@ -328,27 +331,30 @@ const CAMERA_UNKNOWNS: f64 = 7.0;
 /// How much farther marks are off their places than what a camera fitted to `marks` of them leaves: a few leave
 /// little, however wrong they are (Birge ratio, R. T. Birge, Phys. Rev. 40, 207, 1932).
 pub fn off_by_left(marks: usize) -> f64 {
-    let looks = 2.0 * marks as f64;
-    (looks / (looks - CAMERA_UNKNOWNS).max(1.0)).sqrt()
+    let observations = 2.0 * marks as f64;
+    (observations / (observations - CAMERA_UNKNOWNS).max(1.0)).sqrt()
 }
 
 /// Whether marks are where the sheet says.
-fn fits_the_floor((naming, fitted): &(Naming, FittedCamera), marks: &[KnownMark]) -> bool {
-    let off_px = fitted.residual_px * off_by_left(matching::named(naming));
+fn fits_the_floor(
+    (correspondence, fitted): &(Correspondence, FittedCamera),
+    marks: &[MarkPrior],
+) -> bool {
+    let off_px = fitted.residual_px * off_by_left(matching::named(correspondence));
     median_px_per_m(&Projection::Pinhole(fitted.camera), marks)
         .is_some_and(|px_per_m| off_px / px_per_m < MAX_MISPLACED_M)
 }
 
 /// How far a metre of floor goes in the picture, in the middle of the marks.
-fn median_px_per_m(view: &Projection, marks: &[KnownMark]) -> Option<f64> {
+fn median_px_per_m(view: &Projection, marks: &[MarkPrior]) -> Option<f64> {
     let scales = marks.iter().filter_map(|mark| px_per_m(view, mark.floor_m));
     let mut scales: Vec<f64> = scales.collect();
     scales.sort_by(f64::total_cmp);
     scales.get(scales.len() / 2).copied()
 }
 
-fn unlikeliness((naming, fitted): &(Naming, FittedCamera)) -> f64 {
-    fitted.residual_px / PX_PER_MARK - matching::named(naming) as f64
+fn unlikeliness((correspondence, fitted): &(Correspondence, FittedCamera)) -> f64 {
+    fitted.residual_px / PX_PER_MARK - matching::named(correspondence) as f64
 }
 
 fn course(track: &Track, sheet: &CameraSheet) -> Option<Course> {
@@ -371,10 +377,10 @@ fn fit_named(
     patches: &[StillMark],
     size: (f64, f64),
     sheet: &CameraSheet,
-    naming: &Naming,
+    correspondence: &Correspondence,
     rounds: usize,
 ) -> Option<FittedCamera> {
-    let named: Vec<(&KnownMark, &StillMark)> = naming
+    let named: Vec<(&MarkPrior, &StillMark)> = correspondence
         .iter()
         .zip(&sheet.marks)
         .filter_map(|(patch, mark)| Some((mark, patches.get((*patch)?)?)))
@@ -392,7 +398,7 @@ fn fit_named(
 }
 
 fn pair_of(
-    mark: &KnownMark,
+    mark: &MarkPrior,
     patch: &StillMark,
     view: Option<&Projection>,
     mark_sd_m: f64,

@@ -4,13 +4,13 @@
 //! clip, marks that come into view being met where they must appear. Several frames together give one
 //! lens; then the poses are smoothed over all looks.
 
-use super::bundle::{Bundle, MarkLook, fit_bundle};
-use super::matching::{Naming, along_course, name_part, named};
+use super::bundle::{Bundle, MarkObservation, fit_bundle};
+use super::matching::{Correspondence, along_course, name_part, named};
 use super::outline::disc_shift_px;
 use super::path::CameraPath;
 use super::pose::{FittedCamera, MarkPair, fit_pose};
 use super::projection::{Pinhole, Projection};
-use super::sway::{SwayTuning, TimedLook, smooth_path};
+use super::shake::{ShakeTuning, TimedObservation, smooth_path};
 use super::{CameraSheet, believable, fit_named};
 use crate::track::{Place, StillMark, Track};
 use nalgebra::Vector2;
@@ -25,7 +25,7 @@ pub struct Moving {
     /// Rough poses, an entry a frame.
     pub rough: Vec<Option<Pinhole>>,
     /// What the smoother settled on.
-    pub tuning: SwayTuning,
+    pub tuning: ShakeTuning,
     /// Root mean square residual of the marks, px.
     pub residual_px: f64,
     /// Log-likelihood of the looks at the marks.
@@ -154,19 +154,26 @@ fn carried_from(track: &Track, sheet: &CameraSheet, frame: usize) -> Vec<Carried
     let size = (track.width_px, track.height_px);
     let mut fits: Vec<_> = name_part(&sheet.marks, &patches)
         .into_iter()
-        .filter_map(|naming| Some((fit_named(&patches, size, sheet, &naming, 1)?, naming)))
+        .filter_map(|correspondence| {
+            Some((
+                fit_named(&patches, size, sheet, &correspondence, 1)?,
+                correspondence,
+            ))
+        })
         .filter(|(fitted, _)| believable(fitted, size))
-        .filter(|(fitted, naming)| named(naming) > 4 || usual_lens(&fitted.camera, size, sheet))
+        .filter(|(fitted, correspondence)| {
+            named(correspondence) > 4 || usual_lens(&fitted.camera, size, sheet)
+        })
         .collect();
-    let cost = |(fitted, naming): &(FittedCamera, Naming)| {
-        fitted.residual_px / super::PX_PER_MARK - named(naming) as f64
+    let cost = |(fitted, correspondence): &(FittedCamera, Correspondence)| {
+        fitted.residual_px / super::PX_PER_MARK - named(correspondence) as f64
     };
     fits.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
     fits.truncate(NAMINGS);
     fits.into_iter()
-        .filter_map(|(fitted, naming)| {
+        .filter_map(|(fitted, correspondence)| {
             let mut names = vec![None; track.floor_paths.len()];
-            for (mark, patch) in naming.iter().enumerate() {
+            for (mark, patch) in correspondence.iter().enumerate() {
                 if let Some(patch) = patch {
                     names[shown[*patch].0] = Some(mark);
                 }
@@ -213,7 +220,7 @@ fn carry(
         let seen: Vec<_> = visible(track, frame).collect();
         all += seen.len();
         if let Some(pose) = pose {
-            explained += looks(track, frame, pose, &names, &places(sheet)).len();
+            explained += observations(track, frame, pose, &names, &places(sheet)).len();
         }
     }
     let share = explained as f64 / all.max(1) as f64;
@@ -230,13 +237,13 @@ fn places(sheet: &CameraSheet) -> Vec<Vector2<f64>> {
 }
 
 /// The named looks of a frame that are where `pose` has their marks.
-fn looks(
+fn observations(
     track: &Track,
     frame: usize,
     pose: &Pinhole,
     names: &[Option<usize>],
     marks_m: &[Vector2<f64>],
-) -> Vec<(MarkLook, Place)> {
+) -> Vec<(MarkObservation, Place)> {
     let view = Projection::Pinhole(*pose);
     visible(track, frame)
         .filter_map(|(path, place)| {
@@ -246,7 +253,7 @@ fn looks(
             let at = nalgebra::Point3::new(marks_m[mark].x, marks_m[mark].y, 0.0);
             let stray = (view.pixel(&at)? - pixel).norm() > STRAY_PX;
             let sd_px = place.var_u_px2.max(place.var_v_px2).sqrt().max(0.05);
-            (!stray).then_some((MarkLook { mark, pixel, sd_px }, *place))
+            (!stray).then_some((MarkObservation { mark, pixel, sd_px }, *place))
         })
         .collect()
 }
@@ -347,7 +354,7 @@ fn smoothed(
     sheet: &CameraSheet,
     names: Vec<Option<usize>>,
     rough: Vec<Option<Pinhole>>,
-    tuning: Option<SwayTuning>,
+    tuning: Option<ShakeTuning>,
 ) -> Option<Moving> {
     let lens = shared_lens(track, sheet, &names, &rough)?;
     // A pose belongs to the lens that it was found with: with another one the camera stands elsewhere.
@@ -367,14 +374,14 @@ fn smoothed(
             near
         })
         .collect();
-    let mut timed: Vec<TimedLook> = Vec::new();
+    let mut timed: Vec<TimedObservation> = Vec::new();
     for (frame, pose) in posed.iter().enumerate() {
         let Some(pose) = pose else { continue };
-        for (look, place) in looks(track, frame, pose, &names, &lens.marks_m) {
-            timed.push(TimedLook {
+        for (observation, place) in observations(track, frame, pose, &names, &lens.marks_m) {
+            timed.push(TimedObservation {
                 time_s: track.times_s[frame] + place.row_frac * sheet.readout_s,
-                floor_m: lens.marks_m[look.mark],
-                pixel: look.pixel,
+                floor_m: lens.marks_m[observation.mark],
+                pixel: observation.pixel,
                 var_px2: Vector2::new(place.var_u_px2, place.var_v_px2),
                 about: *pose,
             });
@@ -415,20 +422,20 @@ fn shared_lens(
     rough: &[Option<Pinhole>],
 ) -> Option<Bundle> {
     let marks_m = places(sheet);
-    let rich: Vec<(Pinhole, Vec<MarkLook>)> = rough
+    let rich: Vec<(Pinhole, Vec<MarkObservation>)> = rough
         .iter()
         .enumerate()
         .filter_map(|(frame, pose)| {
             let pose = (*pose)?;
-            let of: Vec<MarkLook> = looks(track, frame, &pose, names, &marks_m)
+            let of: Vec<MarkObservation> = observations(track, frame, &pose, names, &marks_m)
                 .into_iter()
                 .filter(|(_, place)| place.fitted)
-                .filter_map(|(look, place)| {
+                .filter_map(|(observation, place)| {
                     let since_s = (place.row_frac - 0.5) * sheet.readout_s;
-                    let velocity = velocity(track, rough, frame, marks_m[look.mark])?;
-                    Some(MarkLook {
-                        pixel: look.pixel - velocity * since_s,
-                        ..look
+                    let velocity = velocity(track, rough, frame, marks_m[observation.mark])?;
+                    Some(MarkObservation {
+                        pixel: observation.pixel - velocity * since_s,
+                        ..observation
                     })
                 })
                 .collect();

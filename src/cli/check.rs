@@ -1,7 +1,7 @@
 //! `gripline check`: is a clip good enough, and what would make it so.
 
 use super::{complain, progress, say};
-use crate::checking::{Checked, Grade, Item, Outcome};
+use crate::clip_quality::{Checked, Grade, Item, Outcome};
 use crate::outputs::printable;
 use crate::pipeline::{RunError, inspect};
 use crate::sheet::RunSheet;

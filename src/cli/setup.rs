@@ -1,7 +1,7 @@
 //! `gripline setup`: starts the set-up page.
 
 use super::{complain, recovered, say};
-use crate::setting_up::{SetUp, serve};
+use crate::setup_page::{SetUp, serve};
 use clap::Args;
 use std::path::PathBuf;
 

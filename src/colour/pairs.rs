@@ -170,17 +170,17 @@ mod tests {
 
     #[test]
     fn no_patch_is_taken_for_another_colour_in_any_light() {
-        let mut looks = 0;
+        let mut observations = 0;
         for (light, gain) in LIGHTS {
             for a in Colour::ALL {
                 for b in Colour::ALL.into_iter().filter(|&b| b != a) {
                     let (own, other) = levels([a, b], a, gain);
                     assert!(own >= 2, "{a} beside {b} in {light} light: level {own}");
                     assert_eq!(other, 0, "{a} is taken for {b} in {light} light");
-                    looks += 1;
+                    observations += 1;
                 }
             }
         }
-        assert_eq!(looks, 4 * 8 * 7);
+        assert_eq!(observations, 4 * 8 * 7);
     }
 }

@@ -84,7 +84,7 @@ fn outline(group: usize) -> Vec<(i32, i32)> {
 }
 
 /// A group's hue, and whether its shape is filled: twelve groups are told apart without their colours.
-fn look(group: usize) -> (RGBColor, bool) {
+fn observation(group: usize) -> (RGBColor, bool) {
     (HUES[group % HUES.len()], group < 6)
 }
 
@@ -93,14 +93,14 @@ pub(super) fn swatch(group: usize) -> (String, String) {
     let corners: Vec<String> = (outline(group).iter())
         .map(|(x, y)| format!("{} {}", x + 8, y + 8))
         .collect();
-    let (_, filled) = look(group);
+    let (_, filled) = observation(group);
     let hollow = if filled { "" } else { " hollow" };
     let class = format!("group-{}{hollow}", group % HUES.len());
     (format!("M{}z", corners.join("L")), class)
 }
 
 fn mark(chart: &mut Chart<'_>, group: usize, at: (f64, f64)) -> Result<(), Failed> {
-    let (hue, filled) = look(group);
+    let (hue, filled) = observation(group);
     let shape = outline(group);
     if filled {
         let dot = EmptyElement::at(at) + Polygon::new(shape, hue.filled());
@@ -210,7 +210,7 @@ fn draw_group(
         .pos(Pos::new(HPos::Left, VPos::Center));
     let text = EmptyElement::at((left, -row.name)) + Text::new(words, (4, 0), style);
     chart.draw_series(std::iter::once(text))?;
-    let (hue, _) = look(group);
+    let (hue, _) = observation(group);
     let points: Vec<&Point> = quantity
         .points
         .iter()
@@ -318,7 +318,7 @@ pub(super) fn in_order(
             .draw()?;
         draw_levels(&mut chart, of, quantity, scale)?;
         for point in &quantity.points {
-            let (hue, _) = look(point.group);
+            let (hue, _) = observation(point.group);
             let place = point.run as f64 + 1.0;
             let v = point.value;
             let ends = [v.low, v.high].map(|end| (place, end * scale.factor));
@@ -357,7 +357,7 @@ fn draw_levels(
         ];
         let level = |place: f64| (found.sample.mean + slope * (place - centre)) * scale.factor;
         let ends = ends.map(|place| (place, level(place)));
-        let (hue, _) = look(group);
+        let (hue, _) = observation(group);
         chart.draw_series(DashedLineSeries::new(ends, 7, 6, hue.stroke_width(2)))?;
     }
     Ok(())

@@ -30,7 +30,7 @@ pub(super) const COVERAGE: f64 = 1.96;
 const SLOW_ERROR_PX: f64 = 0.04;
 /// How much that expectation counts, in looks at slow errors: a little less than the coast's own, since cameras differ
 /// widely, but three looks alone scatter.
-const EXPECTED_LOOKS: f64 = 2.0;
+const EXPECTED_OBSERVATIONS: f64 = 2.0;
 /// Powers of the time beyond the fit's square by which slow errors are seen: the nearest ones. Slow errors fade
 /// towards higher powers.
 const NEXT_POWERS: [i32; 3] = [3, 4, 5];
@@ -70,8 +70,8 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
         })
         .copied()
         .collect();
-    let looks = ways(&part, car.lever);
-    let (Some(first), Some(last)) = (looks.first(), looks.last()) else {
+    let observations = ways(&part, car.lever);
+    let (Some(first), Some(last)) = (observations.first(), observations.last()) else {
         return Err(short());
     };
     let (from_s, seen_s) = (first.0, last.0 - first.0);
@@ -82,7 +82,7 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
     let speed = part[0].body.mean[3];
     let air = air_way(&part);
     let rows = |b: f64| -> Vec<(Vec<f64>, f64, f64)> {
-        looks
+        observations
             .iter()
             .map(|(t, way, var)| {
                 let dt = t - from_s;
@@ -167,8 +167,8 @@ fn slow_error_variance(rows: &[(Vec<f64>, f64, f64)], expected: f64) -> f64 {
         }
         basis.push(next);
     }
-    let looks = NEXT_POWERS.len() as f64;
-    (EXPECTED_LOOKS * expected + seen) / (EXPECTED_LOOKS + looks - 2.0)
+    let observations = NEXT_POWERS.len() as f64;
+    (EXPECTED_OBSERVATIONS * expected + seen) / (EXPECTED_OBSERVATIONS + observations - 2.0)
 }
 
 /// `∫∫ v² dt dt` since the first moment: what the air has taken of the way, per unit of its share.
@@ -197,9 +197,9 @@ fn slow_share(part: &[Moment<'_>]) -> f64 {
     let shares: Vec<f64> = part
         .iter()
         .filter_map(|m| {
-            let look = m.body.look?;
+            let observation = m.body.observation?;
             let (sin, cos) = m.body.mean[2].sin_cos();
-            let (var, pixel) = look.along(nalgebra::Vector2::new(cos, sin));
+            let (var, pixel) = observation.along(nalgebra::Vector2::new(cos, sin));
             Some((SLOW_ERROR_PX * pixel).powi(2) / var)
         })
         .collect();

@@ -59,15 +59,15 @@ fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let first = with_wheel
         .first()
         .ok_or("the wheel mark was not seen beside the sticker")?;
-    let kink = out
+    let change_point = out
         .pull
-        .kink
+        .change_point
         .ok_or("the end of the pull is not in view, or the pull fades out without a clear end")?;
     if out.pull.release_s.is_none() {
         return Err("the car was already moving when the clip begins".to_owned());
     }
     super::slip::seen_since_start(moments, out.pull.release_s)?;
-    let end_s = kink.time_s.value;
+    let end_s = change_point.time_s.value;
     let after = with_wheel
         .iter()
         .find(|(t, _, _)| *t >= end_s)
@@ -75,7 +75,7 @@ fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let angle = after.1 - after.2 * (after.0 - end_s);
     Ok(Estimate {
         value: (angle - first.1) / TAU,
-        sd: (kink.rate.value * kink.time_s.sd / TAU).hypot(UNSEEN_TURNS),
+        sd: (change_point.rate.value * change_point.time_s.sd / TAU).hypot(UNSEEN_TURNS),
     })
 }
 
@@ -148,7 +148,7 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
 /// less the looks' own errors grow fast, over more the pull's slow fading draws the time forward.
 const PEAK_WINDOW_S: f64 = 0.2;
 /// Looks that it takes on either side.
-const PEAK_LOOKS: usize = 5;
+const PEAK_OBSERVATIONS: usize = 5;
 /// A pull that ends at once and a cubic that is fitted over it differ by about this in the time of the highest
 /// rate: a step from 1.3 h to -0.7 h in the change of the rate, seen over 0.2 s to either side, is a straight
 /// line that passes zero 0.04 s late, and such cars stay within half of that.
@@ -158,9 +158,9 @@ const PEAK_SD_S: f64 = 0.1;
 
 /// When wheel or car was fastest: where the change of rate of a cubic through its looks near the highest
 /// smoothed rate passes zero.
-fn fastest_s(looks: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
+fn fastest_s(observations: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
     let near = |t: &f64| (t - peak_s).abs() < PEAK_WINDOW_S;
-    let rows: Vec<(Vec<f64>, f64, f64)> = looks
+    let rows: Vec<(Vec<f64>, f64, f64)> = observations
         .iter()
         .filter(|(t, _, _)| near(t))
         .map(|(t, value, var)| {
@@ -169,7 +169,7 @@ fn fastest_s(looks: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
         })
         .collect();
     let after = rows.iter().filter(|(row, _, _)| row[1] > 0.0).count();
-    if after < PEAK_LOOKS || rows.len() - after < PEAK_LOOKS {
+    if after < PEAK_OBSERVATIONS || rows.len() - after < PEAK_OBSERVATIONS {
         return None;
     }
     let fit = least_squares(&rows, 0.0)?;
@@ -201,7 +201,10 @@ fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Findi
     let step = moments
         .get(1)
         .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
-    let end_sd_s = out.pull.kink.map_or(0.0, |kink| kink.time_s.sd);
+    let end_sd_s = out
+        .pull
+        .change_point
+        .map_or(0.0, |change_point| change_point.time_s.sd);
     let until_s = out
         .pull
         .end_s
@@ -234,18 +237,18 @@ mod tests {
     fn a_wheel_is_fastest_where_its_change_of_rate_passes_zero() {
         // Turn t + 2 t - t³ about 1 s: the change of rate, -6 (t - 1), passes zero at 1 s.
         let turn = |t: f64| 2.0 * (t - 1.0) - (t - 1.0).powi(3);
-        let looks: Vec<(f64, f64, f64)> = (0..120)
+        let observations: Vec<(f64, f64, f64)> = (0..120)
             .map(|i| f64::from(i) / 60.0)
             .map(|t| (t, turn(t), 1e-4))
             .collect();
-        let found = fastest_s(&looks, 0.9).unwrap();
+        let found = fastest_s(&observations, 0.9).unwrap();
         assert!(
             (found.value - 1.0).abs() < 1e-6 && found.sd < 0.06,
             "{found:?}"
         );
         // Too few looks after it, or a wheel that gains ever more: not found.
-        assert_eq!(fastest_s(&looks[..60], 0.98), None);
-        let gains: Vec<(f64, f64, f64)> = looks
+        assert_eq!(fastest_s(&observations[..60], 0.98), None);
+        let gains: Vec<(f64, f64, f64)> = observations
             .iter()
             .map(|(t, _, var)| (*t, t.powi(3), *var))
             .collect();

@@ -9,7 +9,7 @@ use super::{Estimate, Moment};
 
 /// A kink: where gaining speed turns into losing it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Kink {
+pub struct ChangePoint {
     /// When, s.
     pub time_s: Estimate,
     /// Rate at that moment: m/s of a way, rad/s of a turn.
@@ -45,7 +45,11 @@ pub(super) enum Of {
 const WAVE_TURNS: f64 = 2.0;
 
 /// Finds the kink in `(time, value, variance)` near `peak_s`, the time of the highest smoothed rate.
-pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64, of: Of) -> Option<Kink> {
+pub(super) fn find_change_point(
+    points: &[(f64, f64, f64)],
+    peak_s: f64,
+    of: Of,
+) -> Option<ChangePoint> {
     let near: Vec<(f64, f64, f64)> = points
         .iter()
         .filter(|p| p.0 > peak_s - SEARCH_S - BEFORE_S && p.0 < peak_s + SEARCH_S + AFTER_S)
@@ -90,7 +94,7 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64, of: Of) -> Opti
     let fit = &best.1;
     let (gain, loss) = (2.0 * fit.values[2], 2.0 * fit.values[4]);
     let time_sd = var.sqrt().hypot(step);
-    (gain > 0.0 && loss < 0.0).then(|| Kink {
+    (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
         time_s: Estimate {
             value: mean,
             sd: time_sd,
@@ -105,15 +109,15 @@ pub(super) fn find_kink(points: &[(f64, f64, f64)], peak_s: f64, of: Of) -> Opti
 }
 
 /// Looks closer together than this say the same thing about a kink, s.
-const LOOK_S: f64 = 1.0 / 75.0;
+const OBSERVATION_S: f64 = 1.0 / 75.0;
 
 /// Means of looks that lie within [`LOOK_S`]: a clip of many frames a second has no more to say of a
 /// kink, only at greater cost.
-fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
-    let span = looks.last().map_or(0.0, |l| l.0) - looks.first().map_or(0.0, |l| l.0);
-    let interval = span / looks.len().max(2) as f64;
-    let each = ((LOOK_S / interval.max(1e-6)) as usize).max(1);
-    looks
+fn gathered(observations: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
+    let span = observations.last().map_or(0.0, |l| l.0) - observations.first().map_or(0.0, |l| l.0);
+    let interval = span / observations.len().max(2) as f64;
+    let each = ((OBSERVATION_S / interval.max(1e-6)) as usize).max(1);
+    observations
         .chunks(each)
         .map(|part| {
             let n = part.len() as f64;
@@ -123,8 +127,13 @@ fn gathered(looks: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64, of: Of) -> Option<super::least::Fit> {
-    let rows = rows(near, kink_s, peak_s, of, true);
+fn fit_at(
+    near: &[(f64, f64, f64)],
+    change_point_s: f64,
+    peak_s: f64,
+    of: Of,
+) -> Option<super::least::Fit> {
+    let rows = rows(near, change_point_s, peak_s, of, true);
     let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
     (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)
         .then(|| least_squares(&rows, 0.0))
@@ -135,10 +144,10 @@ fn fit_at(near: &[(f64, f64, f64)], kink_s: f64, peak_s: f64, of: Of) -> Option<
 /// step with it as well. The looks are the same for every kink tried, or their likelihoods could not be compared.
 fn rows(
     near: &[(f64, f64, f64)],
-    kink_s: f64,
+    change_point_s: f64,
     peak_s: f64,
     of: Of,
-    kinked: bool,
+    with_change_point: bool,
 ) -> Vec<(Vec<f64>, f64, f64)> {
     let near: Vec<_> = near
         .iter()
@@ -148,9 +157,9 @@ fn rows(
     let waves = of == Of::Turn && span.abs() > WAVE_TURNS * std::f64::consts::TAU;
     near.iter()
         .map(|(t, value, var)| {
-            let dt = t - kink_s;
+            let dt = t - change_point_s;
             let (before, after) = (dt.min(0.0), dt.max(0.0));
-            let mut row = if kinked {
+            let mut row = if with_change_point {
                 vec![1.0, dt, before * before, before.powi(3), after * after]
             } else {
                 vec![1.0, dt, dt * dt, dt.powi(3)]
@@ -169,15 +178,19 @@ pub(super) fn ways(moments: &[Moment<'_>], lever: crate::motion::Lever) -> Vec<(
     moments
         .iter()
         .filter_map(|m| {
-            let look = m.body.look?;
+            let observation = m.body.observation?;
             let (sin, cos) = m.body.mean[2].sin_cos();
             let along = nalgebra::Vector2::new(cos, sin);
             let expected = nalgebra::Vector2::new(
                 m.body.mean[0] + lever.ahead_m * cos - lever.left_m * sin,
                 m.body.mean[1] + lever.ahead_m * sin + lever.left_m * cos,
             );
-            let off = (look.at_m - expected).dot(&along);
-            Some((m.body.time_s, m.travelled_m + off, look.along(along).0))
+            let off = (observation.at_m - expected).dot(&along);
+            Some((
+                m.body.time_s,
+                m.travelled_m + off,
+                observation.along(along).0,
+            ))
         })
         .collect()
 }
@@ -187,7 +200,7 @@ pub(super) fn turns(moments: &[Moment<'_>]) -> Vec<(f64, f64, f64)> {
     moments
         .iter()
         .filter_map(|m| {
-            let (value, var) = m.wheel?.look?;
+            let (value, var) = m.wheel?.observation?;
             Some((m.body.time_s, value, var))
         })
         .collect()

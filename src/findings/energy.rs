@@ -89,7 +89,7 @@ impl Loss {
 struct Pulled {
     mass_kg: f64,
     loss: Loss,
-    way_m: f64,
+    distance_m: f64,
     /// `∫ v² ds`.
     square_way: f64,
     /// Speed at the end; its uncertainty holds that of the end's moment.
@@ -149,7 +149,8 @@ fn pulled(
     Ok(Pulled {
         mass_kg,
         loss: Loss::of(coast),
-        way_m: last.travelled_m - first.travelled_m + speed * (end_s - last.body.time_s).max(0.0),
+        distance_m: last.travelled_m - first.travelled_m
+            + speed * (end_s - last.body.time_s).max(0.0),
         square_way,
         speed: Estimate {
             value: speed,
@@ -180,9 +181,9 @@ impl Pulled {
     fn rolling(&self) -> Estimate {
         let (mass, mass_share) = self.coasting_kg();
         let loss = self.loss;
-        let value = mass * (loss.rolling.value * self.way_m + loss.air * self.square_way);
-        let by_rolling = mass * self.way_m * loss.rolling.sd;
-        let by_air = mass * (self.square_way + loss.rolling_by_air * self.way_m) * loss.air_sd;
+        let value = mass * (loss.rolling.value * self.distance_m + loss.air * self.square_way);
+        let by_rolling = mass * self.distance_m * loss.rolling.sd;
+        let by_air = mass * (self.square_way + loss.rolling_by_air * self.distance_m) * loss.air_sd;
         let v = self.speed.value;
         let by_end = mass * (loss.rolling.value + loss.air * v * v) * v * self.end_sd_s;
         Estimate {
@@ -236,7 +237,7 @@ mod tests {
                 air_sd: 0.0,
                 rolling_by_air: 0.0,
             },
-            way_m: 1.0,
+            distance_m: 1.0,
             square_way: 0.0,
             speed: sure(1.5),
             end_sd_s: 0.0,

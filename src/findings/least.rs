@@ -22,15 +22,15 @@ pub(super) struct Fit {
 
 /// Fits `value = row . parameters`; each entry is (row, value, variance). `slow` is how many times the
 /// claimed variance is an error that stays alike over a quarter of the looks.
-pub(super) fn least_squares(looks: &[(Vec<f64>, f64, f64)], slow: f64) -> Option<Fit> {
-    let columns = looks.first()?.0.len();
-    let n = looks.len();
+pub(super) fn least_squares(observations: &[(Vec<f64>, f64, f64)], slow: f64) -> Option<Fit> {
+    let columns = observations.first()?.0.len();
+    let n = observations.len();
     if n < columns + 3 {
         return None;
     }
     let mut normal = DMatrix::zeros(columns, columns);
     let mut right = DVector::zeros(columns);
-    for (row, value, var) in looks {
+    for (row, value, var) in observations {
         let row = DVector::from_column_slice(row);
         right += &row * (value / var);
         normal += &row * row.transpose() / *var;
@@ -45,7 +45,7 @@ pub(super) fn least_squares(looks: &[(Vec<f64>, f64, f64)], slow: f64) -> Option
         inverse[(i, j)] * scale[i] * scale[j]
     });
     let values = &inverse * right;
-    let residuals: Vec<f64> = looks
+    let residuals: Vec<f64> = observations
         .iter()
         .map(|(row, value, var)| {
             let model: f64 = row.iter().zip(values.iter()).map(|(r, v)| r * v).sum();
@@ -80,12 +80,12 @@ mod tests {
         let b = [
             -0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160,
         ];
-        let looks: Vec<(Vec<f64>, f64, f64)> = t
+        let observations: Vec<(Vec<f64>, f64, f64)> = t
             .iter()
             .zip(b)
             .map(|(t, b)| (vec![1.0, t - 20.0], b, 1.0))
             .collect();
-        let fit = least_squares(&looks, 0.0).unwrap();
+        let fit = least_squares(&observations, 0.0).unwrap();
         let plain = &fit.covariance / fit.inflation;
         assert!((fit.values[0] + 0.171_203_79).abs() < 1e-8);
         assert!((fit.values[1] - 0.002_182_70).abs() < 1e-8);

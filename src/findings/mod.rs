@@ -13,7 +13,7 @@ mod slip;
 mod units;
 
 pub use coast::{Coast, ORDINARY_LOSS, fit_coast};
-pub use ending::Kink;
+pub use ending::ChangePoint;
 pub use path::{PathFit, fit_path, implied_skew_rad};
 pub use pull::{Pull, find_pull};
 pub use slip::{
@@ -191,7 +191,7 @@ pub struct FrameFinding {
 }
 
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
-pub const STATED_WAY_M: f64 = 5.0;
+pub const STATED_DISTANCE_M: f64 = 5.0;
 
 /// Why the string's turns are not judged where nobody asked.
 pub const NO_STRING: &str = "the run sheet does not give both `axle_diameter_mm` and `string_mm`";

@@ -4,10 +4,10 @@
 //! Which of these terms a path has is not decided by thresholds: every combination is fitted to the same
 //! looks and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
 
-use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_WAY_M};
+use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_DISTANCE_M};
 use crate::motion::{
-    CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeLook, SwayCourse,
-    YAW, compare, fit_shape, may_yaw, runs_far_enough, shape_looks, shapes,
+    CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeObservation,
+    SwayCourse, YAW, compare, fit_shape, may_yaw, runs_far_enough, shape_observations, shapes,
 };
 use nalgebra::Vector2;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -48,7 +48,7 @@ const STEADY_SHARE: f64 = 0.5;
 /// A path shorter than this has no shape, m.
 const MIN_PATH_M: f64 = 0.3;
 /// A path is seen in at least this many frames.
-const MIN_LOOKS: usize = 12;
+const MIN_OBSERVATIONS: usize = 12;
 
 impl PathFit {
     /// Weight of the models with a sway in step with the driven wheel, and of those with a sway at
@@ -98,10 +98,10 @@ pub(super) fn deviation(moment: &Moment<'_>, car: &CarFacts) -> (f64, f64) {
 /// # Source
 /// Arc of the kinematic single-track model: `y = (cos ψ0 - cos(ψ0 + k s)) / k`, R. Rajamani, Vehicle
 /// Dynamics and Control, chapter 2 (citation from memory).
-pub(super) fn arc_offset_m(heading_rad: f64, curvature_per_m: f64, way_m: f64) -> f64 {
-    let turn = curvature_per_m * way_m;
+pub(super) fn arc_offset_m(heading_rad: f64, curvature_per_m: f64, distance_m: f64) -> f64 {
+    let turn = curvature_per_m * distance_m;
     if turn.abs() < 1e-6 {
-        return way_m * (heading_rad + turn / 2.0).sin();
+        return distance_m * (heading_rad + turn / 2.0).sin();
     }
     (heading_rad.cos() - (heading_rad + turn).cos()) / curvature_per_m
 }
@@ -130,21 +130,23 @@ pub fn fit_path(
         from_m: Vector2::from(car.aim_from_m),
         heading_rad: car.aim_heading_rad,
     };
-    let looks = shape_looks(&motion.body, motion.wheel.as_ref().ok(), line, radius_m);
-    let over_m = looks.last().map_or(0.0, |look| look.way_m);
-    if over_m < MIN_PATH_M || looks.len() < MIN_LOOKS {
+    let observations = shape_observations(&motion.body, motion.wheel.as_ref().ok(), line, radius_m);
+    let over_m = observations
+        .last()
+        .map_or(0.0, |observation| observation.distance_m);
+    if over_m < MIN_PATH_M || observations.len() < MIN_OBSERVATIONS {
         return Err(format!(
             "the car went {over_m:.2} m in view; its path has a shape from {MIN_PATH_M} m"
         ));
     }
-    let phases = phases(&looks, motion, radius_m);
+    let phases = phases(&observations, motion, radius_m);
     let candidates = if motion.tuning.shapes.is_empty() {
-        shapes(may_yaw(&looks), &phases)
+        shapes(may_yaw(&observations), &phases)
     } else {
         motion.tuning.shapes.clone()
     };
     let tries = motion.tuning.free_rate.map_or(1, |free| free.tries);
-    let compared = compare(&looks, car.lever, &candidates, tries);
+    let compared = compare(&observations, car.lever, &candidates, tries);
     if compared.models.is_empty() {
         return Err("the path is too short to have a shape".to_owned());
     }
@@ -173,7 +175,12 @@ pub fn fit_path(
     let curvature_per_m = mean(&|fit| fit.parameter(CURVE));
     let coasts_on = match &motion.wheel {
         Ok(_) => 1.0,
-        Err(_) => coasts_on(&looks, car.lever, curvature_per_m.value, coast_from_m),
+        Err(_) => coasts_on(
+            &observations,
+            car.lever,
+            curvature_per_m.value,
+            coast_from_m,
+        ),
     };
     Ok(PathFit {
         coasts_on,
@@ -185,17 +192,28 @@ pub fn fit_path(
         swing_rad: mean(&ShapeFit::swing_rad),
         over_m,
         own_radius_m: radius_m,
-        spun_area_m2: spun_area(&looks),
-        spun_m: looks.last().map_or(0.0, |look| look.spun_m),
+        spun_area_m2: spun_area(&observations),
+        spun_m: observations
+            .last()
+            .map_or(0.0, |observation| observation.spun_m),
         compared,
     })
 }
 
 /// How surely the coast curves by more than half of `curvature_per_m` to the same side; 0 where no coast was
 /// seen that could show it.
-fn coasts_on(looks: &[ShapeLook], lever: Lever, curvature_per_m: f64, from_m: Option<f64>) -> f64 {
+fn coasts_on(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    curvature_per_m: f64,
+    from_m: Option<f64>,
+) -> f64 {
     let Some(from_m) = from_m else { return 0.0 };
-    let coast: Vec<ShapeLook> = looks.iter().filter(|l| l.way_m > from_m).copied().collect();
+    let coast: Vec<ShapeObservation> = observations
+        .iter()
+        .filter(|l| l.distance_m > from_m)
+        .copied()
+        .collect();
     let curve = Shape {
         curves: true,
         ..Shape::default()
@@ -209,8 +227,11 @@ fn coasts_on(looks: &[ShapeLook], lever: Lever, curvature_per_m: f64, from_m: Op
 }
 
 /// What a sway may keep step with in this clip.
-fn phases(looks: &[ShapeLook], motion: &Motion, radius_m: f64) -> Vec<Phase> {
-    let own = if looks.iter().all(|look| look.turn_rad.is_some()) {
+fn phases(observations: &[ShapeObservation], motion: &Motion, radius_m: f64) -> Vec<Phase> {
+    let own = if observations
+        .iter()
+        .all(|observation| observation.turn_rad.is_some())
+    {
         Phase::DrivenWheel
     } else {
         Phase::Way(radius_m)
@@ -218,14 +239,17 @@ fn phases(looks: &[ShapeLook], motion: &Motion, radius_m: f64) -> Vec<Phase> {
     let free = motion.tuning.free_rate;
     std::iter::once(own)
         .chain(free.map(|FreeRate { radius_m, .. }| Phase::Way(radius_m)))
-        .filter(|phase| runs_far_enough(looks, *phase))
+        .filter(|phase| runs_far_enough(observations, *phase))
         .collect()
 }
 
-fn spun_area(looks: &[ShapeLook]) -> f64 {
-    looks
+fn spun_area(observations: &[ShapeObservation]) -> f64 {
+    observations
         .windows(2)
-        .map(|pair| f64::midpoint(pair[0].spun_m, pair[1].spun_m) * (pair[1].way_m - pair[0].way_m))
+        .map(|pair| {
+            f64::midpoint(pair[0].spun_m, pair[1].spun_m)
+                * (pair[1].distance_m - pair[0].distance_m)
+        })
         .sum()
 }
 
@@ -278,7 +302,7 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
 /// Distance off line, m, through one term of the path alone.
 fn off_line(fit: &PathFit, effect: Effect) -> Estimate {
     let way = fit.over_m;
-    let beyond = (STATED_WAY_M - way).max(0.0);
+    let beyond = (STATED_DISTANCE_M - way).max(0.0);
     let curve = |s: f64| {
         let (heading, k) = (fit.heading_rad.value, fit.curvature_per_m);
         Estimate {
@@ -296,9 +320,9 @@ fn off_line(fit: &PathFit, effect: Effect) -> Estimate {
     };
     match effect {
         Effect::CurveOff => curve(way),
-        Effect::CurveOffAtStated => curve(STATED_WAY_M.max(way)),
+        Effect::CurveOffAtStated => curve(STATED_DISTANCE_M.max(way)),
         Effect::AimOff => aim(way),
-        Effect::AimOffAtStated => aim(STATED_WAY_M.max(way)),
+        Effect::AimOffAtStated => aim(STATED_DISTANCE_M.max(way)),
         Effect::YawOff => yaw(fit.spun_area_m2),
         Effect::YawOffAtStated => yaw(fit.spun_area_m2 + fit.spun_m * beyond),
         // From one side to the other.

@@ -1,6 +1,6 @@
 //! The pull of the string: when it began and ended, the highest speed, and the coast after it.
 
-use super::ending::{Kink, Of, find_kink, turns, ways};
+use super::ending::{ChangePoint, Of, find_change_point, turns, ways};
 use super::{CarFacts, Estimate, Finding, Findings, Key, Moment, Phase};
 use crate::motion::Motion;
 use std::f64::consts::TAU;
@@ -18,7 +18,7 @@ pub struct Pull {
     /// When the car stood still again, s.
     pub stopped_s: Option<f64>,
     /// The kink that the end of the pull leaves in the wheel's turn, or else in the car's way.
-    pub kink: Option<Kink>,
+    pub change_point: Option<ChangePoint>,
 }
 
 /// A car slower than this stands, m/s.
@@ -74,9 +74,9 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
             .find(|m| m.body.time_s > at && m.body.mean[3] < STANDING_M_PER_S)
             .map(|m| m.body.time_s)
     });
-    let kink = peak_s.and_then(|peak_s| pull_kink(moments, car, peak_s));
-    let end_s = match kink {
-        Some(kink) => Some(kink.time_s.value),
+    let change_point = peak_s.and_then(|peak_s| pull_change_point(moments, car, peak_s));
+    let end_s = match change_point {
+        Some(change_point) => Some(change_point.time_s.value),
         None => string_end(moments, car, release_s, peak_s).or(peak_s),
     };
     Pull {
@@ -84,20 +84,20 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
         peak_s,
         end_s,
         stopped_s,
-        kink,
+        change_point,
     }
 }
 
 /// The end of the pull as the wheel shows it; a wheel that spins goes on pushing the car, so the car's
 /// own way tells only where no wheel is seen.
-fn pull_kink(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Option<Kink> {
+fn pull_change_point(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Option<ChangePoint> {
     let fastest = moments
         .iter()
         .filter_map(|m| Some((m.body.time_s, m.wheel?.mean[1])))
         .max_by(|a, b| a.1.total_cmp(&b.1));
     match fastest {
-        Some((time_s, _)) => find_kink(&turns(moments), time_s, Of::Turn),
-        None => find_kink(&ways(moments, car.lever), peak_s, Of::Way),
+        Some((time_s, _)) => find_change_point(&turns(moments), time_s, Of::Turn),
+        None => find_change_point(&ways(moments, car.lever), peak_s, Of::Way),
     }
 }
 
@@ -169,10 +169,10 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     // Where no kink shows the end, the pull fades out: between highest speed and string end lies what
     // cannot be told.
     let sd = pull
-        .kink
+        .change_point
         .map_or_else(
             || ((end - peak).abs() / 2.0).hypot(3.0 * step),
-            |kink| kink.time_s.sd.hypot(0.5 * step),
+            |change_point| change_point.time_s.sd.hypot(0.5 * step),
         )
         .hypot(release.sd_s);
     Ok(Estimate {

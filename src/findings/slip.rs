@@ -460,7 +460,7 @@ mod tests {
                     rise_m: 0.0,
                     aside_m: 0.0,
                     seen: true,
-                    look: None,
+                    observation: None,
                 };
                 let wheel = WheelState {
                     mean: nalgebra::Vector3::zeros(),
@@ -468,7 +468,7 @@ mod tests {
                     seen: true,
                     ambiguous: false,
                     forecast: false,
-                    look: None,
+                    observation: None,
                 };
                 (body, (frame >= first).then_some(wheel))
             })

@@ -5,12 +5,12 @@
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
 use super::CarGeometry;
-use super::breaks::{Breaking, Settled, mixed, settle};
-use super::car_model::{BREAK, CarModel};
+use super::car_model::{CarModel, JUMP};
+use super::change_points::{Jumping, Settled, mixed, settle};
 use super::refine::SwayCourse;
 use crate::camera::View;
 use crate::noise::integrated_autocorrelation;
-use crate::smoothing::{Belief, Look, Step, filter, smooth};
+use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 
@@ -32,12 +32,12 @@ pub struct BodyState {
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
     /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
-    pub look: Option<FloorLook>,
+    pub observation: Option<FloorObservation>,
 }
 
 /// The sticker's centre on the floor's axes, from one frame alone.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FloorLook {
+pub struct FloorObservation {
     /// x and y of the sticker (not of the reference point), m.
     pub at_m: Vector2<f64>,
     /// How far a pixel to the right and a pixel down go on the floor, columns, m.
@@ -46,7 +46,7 @@ pub struct FloorLook {
     pub var_px2: Vector2<f64>,
 }
 
-impl FloorLook {
+impl FloorObservation {
     /// Variance (m²) along a direction of the floor, and the size of a pixel there (m).
     pub fn along(&self, direction: Vector2<f64>) -> (f64, f64) {
         let seen = self.per_px.transpose() * direction;
@@ -98,11 +98,11 @@ pub fn smooth_body(
     let mut settled = tuning.cloned().unwrap_or(Settled {
         jerk_density: ROUGH.0,
         variance_factor: ROUGH.1,
-        breaks_s: Vec::new(),
-        breaks_sd_s: Vec::new(),
+        change_points_s: Vec::new(),
+        change_points_sd_s: Vec::new(),
         open: Vec::new(),
     });
-    let mut beliefs = Vec::new();
+    let mut estimates = Vec::new();
     let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
         let weights = if pass == 0 {
@@ -112,29 +112,29 @@ pub fn smooth_body(
         };
         if pass == 1 && tuning.is_none() {
             let about = AboutPath {
-                looks: model.looks(&path, 1.0, &weights),
+                observations: model.observations(&path, 1.0, &weights),
                 model: &model,
                 path: &path,
             };
             settled = settle(&about, ROUGH, &[]);
         }
-        let steps = model.steps(&path, settled.jerk_density, &settled.breaks_s);
-        let looks = model.looks(&path, settled.variance_factor, &weights);
-        let filtered = filter(model.prior(), &steps, &looks);
+        let steps = model.steps(&path, settled.jerk_density, &settled.change_points_s);
+        let observations = model.observations(&path, settled.variance_factor, &weights);
+        let filtered = filter(model.prior(), &steps, &observations);
         log_likelihood = filtered.log_likelihood;
-        beliefs = smooth(&filtered, &steps);
+        estimates = smooth(&filtered, &steps);
         if pass + 1 == PASSES {
-            beliefs = mixed(beliefs, &settled.open, |moment| {
-                let mut breaks_s = settled.breaks_s.clone();
-                breaks_s.push(moment);
-                let steps = model.steps(&path, settled.jerk_density, &breaks_s);
-                smooth(&filter(model.prior(), &steps, &looks), &steps)
+            estimates = mixed(estimates, &settled.open, |moment| {
+                let mut change_points_s = settled.change_points_s.clone();
+                change_points_s.push(moment);
+                let steps = model.steps(&path, settled.jerk_density, &change_points_s);
+                smooth(&filter(model.prior(), &steps, &observations), &steps)
             });
         }
-        path = beliefs.iter().map(|b| b.mean).collect();
+        path = estimates.iter().map(|b| b.mean).collect();
     }
     let frames = (first, track.times_s.len());
-    let mut body = finished(&model, &beliefs, frames, settled);
+    let mut body = finished(&model, &estimates, frames, settled);
     body.log_likelihood = log_likelihood;
     Ok(body)
 }
@@ -147,17 +147,17 @@ struct AboutPath<'a> {
     model: &'a CarModel<'a>,
     path: &'a [Vector6<f64>],
     /// The looks with the variances that the disc fits claim.
-    looks: Vec<Option<Look<6, 2>>>,
+    observations: Vec<Option<Observation<6, 2>>>,
 }
 
-impl Breaking<6, 2> for AboutPath<'_> {
+impl Jumping<6, 2> for AboutPath<'_> {
     /// A break where there is none costs little: a few frames are smoothed less.
     const MIN_GAIN: f64 = 0.5;
     /// m²/s⁵.
     const JERK_DENSITIES: (f64, f64) = (0.02, 2e5);
 
     fn jump(&self) -> f64 {
-        BREAK
+        JUMP
     }
 
     fn times_s(&self) -> &[f64] {
@@ -168,21 +168,23 @@ impl Breaking<6, 2> for AboutPath<'_> {
         self.model.first_moving()
     }
 
-    fn prior(&self) -> Belief<6> {
+    fn prior(&self) -> StateEstimate<6> {
         self.model.prior()
     }
 
-    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<6>> {
-        self.model.steps(self.path, jerk_density, breaks_s)
+    fn steps(&self, jerk_density: f64, change_points_s: &[f64]) -> Vec<Step<6>> {
+        self.model.steps(self.path, jerk_density, change_points_s)
     }
 
-    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<6, 2>>> {
-        let scaled = |look: &Look<6, 2>| Look {
-            noise: look.noise * variance_factor,
-            ..*look
+    fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<6, 2>>> {
+        let scaled = |observation: &Observation<6, 2>| Observation {
+            noise: observation.noise * variance_factor,
+            ..*observation
         };
-        let looks = self.looks.iter();
-        looks.map(|look| look.as_ref().map(scaled)).collect()
+        let observations = self.observations.iter();
+        observations
+            .map(|observation| observation.as_ref().map(scaled))
+            .collect()
     }
 
     fn push(&self, step: usize, left_s: f64) -> Vector6<f64> {
@@ -192,14 +194,14 @@ impl Breaking<6, 2> for AboutPath<'_> {
 
 fn finished(
     model: &CarModel<'_>,
-    beliefs: &[Belief<6>],
+    estimates: &[StateEstimate<6>],
     (first, frames): (usize, usize),
     settled: Settled,
 ) -> Body {
-    let residuals: Vec<Option<Vector2<f64>>> = beliefs
+    let residuals: Vec<Option<Vector2<f64>>> = estimates
         .iter()
         .enumerate()
-        .map(|(index, belief)| model.residual(index, &belief.mean))
+        .map(|(index, estimate)| model.residual(index, &estimate.mean))
         .collect();
     let alike = integrated_autocorrelation(&residuals);
     let squares: Vec<f64> = residuals
@@ -208,19 +210,19 @@ fn finished(
         .map(Vector2::norm_squared)
         .collect();
     let mut states = vec![None; frames];
-    for (index, belief) in beliefs.iter().enumerate() {
-        let mut mean = belief.mean;
+    for (index, estimate) in estimates.iter().enumerate() {
+        let mut mean = estimate.mean;
         let swayed = model.swayed[index];
         mean[2] += swayed.heading_rad;
         states[first + index] = Some(BodyState {
             time_s: model.times[index],
             mean,
-            covariance: belief.covariance * alike,
+            covariance: estimate.covariance * alike,
             sway_rad: swayed.heading_rad,
             rise_m: swayed.rise_m,
             aside_m: swayed.aside_m,
             seen: model.places[index].is_some(),
-            look: model.floor_look(index),
+            observation: model.floor_observation(index),
         });
     }
     Body {

@@ -1,12 +1,12 @@
 //! The car's motion as a linear model about a path: how it goes from frame to frame, and where its sticker
 //! is then seen.
 
-use super::body::FloorLook;
-use super::breaks::step_of;
+use super::body::FloorObservation;
+use super::change_points::step_of;
 use super::refine::{Joint, SwayCourse, Swayed};
 use super::{CarGeometry, counting, jerk_model};
 use crate::camera::{Projection, View};
-use crate::smoothing::{Belief, Look, Step};
+use crate::smoothing::{Observation, StateEstimate, Step};
 use crate::track::{Place, Track};
 use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
@@ -17,7 +17,7 @@ const OUTLIER: f64 = 3.0;
 /// A spring that lets go gives up to about this acceleration, m/s². Common practice, no source.
 const START_ACCELERATION: f64 = 8.0;
 /// Where the motion breaks the acceleration may jump by about this, m/s². Common practice, no source.
-pub(super) const BREAK: f64 = 1.5;
+pub(super) const JUMP: f64 = 1.5;
 /// How much the curvature may wander over a metre, 1/m.
 const CURVATURE_WANDER: f64 = 0.04;
 /// Prior spread of heading (rad) and curvature (1/m): a car set down by hand, an axle askew.
@@ -119,7 +119,7 @@ impl<'a> CarModel<'a> {
         self.views[index]?.at_height(pixel, self.car.sticker_height_m)
     }
 
-    pub(super) fn prior(&self) -> Belief<6> {
+    pub(super) fn prior(&self) -> StateEstimate<6> {
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
         let first = (0..self.places.len())
@@ -136,7 +136,7 @@ impl<'a> CarModel<'a> {
         } else {
             0.0
         };
-        Belief {
+        StateEstimate {
             mean: Vector6::new(first.x - offset.x, y, heading, 0.0, 0.0, 0.0),
             covariance: Matrix6::from_diagonal(&Vector6::new(
                 0.25,
@@ -150,8 +150,13 @@ impl<'a> CarModel<'a> {
     }
 
     /// From place to place about `path`; the acceleration may jump at each of the breaks.
-    pub(super) fn steps(&self, path: &[Vector6<f64>], jerk: f64, breaks_s: &[f64]) -> Vec<Step<6>> {
-        let breaks: Vec<(usize, f64)> = breaks_s
+    pub(super) fn steps(
+        &self,
+        path: &[Vector6<f64>],
+        jerk: f64,
+        change_points_s: &[f64],
+    ) -> Vec<Step<6>> {
+        let change_points: Vec<(usize, f64)> = change_points_s
             .iter()
             .filter_map(|moment| step_of(&self.times, *moment))
             .collect();
@@ -164,8 +169,8 @@ impl<'a> CarModel<'a> {
                     Some(t0) if from < t0 => self.moving(&path[i], to - t0, jerk, true, sway),
                     _ => self.moving(&path[i], to - from, jerk, false, sway),
                 };
-                for (_, left_s) in breaks.iter().filter(|(step, _)| *step == i) {
-                    let push = self.push(&path[i], i, *left_s) * BREAK;
+                for (_, left_s) in change_points.iter().filter(|(step, _)| *step == i) {
+                    let push = self.push(&path[i], i, *left_s) * JUMP;
                     step.noise += push * push.transpose();
                 }
                 step
@@ -233,16 +238,16 @@ impl<'a> CarModel<'a> {
         }
     }
 
-    pub(super) fn looks(
+    pub(super) fn observations(
         &self,
         path: &[Vector6<f64>],
         factor: f64,
         weights: &[f64],
-    ) -> Vec<Option<Look<6, 2>>> {
+    ) -> Vec<Option<Observation<6, 2>>> {
         path.iter()
             .zip(weights)
             .enumerate()
-            .map(|(index, (state, weight))| self.look(index, state, factor * weight))
+            .map(|(index, (state, weight))| self.observation(index, state, factor * weight))
             .collect()
     }
 
@@ -267,7 +272,12 @@ impl<'a> CarModel<'a> {
         self.views[index]?.pixel(&sticker)
     }
 
-    fn look(&self, index: usize, state: &Vector6<f64>, factor: f64) -> Option<Look<6, 2>> {
+    fn observation(
+        &self,
+        index: usize,
+        state: &Vector6<f64>,
+        factor: f64,
+    ) -> Option<Observation<6, 2>> {
         let place = self.places[index].filter(|_| self.counts[index])?;
         let here = self.seen_at(index, state)?;
         let mut design = Matrix2x6::zeros();
@@ -276,7 +286,7 @@ impl<'a> CarModel<'a> {
             moved[column] += 1e-6;
             design.set_column(column, &((self.seen_at(index, &moved)? - here) / 1e-6));
         }
-        Some(Look {
+        Some(Observation {
             design,
             value: Vector2::new(place.u_px, place.v_px) - here + design * state,
             noise: SMatrix::from_diagonal(&Vector2::new(
@@ -287,7 +297,7 @@ impl<'a> CarModel<'a> {
     }
 
     /// What is known before the first look of car and sway together.
-    pub(super) fn swaying_prior(&self, part_sds: [f64; 6]) -> Belief<12> {
+    pub(super) fn swaying_prior(&self, part_sds: [f64; 6]) -> StateEstimate<12> {
         let car = self.prior();
         let mut mean = SVector::<f64, 12>::zeros();
         mean.fixed_rows_mut::<6>(0).copy_from(&car.mean);
@@ -298,7 +308,7 @@ impl<'a> CarModel<'a> {
         for (part, sd) in part_sds.into_iter().enumerate() {
             covariance[(6 + part, 6 + part)] = sd * sd;
         }
-        Belief { mean, covariance }
+        StateEstimate { mean, covariance }
     }
 
     /// The steps of [`Self::steps`] with the parts of the sway beside the car: a sway of the heading turns
@@ -307,7 +317,7 @@ impl<'a> CarModel<'a> {
         &self,
         path: &[Vector6<f64>],
         jerk: f64,
-        breaks_s: &[f64],
+        change_points_s: &[f64],
     ) -> Vec<Step<12>> {
         let with_sway = |(index, step): (usize, Step<6>)| {
             let mut transition = Joint::identity();
@@ -332,30 +342,35 @@ impl<'a> CarModel<'a> {
                 noise,
             }
         };
-        let steps = self.steps(path, jerk, breaks_s).into_iter().enumerate();
+        let steps = self
+            .steps(path, jerk, change_points_s)
+            .into_iter()
+            .enumerate();
         steps.map(with_sway).collect()
     }
 
     /// The looks of [`Self::looks`] as looks at car and sway together.
-    pub(super) fn swaying_looks(
+    pub(super) fn swaying_observations(
         &self,
         path: &[Vector6<f64>],
         factor: f64,
         weights: &[f64],
-    ) -> Vec<Option<Look<12, 2>>> {
-        let looks = self.looks(path, factor, weights).into_iter();
-        looks
+    ) -> Vec<Option<Observation<12, 2>>> {
+        let observations = self.observations(path, factor, weights).into_iter();
+        observations
             .enumerate()
-            .map(|(index, look)| self.swaying_look(index, &path[index], &look?))
+            .map(|(index, observation)| {
+                self.swaying_observation(index, &path[index], &observation?)
+            })
             .collect()
     }
 
-    fn swaying_look(
+    fn swaying_observation(
         &self,
         index: usize,
         state: &Vector6<f64>,
-        look: &Look<6, 2>,
-    ) -> Option<Look<12, 2>> {
+        observation: &Observation<6, 2>,
+    ) -> Option<Observation<12, 2>> {
         const STEP: f64 = 1e-6;
         let here = self.seen_at(index, state)?;
         let slope = |moved: Swayed| -> Option<Vector2<f64>> {
@@ -377,17 +392,19 @@ impl<'a> CarModel<'a> {
             })?,
         ];
         let mut design = SMatrix::<f64, 2, 12>::zeros();
-        design.fixed_view_mut::<2, 6>(0, 0).copy_from(&look.design);
-        let mut value = look.value;
+        design
+            .fixed_view_mut::<2, 6>(0, 0)
+            .copy_from(&observation.design);
+        let mut value = observation.value;
         for part in 0..6 {
             let column = slopes[part / 2] * self.phase[index][part % 2];
             design.set_column(6 + part, &column);
             value += column * self.parts[part];
         }
-        Some(Look {
+        Some(Observation {
             design,
             value,
-            noise: look.noise,
+            noise: observation.noise,
         })
     }
 
@@ -413,7 +430,7 @@ impl<'a> CarModel<'a> {
     }
 
     /// Where one look alone puts the sticker.
-    pub(super) fn floor_look(&self, index: usize) -> Option<FloorLook> {
+    pub(super) fn floor_observation(&self, index: usize) -> Option<FloorObservation> {
         let (place, view) = (self.places[index]?, self.views[index]?);
         let height = self.car.sticker_height_m + self.swayed[index].rise_m;
         let at = |du: f64, dv: f64| {
@@ -423,7 +440,7 @@ impl<'a> CarModel<'a> {
         };
         let here = at(0.0, 0.0)?;
         let slope = Matrix2::from_columns(&[at(0.5, 0.0)? - here, at(0.0, 0.5)? - here]) * 2.0;
-        Some(FloorLook {
+        Some(FloorObservation {
             at_m: here,
             per_px: slope,
             var_px2: Vector2::new(

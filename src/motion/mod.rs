@@ -1,8 +1,8 @@
 //! From marks in pixels to a car on the floor: smooth place, heading, speed, and wheel angle.
 
 mod body;
-mod breaks;
 mod car_model;
+mod change_points;
 mod refine;
 mod release;
 mod rows;
@@ -14,16 +14,16 @@ mod turns;
 mod uneven;
 mod wheel;
 
-pub use body::{Body, BodyState, FloorLook, smooth_body};
-pub use breaks::Settled;
+pub use body::{Body, BodyState, FloorObservation, smooth_body};
+pub use change_points::Settled;
 pub use refine::SwayCourse;
 pub use release::{Release, find_release};
 pub use rows::settle_readout;
 pub use shape::{
-    CURVE, Compared, Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare,
-    fit_shape, runs_far_enough,
+    CURVE, Compared, Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeObservation, YAW,
+    compare, fit_shape, runs_far_enough,
 };
-pub use sway::{FreeRate, Line, find_sway, may_yaw, other_rate, shape_looks, shapes};
+pub use sway::{FreeRate, Line, find_sway, may_yaw, other_rate, shape_observations, shapes};
 pub use uneven::Uneven;
 pub use wheel::{Circling, Wheel, WheelState, WheelTuning, smooth_wheel};
 
@@ -145,7 +145,7 @@ pub fn estimate(
         (Ok(()), Some(_)) => find_release(&steadied::steadied(track, view, car), car.readout_s),
     };
     let released_s = release.as_ref().ok().map(|r| r.time_s);
-    let look = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
+    let observation = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
         let known = tuning.as_ref();
         let of_body = known.map(|t| &t.body);
         let body = smooth_body(track, view, car, released_s, of_body, sway)?;
@@ -155,7 +155,7 @@ pub fn estimate(
         Ok((body, wheel))
     };
     let mut sway = tuning.as_ref().and_then(|t| t.sway.clone());
-    let (mut body, mut wheel) = look(sway.as_ref())?;
+    let (mut body, mut wheel) = observation(sway.as_ref())?;
     if tuning.is_none() && view.lateral.is_ok() {
         // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
         // a few rounds settle both.
@@ -179,7 +179,7 @@ pub fn estimate(
             let Some(found) = refined.map(|refined| refined.course).or(found) else {
                 break;
             };
-            (body, wheel) = look(Some(&found))?;
+            (body, wheel) = observation(Some(&found))?;
             sway = Some(found);
         }
     }
@@ -243,14 +243,14 @@ const SWAY_ROUNDS: usize = 5;
 
 /// Looks at a mark before it moves say the same over and over, and before a codec that repeats what stands
 /// still they are one: the last few of them count.
-const REST_LOOKS: usize = 8;
+const REST_OBSERVATIONS: usize = 8;
 
 /// Which of the looks count, one at each of these times.
 fn counting(times_s: &[f64], seen: impl Fn(usize) -> bool, released_s: Option<f64>) -> Vec<bool> {
     let rest = released_s.map_or(0, |t0| times_s.partition_point(|time| *time <= t0));
     let mut counts = vec![true; times_s.len()];
     let resting = (0..rest).rev().filter(|index| seen(*index));
-    for index in resting.skip(REST_LOOKS) {
+    for index in resting.skip(REST_OBSERVATIONS) {
         counts[index] = false;
     }
     counts

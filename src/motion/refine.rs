@@ -10,7 +10,7 @@ use super::CarGeometry;
 use super::body::Body;
 use super::car_model::CarModel;
 use crate::camera::View;
-use crate::smoothing::{Belief, filter};
+use crate::smoothing::{StateEstimate, filter};
 use crate::track::Track;
 use nalgebra::{Matrix6, SMatrix, Vector6};
 use rand::Rng;
@@ -126,12 +126,12 @@ pub(super) fn refine_sway(
         .collect::<Option<_>>()?;
     model.take(course, first);
     let weights = model.outliers(&path, body.settled.variance_factor);
-    let joint = |sds: [f64; 6], steadier: f64, better: f64| -> (f64, Belief<12>) {
+    let joint = |sds: [f64; 6], steadier: f64, better: f64| -> (f64, StateEstimate<12>) {
         let jerk = body.settled.jerk_density * steadier;
-        let steps = model.swaying_steps(&path, jerk, &body.settled.breaks_s);
+        let steps = model.swaying_steps(&path, jerk, &body.settled.change_points_s);
         let factor = body.settled.variance_factor * better;
-        let looks = model.swaying_looks(&path, factor, &weights);
-        let filtered = filter(model.swaying_prior(sds), &steps, &looks);
+        let observations = model.swaying_observations(&path, factor, &weights);
+        let filtered = filter(model.swaying_prior(sds), &steps, &observations);
         let end = filtered.updated.last().copied();
         (
             filtered.log_likelihood,

@@ -33,7 +33,7 @@ const ALIKE: f64 = 2.0;
 /// alike than this is a drift.
 const MOST_ALIKE: f64 = 0.95;
 /// Fewer looks at rest than this show nothing of their likeness.
-const FEW_LOOKS: usize = 10;
+const FEW_OBSERVATIONS: usize = 10;
 /// Places nearer to each other than this, px, are one place that the codec repeated: the later look says
 /// nothing of its own.
 const REPEATED_PX: f64 = 0.01;
@@ -136,7 +136,7 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
 
 impl Signal {
     /// Rows of the parabola from `t0`, places and their scatter.
-    fn looks(&self, t0: f64, latest: f64, worse: f64) -> Vec<(Vector3<f64>, f64, f64)> {
+    fn observations(&self, t0: f64, latest: f64, worse: f64) -> Vec<(Vector3<f64>, f64, f64)> {
         let from = latest - SEARCH_BACK_S - 0.2;
         let unmoved = self.first_motion_s - UNMOVED_S..self.first_motion_s;
         self.times_s
@@ -261,7 +261,7 @@ fn calm_scatter(
 
 /// Likeness of neighbouring errors at rest; 0 where the rest is calmer than the floor of the scatter.
 fn likeness(away_px: &[f64], scatter_px: f64) -> f64 {
-    if away_px.len() < FEW_LOOKS || scatter_px <= MIN_SCATTER_PX {
+    if away_px.len() < FEW_OBSERVATIONS || scatter_px <= MIN_SCATTER_PX {
         return 0.0;
     }
     let squares: f64 = away_px.iter().map(|a| a * a).sum();
@@ -291,13 +291,13 @@ fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
         cost: f64::INFINITY,
         spread: 1.0,
     };
-    let looks = signal.looks(t0, latest, worse);
+    let observations = signal.observations(t0, latest, worse);
     let (Some(last_s), Some(last_px)) = (signal.times_s.last(), signal.away_px.last()) else {
         return bad;
     };
     let span = (last_s - t0).max(1e-3);
     let cubic = CUBIC_SHARE * last_px.abs().max(signal.scatter_px) / span.powi(3);
-    let rows = unlike(&looks, signal.likeness);
+    let rows = unlike(&observations, signal.likeness);
     let mut weights = vec![1.0; rows.len()];
     let mut solved = Vector3::zeros();
     for _ in 0..ROUNDS {
@@ -320,8 +320,8 @@ fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
     let robust = |left: f64| OUTLIER * OUTLIER * (left / OUTLIER).powi(2).ln_1p();
     let mut moving: Vec<f64> = rows
         .iter()
-        .zip(&looks)
-        .filter(|(_, look)| look.0.y > 0.0)
+        .zip(&observations)
+        .filter(|(_, observation)| observation.0.y > 0.0)
         .map(|(row, _)| left(row).abs())
         .collect();
     moving.sort_by(f64::total_cmp);
@@ -333,16 +333,16 @@ fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
 }
 
 /// Looks, each less what its error shares with the one before, in units of what is left of the error.
-fn unlike(looks: &[(Vector3<f64>, f64, f64)], likeness: f64) -> Vec<(Vector3<f64>, f64)> {
+fn unlike(observations: &[(Vector3<f64>, f64, f64)], likeness: f64) -> Vec<(Vector3<f64>, f64)> {
     let fresh = (1.0 - likeness * likeness).sqrt();
-    (0..looks.len())
+    (0..observations.len())
         .map(|i| {
-            let (row, value, scatter) = looks[i];
+            let (row, value, scatter) = observations[i];
             let (row, value) = (row / scatter, value / scatter);
             if i == 0 {
                 return (row, value);
             }
-            let (last, before, its_scatter) = looks[i - 1];
+            let (last, before, its_scatter) = observations[i - 1];
             let share = likeness / its_scatter;
             (
                 (row - last * share) / fresh,

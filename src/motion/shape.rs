@@ -18,9 +18,9 @@ use std::f64::consts::TAU;
 
 /// One look at the sticker.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ShapeLook {
+pub struct ShapeObservation {
     /// Way of the reference point since the first frame, m.
-    pub way_m: f64,
+    pub distance_m: f64,
     /// Way that the rim turned and the floor did not get, so far, m.
     pub spun_m: f64,
     /// Angle of the driven wheel, rad, where it is known.
@@ -53,10 +53,10 @@ pub enum Phase {
 
 impl Phase {
     /// Phase angle at a look, rad.
-    pub fn at(self, look: &ShapeLook) -> Option<f64> {
+    pub fn at(self, observation: &ShapeObservation) -> Option<f64> {
         match self {
-            Self::DrivenWheel => look.turn_rad,
-            Self::Way(radius_m) => Some(look.way_m / radius_m),
+            Self::DrivenWheel => observation.turn_rad,
+            Self::Way(radius_m) => Some(observation.distance_m / radius_m),
         }
     }
 }
@@ -87,7 +87,7 @@ pub struct ShapeFit {
     /// How many looks with errors as alike as these are worth one.
     pub alike: f64,
     /// Looks used.
-    pub looks: usize,
+    pub observations: usize,
 }
 
 /// Index of the parameters.
@@ -108,47 +108,63 @@ const OUTLIER: f64 = 3.5;
 /// many pixels of them, from our own drawn clips.
 const SLOW_ERROR_PX: f64 = 0.04;
 /// ... which leaves this many independent looks.
-const SLOW_LOOKS: f64 = 8.0;
+const SLOW_OBSERVATIONS: f64 = 8.0;
 
 /// Fits one model; `None` where the data do not determine it.
-pub fn fit_shape(looks: &[ShapeLook], lever: Lever, shape: Shape) -> Option<ShapeFit> {
-    fit_in(looks, lever, shape, 6)
+pub fn fit_shape(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    shape: Shape,
+) -> Option<ShapeFit> {
+    fit_in(observations, lever, shape, 6)
 }
 
 /// The same with fewer rounds, good enough to see at which rate a sway explains most.
-pub(super) fn scan_shape(looks: &[ShapeLook], lever: Lever, shape: Shape) -> Option<ShapeFit> {
-    fit_in(looks, lever, shape, 2)
+pub(super) fn scan_shape(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    shape: Shape,
+) -> Option<ShapeFit> {
+    fit_in(observations, lever, shape, 2)
 }
 
-fn fit_in(looks: &[ShapeLook], lever: Lever, shape: Shape, rounds: usize) -> Option<ShapeFit> {
-    let phases = phases(looks, shape)?;
+fn fit_in(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    shape: Shape,
+    rounds: usize,
+) -> Option<ShapeFit> {
+    let phases = phases(observations, shape)?;
     let free: Vec<usize> = free_parameters(shape);
-    if looks.len() < 2 * free.len() + 4 {
+    if observations.len() < 2 * free.len() + 4 {
         return None;
     }
     let mut values = [0.0; 6];
-    values[START] = looks[0].lateral_m - lever.left_m;
-    let mut weights: Vec<f64> = looks.iter().map(|l| 1.0 / l.var_m2).collect();
+    values[START] = observations[0].lateral_m - lever.left_m;
+    let mut weights: Vec<f64> = observations.iter().map(|l| 1.0 / l.var_m2).collect();
     let mut inverse = DMatrix::zeros(0, 0);
     let mut residuals = Vec::new();
     let mut scale = 1.0;
     for round in 0..rounds {
-        let here = laterals(looks, &phases, lever, &values);
-        residuals = looks
+        let here = laterals(observations, &phases, lever, &values);
+        residuals = observations
             .iter()
             .zip(&here)
             .map(|(l, y)| l.lateral_m - y)
             .collect();
         if round > 0 {
-            scale = spread(looks, &residuals);
-            for ((weight, look), left) in weights.iter_mut().zip(looks).zip(&residuals) {
-                let off = left.abs() / (scale * look.var_m2).sqrt();
-                *weight = 1.0 / (look.var_m2 * (off / OUTLIER).max(1.0));
+            scale = spread(observations, &residuals);
+            for ((weight, observation), left) in
+                weights.iter_mut().zip(observations).zip(&residuals)
+            {
+                let off = left.abs() / (scale * observation.var_m2).sqrt();
+                *weight = 1.0 / (observation.var_m2 * (off / OUTLIER).max(1.0));
             }
         }
-        let design = slopes(looks, &phases, lever, &values, &free, &here);
-        let weighted =
-            DMatrix::from_fn(looks.len(), free.len(), |i, j| design[(i, j)] * weights[i]);
+        let design = slopes(observations, &phases, lever, &values, &free, &here);
+        let weighted = DMatrix::from_fn(observations.len(), free.len(), |i, j| {
+            design[(i, j)] * weights[i]
+        });
         let normal = design.transpose() * &weighted;
         let right = weighted.transpose() * DVector::from_column_slice(&residuals);
         inverse = normal.cholesky()?.inverse();
@@ -160,11 +176,18 @@ fn fit_in(looks: &[ShapeLook], lever: Lever, shape: Shape, rounds: usize) -> Opt
             break;
         }
     }
-    finish(looks, shape, &free, values, &inverse, (&residuals, scale))
+    finish(
+        observations,
+        shape,
+        &free,
+        values,
+        &inverse,
+        (&residuals, scale),
+    )
 }
 
 fn finish(
-    looks: &[ShapeLook],
+    observations: &[ShapeObservation],
     shape: Shape,
     free: &[usize],
     values: [f64; 6],
@@ -176,21 +199,21 @@ fn finish(
     }
     let scaled: Vec<f64> = residuals
         .iter()
-        .zip(looks)
-        .map(|(left, look)| {
-            let off = left / (scale * look.var_m2).sqrt();
+        .zip(observations)
+        .map(|(left, observation)| {
+            let off = left / (scale * observation.var_m2).sqrt();
             off.clamp(-OUTLIER, OUTLIER)
         })
         .collect();
     let alike = integrated_autocorrelation(&in_a_row(scaled.iter().copied()));
-    let n = looks.len() as f64;
+    let n = observations.len() as f64;
     let mean_square = scaled.iter().map(|r| r * r).sum::<f64>() / n * scale;
-    let slow = looks
+    let slow = observations
         .iter()
         .map(|l| (SLOW_ERROR_PX * l.pixel_m).powi(2) / l.var_m2)
         .sum::<f64>()
         / n
-        * (n / SLOW_LOOKS);
+        * (n / SLOW_OBSERVATIONS);
     let factor = mean_square * n / (n - free.len() as f64) * alike + slow;
     let mut covariance = DMatrix::zeros(6, 6);
     for (i, &a) in free.iter().enumerate() {
@@ -204,7 +227,7 @@ fn finish(
         covariance,
         left_over: mean_square,
         alike,
-        looks: looks.len(),
+        observations: observations.len(),
     })
 }
 
@@ -223,15 +246,23 @@ fn free_parameters(shape: Shape) -> Vec<usize> {
 }
 
 /// Phase of the sway at every look and half-way to the next.
-fn phases(looks: &[ShapeLook], shape: Shape) -> Option<Vec<f64>> {
+fn phases(observations: &[ShapeObservation], shape: Shape) -> Option<Vec<f64>> {
     let Some(phase) = shape.sways else {
-        return Some(vec![0.0; looks.len()]);
+        return Some(vec![0.0; observations.len()]);
     };
-    looks.iter().map(|look| phase.at(look)).collect()
+    observations
+        .iter()
+        .map(|observation| phase.at(observation))
+        .collect()
 }
 
 /// Where the model puts the sticker, metres from the aim line, at every look.
-fn laterals(looks: &[ShapeLook], phases: &[f64], lever: Lever, p: &[f64; 6]) -> Vec<f64> {
+fn laterals(
+    observations: &[ShapeObservation],
+    phases: &[f64],
+    lever: Lever,
+    p: &[f64; 6],
+) -> Vec<f64> {
     let heading = |way: f64, spun: f64, phase: f64| {
         p[HEADING]
             + p[CURVE] * way
@@ -239,21 +270,21 @@ fn laterals(looks: &[ShapeLook], phases: &[f64], lever: Lever, p: &[f64; 6]) -> 
             + p[SWAY_SIN] * phase.sin()
             + p[SWAY_COS] * phase.cos()
     };
-    let mut out = Vec::with_capacity(looks.len());
+    let mut out = Vec::with_capacity(observations.len());
     let mut y = p[START];
-    for (i, look) in looks.iter().enumerate() {
-        let here = heading(look.way_m, look.spun_m, phases[i]);
+    for (i, observation) in observations.iter().enumerate() {
+        let here = heading(observation.distance_m, observation.spun_m, phases[i]);
         if i > 0 {
-            let (before, last) = (&looks[i - 1], phases[i - 1]);
+            let (before, last) = (&observations[i - 1], phases[i - 1]);
             let middle = heading(
-                f64::midpoint(before.way_m, look.way_m),
-                f64::midpoint(before.spun_m, look.spun_m),
+                f64::midpoint(before.distance_m, observation.distance_m),
+                f64::midpoint(before.spun_m, observation.spun_m),
                 f64::midpoint(last, phases[i]),
             );
-            let first = heading(before.way_m, before.spun_m, last);
+            let first = heading(before.distance_m, before.spun_m, last);
             // Simpson's rule over the step.
             let sine = (first.sin() + 4.0 * middle.sin() + here.sin()) / 6.0;
-            y += (look.way_m - before.way_m) * sine;
+            y += (observation.distance_m - before.distance_m) * sine;
         }
         out.push(y + lever.ahead_m * here.sin() + lever.left_m * here.cos());
     }
@@ -261,7 +292,7 @@ fn laterals(looks: &[ShapeLook], phases: &[f64], lever: Lever, p: &[f64; 6]) -> 
 }
 
 fn slopes(
-    looks: &[ShapeLook],
+    observations: &[ShapeObservation],
     phases: &[f64],
     lever: Lever,
     p: &[f64; 6],
@@ -269,11 +300,14 @@ fn slopes(
     here: &[f64],
 ) -> DMatrix<f64> {
     const STEP: f64 = 1e-6;
-    let mut out = DMatrix::zeros(looks.len(), free.len());
+    let mut out = DMatrix::zeros(observations.len(), free.len());
     for (column, &place) in free.iter().enumerate() {
         let mut moved = *p;
         moved[place] += STEP;
-        for (row, y) in laterals(looks, phases, lever, &moved).iter().enumerate() {
+        for (row, y) in laterals(observations, phases, lever, &moved)
+            .iter()
+            .enumerate()
+        {
             out[(row, column)] = (y - here[row]) / STEP;
         }
     }
@@ -281,11 +315,11 @@ fn slopes(
 }
 
 /// Robust mean square of the residuals in units of the claimed variances: from their median size.
-fn spread(looks: &[ShapeLook], residuals: &[f64]) -> f64 {
+fn spread(observations: &[ShapeObservation], residuals: &[f64]) -> f64 {
     let mut squares: Vec<f64> = residuals
         .iter()
-        .zip(looks)
-        .map(|(left, look)| left * left / look.var_m2)
+        .zip(observations)
+        .map(|(left, observation)| left * left / observation.var_m2)
         .collect();
     squares.sort_by(f64::total_cmp);
     // The median of a squared standard normal value is 0.4549.
@@ -301,22 +335,27 @@ pub struct Compared {
 
 /// Compares models on the same looks. `tries` is how many rates a sway at a free rate was sought at; the
 /// more, the likelier that chance fits one.
-pub fn compare(looks: &[ShapeLook], lever: Lever, shapes: &[Shape], tries: usize) -> Compared {
+pub fn compare(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    shapes: &[Shape],
+    tries: usize,
+) -> Compared {
     let fits: Vec<ShapeFit> = shapes
         .iter()
-        .filter_map(|shape| fit_shape(looks, lever, *shape))
+        .filter_map(|shape| fit_shape(observations, lever, *shape))
         .collect();
     // One measure of the errors' likeness for all: that of the model which leaves least.
     let alike = fits
         .iter()
         .min_by(|a, b| a.left_over.total_cmp(&b.left_over))
         .map_or(1.0, |fit| fit.alike);
-    let worth = looks.len() as f64 / alike;
+    let worth = observations.len() as f64 / alike;
     let least = fits
         .iter()
         .map(|f| f.left_over)
         .fold(f64::INFINITY, f64::min);
-    let floor = slow_floor(looks);
+    let floor = slow_floor(observations);
     let bic = |fit: &ShapeFit| {
         let searched = match fit.shape.sways {
             Some(Phase::Way(_)) if tries > 1 => 2.0 * (tries as f64).ln() + worth.ln(),
@@ -340,12 +379,12 @@ pub fn compare(looks: &[ShapeLook], lever: Lever, shapes: &[Shape], tries: usize
 
 /// Mean square of the slow errors in units of the claimed variance: a model is not believed for
 /// explaining less than these.
-fn slow_floor(looks: &[ShapeLook]) -> f64 {
-    looks
+fn slow_floor(observations: &[ShapeObservation]) -> f64 {
+    observations
         .iter()
         .map(|l| (SLOW_ERROR_PX * l.pixel_m).powi(2) / l.var_m2)
         .sum::<f64>()
-        / looks.len().max(1) as f64
+        / observations.len().max(1) as f64
 }
 
 impl Compared {
@@ -417,8 +456,8 @@ impl ShapeFit {
 const MIN_SWAY_TURNS: f64 = 1.5;
 
 /// Whether a phase runs far enough in these looks to be told from a curve.
-pub fn runs_far_enough(looks: &[ShapeLook], phase: Phase) -> bool {
-    let ends = (looks.first(), looks.last());
+pub fn runs_far_enough(observations: &[ShapeObservation], phase: Phase) -> bool {
+    let ends = (observations.first(), observations.last());
     let (Some(first), Some(last)) = ends else {
         return false;
     };

@@ -1,13 +1,13 @@
 //! The smooth angle and rate of the wheel, once its turns are counted.
 
 use super::body::Body;
-use super::breaks::{Breaking, Settled, mixed, settle, step_of};
-use super::turns::AngleLook;
+use super::change_points::{Jumping, Settled, mixed, settle, step_of};
+use super::turns::AngleObservation;
 use super::uneven::Uneven;
 use super::wheel::WheelState;
 use super::{counting, jerk_model};
 use crate::noise::integrated_autocorrelation;
-use crate::smoothing::{Belief, Look, Step, filter, smooth};
+use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 
 /// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
@@ -17,7 +17,7 @@ const START_ACCELERATION: f64 = 300.0;
 const FORECAST_FRAMES: usize = 2;
 /// Where the motion breaks (the string runs out, tyres grip again) the rim's acceleration may jump by about
 /// this, m/s². Common practice, no source.
-const RIM_BREAK: f64 = 4.0;
+const RIM_JUMP: f64 = 4.0;
 
 /// A break that the car's motion shows and no look at the wheel is of a wheel that rolls, or the car would not
 /// feel it: it jumps by about this share of that.
@@ -30,7 +30,7 @@ const OUTLIER: f64 = 3.0;
 pub(super) struct Chain {
     frames: Vec<usize>,
     times: Vec<f64>,
-    looks: Vec<Option<(f64, f64)>>,
+    observations: Vec<Option<(f64, f64)>>,
     /// Whether a look counts: of those at rest only the last few do.
     counts: Vec<bool>,
     /// What was taken from the looks.
@@ -43,68 +43,80 @@ pub(super) struct Chain {
 impl Chain {
     /// `looks` are in order of time; `angles` are their angles with whole turns, `None` for strays.
     pub(super) fn new(
-        looks: &[AngleLook],
+        observations: &[AngleObservation],
         angles: &[Option<f64>],
         body: &Body,
         released_s: Option<f64>,
         wheel_radius_m: f64,
         uneven: &Uneven,
     ) -> Self {
-        let taken: Vec<(&AngleLook, f64)> = looks
+        let taken: Vec<(&AngleObservation, f64)> = observations
             .iter()
             .zip(angles)
-            .filter_map(|(look, angle)| Some((look, (*angle)?)))
+            .filter_map(|(observation, angle)| Some((observation, (*angle)?)))
             .collect();
-        let first = taken.first().map_or(0, |(look, _)| look.frame);
+        let first = taken
+            .first()
+            .map_or(0, |(observation, _)| observation.frame);
         // While the car is in view the wheel turns on, whether its mark is seen or not.
         let last = body.states.iter().rposition(Option::is_some).unwrap_or(0);
         let mut chain = Self {
             frames: Vec::new(),
             times: Vec::new(),
-            looks: Vec::new(),
+            observations: Vec::new(),
             counts: Vec::new(),
             uneven: *uneven,
             released_s,
-            jump: RIM_BREAK / wheel_radius_m,
+            jump: RIM_JUMP / wheel_radius_m,
         };
         let mut next = taken.iter().peekable();
         for frame in first..=last {
             let mut seen = false;
-            while let Some((look, angle)) = next.next_if(|(look, _)| look.frame == frame) {
+            while let Some((observation, angle)) =
+                next.next_if(|(observation, _)| observation.frame == frame)
+            {
                 let steady = angle - uneven.at(*angle);
-                chain.add(frame, look.time_s, Some((steady, look.variance)));
+                chain.add(
+                    frame,
+                    observation.time_s,
+                    Some((steady, observation.variance)),
+                );
                 seen = true;
             }
             if let Some(state) = body.states[frame].filter(|_| !seen) {
                 chain.add(frame, state.time_s, None);
             }
         }
-        let looks = &chain.looks;
-        chain.counts = counting(&chain.times, |index| looks[index].is_some(), released_s);
+        let observations = &chain.observations;
+        chain.counts = counting(
+            &chain.times,
+            |index| observations[index].is_some(),
+            released_s,
+        );
         chain
     }
 
-    fn add(&mut self, frame: usize, time_s: f64, look: Option<(f64, f64)>) {
+    fn add(&mut self, frame: usize, time_s: f64, observation: Option<(f64, f64)>) {
         // A mark's row may be a little before that of a frame without looks.
         let time_s = self.times.last().map_or(time_s, |last| time_s.max(*last));
         self.frames.push(frame);
         self.times.push(time_s);
-        self.looks.push(look);
+        self.observations.push(observation);
     }
 
     /// The looks that count, an entry a step.
     fn counting(&self) -> impl Iterator<Item = Option<(f64, f64)>> {
-        let looks = self.looks.iter().zip(&self.counts);
-        looks.map(|(look, counts)| look.filter(|_| *counts))
+        let observations = self.observations.iter().zip(&self.counts);
+        observations.map(|(observation, counts)| observation.filter(|_| *counts))
     }
 
-    fn first_belief(&self) -> Belief<3> {
+    fn first_estimate(&self) -> StateEstimate<3> {
         let first = self
-            .looks
+            .observations
             .iter()
             .flatten()
             .next()
-            .map_or(0.0, |look| look.0);
+            .map_or(0.0, |observation| observation.0);
         let (rate, change) = if self
             .released_s
             .is_some_and(|t| self.times.first().is_some_and(|f| *f < t))
@@ -113,14 +125,14 @@ impl Chain {
         } else {
             (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
         };
-        Belief {
+        StateEstimate {
             mean: Vector3::new(first, 0.0, 0.0),
             covariance: Matrix3::from_diagonal(&Vector3::new(1.0, rate, change)),
         }
     }
 
-    fn turning_steps(&self, jerk: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
-        let breaks: Vec<(usize, f64)> = breaks_s
+    fn turning_steps(&self, jerk: f64, change_points_s: &[f64]) -> Vec<Step<3>> {
+        let change_points: Vec<(usize, f64)> = change_points_s
             .iter()
             .filter_map(|moment| step_of(&self.times, *moment))
             .collect();
@@ -137,21 +149,29 @@ impl Chain {
                 _ => turning(pair[1] - pair[0], jerk, 0.0),
             })
             .collect();
-        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
-        for (step, left_s) in breaks {
+        let last_observation = self
+            .observations
+            .iter()
+            .rposition(Option::is_some)
+            .unwrap_or(0);
+        for (step, left_s) in change_points {
             // After the last look a break is known from the car's motion alone, whose own jump it shares.
-            let share = if step >= last_look { UNSEEN_SHARE } else { 1.0 };
+            let share = if step >= last_observation {
+                UNSEEN_SHARE
+            } else {
+                1.0
+            };
             let push = push(left_s) * (self.jump * share);
             steps[step].noise += push * push.transpose();
         }
         steps
     }
 
-    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Look<3, 1>>> {
+    fn measured(&self, factor: f64, weights: &[f64]) -> Vec<Option<Observation<3, 1>>> {
         self.counting()
             .zip(weights)
-            .map(|(look, weight)| {
-                look.map(|(value, variance)| Look {
+            .map(|(observation, weight)| {
+                observation.map(|(value, variance)| Observation {
                     design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
                     value: SVector::<f64, 1>::new(value),
                     noise: SMatrix::<f64, 1, 1>::new(variance * factor * weight),
@@ -163,7 +183,7 @@ impl Chain {
     /// Noises and breaks of greatest likelihood. Where the car's motion breaks the wheel's does too, whether
     /// its mark is seen there or not.
     pub(super) fn settle(&self, body: &Body) -> Settled {
-        settle(self, ROUGH, &body.settled.breaks_s)
+        settle(self, ROUGH, &body.settled.change_points_s)
     }
 
     /// The wheel in each frame, and the log-likelihood of the looks.
@@ -173,54 +193,60 @@ impl Chain {
         ambiguous: &[bool],
         body: &Body,
     ) -> (Vec<Option<WheelState>>, f64) {
-        let steps = self.steps(settled.jerk_density, &settled.breaks_s);
+        let steps = self.steps(settled.jerk_density, &settled.change_points_s);
         let factor = settled.variance_factor;
         let mut log_likelihood = 0.0;
-        let mut weights = vec![1.0; self.looks.len()];
-        let mut beliefs = Vec::new();
+        let mut weights = vec![1.0; self.observations.len()];
+        let mut estimates = Vec::new();
         for _ in 0..2 {
             let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
             log_likelihood = filtered.log_likelihood;
-            beliefs = smooth(&filtered, &steps);
-            for ((weight, look), belief) in weights.iter_mut().zip(&self.looks).zip(&beliefs) {
-                let Some((value, variance)) = look else {
+            estimates = smooth(&filtered, &steps);
+            for ((weight, observation), estimate) in
+                weights.iter_mut().zip(&self.observations).zip(&estimates)
+            {
+                let Some((value, variance)) = observation else {
                     continue;
                 };
-                let off = value - belief.mean[0];
+                let off = value - estimate.mean[0];
                 *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
             }
         }
-        let beliefs = mixed(beliefs, &settled.open, |moment| {
-            let mut breaks_s = settled.breaks_s.clone();
-            breaks_s.push(moment);
-            let steps = self.steps(settled.jerk_density, &breaks_s);
-            let looks = self.measured(factor, &weights);
-            smooth(&filter(self.prior(), &steps, &looks), &steps)
+        let estimates = mixed(estimates, &settled.open, |moment| {
+            let mut change_points_s = settled.change_points_s.clone();
+            change_points_s.push(moment);
+            let steps = self.steps(settled.jerk_density, &change_points_s);
+            let observations = self.measured(factor, &weights);
+            smooth(&filter(self.prior(), &steps, &observations), &steps)
         });
-        let inflation = self.inflation(&beliefs);
-        let last_look = self.looks.iter().rposition(Option::is_some).unwrap_or(0);
+        let inflation = self.inflation(&estimates);
+        let last_observation = self
+            .observations
+            .iter()
+            .rposition(Option::is_some)
+            .unwrap_or(0);
         let mut out = vec![None; body.states.len()];
-        for (index, belief) in beliefs.iter().enumerate() {
+        for (index, estimate) in estimates.iter().enumerate() {
             let frame = self.frames[index];
             let Some(at) = body.states[frame].map(|s| s.time_s) else {
                 continue;
             };
             let (forward, _) = jerk_model(at - self.times[index]);
             let shift = Matrix3::from_fn(|i, j| forward[i][j]);
-            let mean = shift * belief.mean;
-            let mut covariance = shift * belief.covariance * shift.transpose() * inflation;
+            let mean = shift * estimate.mean;
+            let mut covariance = shift * estimate.covariance * shift.transpose() * inflation;
             let (angle_var, per_rad_var) = self.uneven.variances(mean[0]);
             covariance[(0, 0)] += angle_var;
             covariance[(1, 1)] += per_rad_var * mean[1] * mean[1];
             out[frame] = Some(WheelState {
                 mean,
                 covariance,
-                seen: self.looks[index].is_some(),
+                seen: self.observations[index].is_some(),
                 ambiguous: ambiguous[frame],
-                forecast: index > last_look + FORECAST_FRAMES,
-                look: self.looks[index].map(|(steady, var)| {
+                forecast: index > last_observation + FORECAST_FRAMES,
+                observation: self.observations[index].map(|(steady, var)| {
                     let seen = self.uneven.seen(steady);
-                    (seen + belief.mean[1] * (at - self.times[index]), var)
+                    (seen + estimate.mean[1] * (at - self.times[index]), var)
                 }),
             });
         }
@@ -228,11 +254,13 @@ impl Chain {
     }
 
     /// How much errors that repeat from frame to frame widen what independent ones would give.
-    fn inflation(&self, beliefs: &[Belief<3>]) -> f64 {
+    fn inflation(&self, estimates: &[StateEstimate<3>]) -> f64 {
         let residuals: Vec<_> = self
             .counting()
-            .zip(beliefs)
-            .map(|(look, belief)| look.map(|(value, _)| Vector1::new(value - belief.mean[0])))
+            .zip(estimates)
+            .map(|(observation, estimate)| {
+                observation.map(|(value, _)| Vector1::new(value - estimate.mean[0]))
+            })
             .collect();
         integrated_autocorrelation(&residuals)
     }
@@ -257,7 +285,7 @@ fn push(left_s: f64) -> Vector3<f64> {
 /// Where the search for the noises starts: a jerk that smooths little, and errors twice those claimed.
 const ROUGH: (f64, f64) = (1e5, 4.0);
 
-impl Breaking<3, 1> for Chain {
+impl Jumping<3, 1> for Chain {
     /// Errors of a small mark's angle are alike for several frames, and pass for a break of little gain.
     const MIN_GAIN: f64 = 6.0;
     /// rad²/s⁵.
@@ -276,16 +304,16 @@ impl Breaking<3, 1> for Chain {
         self.released_s.map_or(0, moving)
     }
 
-    fn prior(&self) -> Belief<3> {
-        self.first_belief()
+    fn prior(&self) -> StateEstimate<3> {
+        self.first_estimate()
     }
 
-    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
-        self.turning_steps(jerk_density, breaks_s)
+    fn steps(&self, jerk_density: f64, change_points_s: &[f64]) -> Vec<Step<3>> {
+        self.turning_steps(jerk_density, change_points_s)
     }
 
-    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<3, 1>>> {
-        self.measured(variance_factor, &vec![1.0; self.looks.len()])
+    fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<3, 1>>> {
+        self.measured(variance_factor, &vec![1.0; self.observations.len()])
     }
 
     fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {

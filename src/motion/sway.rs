@@ -3,7 +3,8 @@
 use super::body::{Body, BodyState};
 use super::refine::SwayCourse;
 use super::shape::{
-    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeLook, YAW, compare, runs_far_enough,
+    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeObservation, YAW, compare,
+    runs_far_enough,
 };
 use super::wheel::Wheel;
 use super::{CarGeometry, shape};
@@ -19,7 +20,7 @@ pub struct Line {
 }
 
 /// Looks at rest say the same thing over and over: this many are enough.
-const REST_LOOKS: usize = 6;
+const REST_OBSERVATIONS: usize = 6;
 /// Slower than this the car stands, m/s.
 const STANDING: f64 = 1e-3;
 
@@ -28,14 +29,14 @@ const STANDING: f64 = 1e-3;
 struct Gone<'a> {
     frame: usize,
     state: &'a BodyState,
-    way_m: f64,
+    distance_m: f64,
     spun_m: f64,
     turn_rad: Option<f64>,
 }
 
 /// Way, spun-away way and turn of the wheel at every frame in view.
 fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a>> {
-    let mut way_m = 0.0;
+    let mut distance_m = 0.0;
     let mut before: Option<&BodyState> = None;
     let mut first_turn = None;
     let mut spun_m: f64 = 0.0;
@@ -46,7 +47,7 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
         let Some(state) = state else { continue };
         if let Some(last) = before {
             let step = Vector2::new(state.mean[0] - last.mean[0], state.mean[1] - last.mean[1]);
-            way_m += step.norm().copysign(state.mean[3]);
+            distance_m += step.norm().copysign(state.mean[3]);
         }
         before = Some(state);
         let here = wheel.and_then(|w| w.states[frame]);
@@ -54,22 +55,22 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
             // A mark that is not seen again leaves a forecast of the wheel that soon is out of step; the
             // way keeps step with a wheel that rolls.
             (Some(_), Some((turn, from_m))) if last_seen.is_some_and(|last| frame > last) => {
-                Some(turn + (way_m - from_m) / radius_m)
+                Some(turn + (distance_m - from_m) / radius_m)
             }
             (Some(state), _) => {
-                rolled_from = Some((state.mean[0], way_m));
+                rolled_from = Some((state.mean[0], distance_m));
                 Some(state.mean[0])
             }
             (None, _) => None,
         };
         if let Some(turn) = turn_rad {
-            let first = *first_turn.get_or_insert(turn - way_m / radius_m);
-            spun_m = spun_m.max((turn - first) * radius_m - way_m);
+            let first = *first_turn.get_or_insert(turn - distance_m / radius_m);
+            spun_m = spun_m.max((turn - first) * radius_m - distance_m);
         }
         out.push(Gone {
             frame,
             state,
-            way_m,
+            distance_m,
             spun_m,
             turn_rad,
         });
@@ -78,33 +79,33 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
 }
 
 /// The sticker's sideways looks along the way. `radius_m` is what the wheel rolls on.
-pub fn shape_looks(
+pub fn shape_observations(
     body: &Body,
     wheel: Option<&Wheel>,
     line: Line,
     radius_m: f64,
-) -> Vec<ShapeLook> {
+) -> Vec<ShapeObservation> {
     let normal = Vector2::new(-line.heading_rad.sin(), line.heading_rad.cos());
     let mut out = Vec::new();
     let mut resting: usize = 0;
     for here in gone(body, wheel, radius_m) {
-        let Some(look) = here.state.look else {
+        let Some(observation) = here.state.observation else {
             continue;
         };
-        if here.state.mean[3].abs() < STANDING && here.way_m < STANDING {
+        if here.state.mean[3].abs() < STANDING && here.distance_m < STANDING {
             resting += 1;
         }
-        let (var_m2, pixel_m) = look.along(normal);
-        out.push(ShapeLook {
-            way_m: here.way_m,
+        let (var_m2, pixel_m) = observation.along(normal);
+        out.push(ShapeObservation {
+            distance_m: here.distance_m,
             spun_m: here.spun_m,
             turn_rad: here.turn_rad,
-            lateral_m: (look.at_m - line.from_m).dot(&normal),
+            lateral_m: (observation.at_m - line.from_m).dot(&normal),
             var_m2,
             pixel_m,
         });
     }
-    out.drain(..resting.saturating_sub(REST_LOOKS).min(out.len()));
+    out.drain(..resting.saturating_sub(REST_OBSERVATIONS).min(out.len()));
     out
 }
 
@@ -125,20 +126,25 @@ const RADIUS_STEP: f64 = 1.03;
 const SAME_RADIUS: f64 = 0.12;
 
 /// The rate, other than that of `own_m`, at which a sway explains most.
-fn free_rate(looks: &[ShapeLook], lever: Lever, own_m: f64, yaws: bool) -> Option<FreeRate> {
+fn free_rate(
+    observations: &[ShapeObservation],
+    lever: Lever,
+    own_m: f64,
+    yaws: bool,
+) -> Option<FreeRate> {
     let mut tries = 0;
     let mut best: Option<(f64, f64)> = None;
     let mut radius_m = RADII.0;
     while radius_m < RADII.1 {
         let phase = Phase::Way(radius_m);
-        if (radius_m / own_m).ln().abs() > SAME_RADIUS && runs_far_enough(looks, phase) {
+        if (radius_m / own_m).ln().abs() > SAME_RADIUS && runs_far_enough(observations, phase) {
             let shape = Shape {
                 curves: true,
                 yaws,
                 sways: Some(phase),
             };
             tries += 1;
-            if let Some(fit) = shape::scan_shape(looks, lever, shape)
+            if let Some(fit) = shape::scan_shape(observations, lever, shape)
                 && best.is_none_or(|(_, least)| fit.left_over < least)
             {
                 best = Some((radius_m, fit.left_over));
@@ -157,19 +163,19 @@ const YAW_SHARE: f64 = 0.05;
 /// What a wobbling wheel, or a wheel that lets go before the other, adds to the heading in every frame;
 /// `None` where the looks show neither.
 pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
-    let (looks, lever) = of_car(body, wheel, car);
-    let yaws = may_yaw(&looks);
+    let (observations, lever) = of_car(body, wheel, car);
+    let yaws = may_yaw(&observations);
     let mut phases = vec![Phase::Way(car.hub_height_m)];
-    if looks.iter().all(|l| l.turn_rad.is_some()) {
+    if observations.iter().all(|l| l.turn_rad.is_some()) {
         phases.push(Phase::DrivenWheel);
     }
     let mut tries = 1;
-    if let Some(free) = free_rate(&looks, lever, car.hub_height_m, yaws) {
+    if let Some(free) = free_rate(&observations, lever, car.hub_height_m, yaws) {
         phases.push(Phase::Way(free.radius_m));
         tries = free.tries;
     }
-    phases.retain(|phase| runs_far_enough(&looks, *phase));
-    let compared = compare(&looks, lever, &shapes(yaws, &phases), tries);
+    phases.retain(|phase| runs_far_enough(&observations, *phase));
+    let compared = compare(&observations, lever, &shapes(yaws, &phases), tries);
     let sways = compared.weight(|shape| shape.sways.is_some()) > SURE;
     let turns = compared.weight(|shape| shape.yaws) > SURE;
     let (best, _) = compared
@@ -179,7 +185,7 @@ pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Optio
     (sways || turns).then(|| course(body, wheel, car.hub_height_m, best, (sways, turns)))
 }
 
-fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeLook>, Lever) {
+fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeObservation>, Lever) {
     let line = Line {
         from_m: car.aim_from_m,
         heading_rad: car.aim_heading_rad,
@@ -188,20 +194,28 @@ fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeLo
         ahead_m: car.sticker_ahead_m,
         left_m: car.sticker_left_m,
     };
-    (shape_looks(body, wheel, line, car.hub_height_m), lever)
+    (
+        shape_observations(body, wheel, line, car.hub_height_m),
+        lever,
+    )
 }
 
 /// Whether the wheel spun enough for a curve that comes of it.
-pub fn may_yaw(looks: &[ShapeLook]) -> bool {
-    looks
+pub fn may_yaw(observations: &[ShapeObservation]) -> bool {
+    observations
         .last()
-        .is_some_and(|last| last.spun_m > YAW_SHARE * last.way_m)
+        .is_some_and(|last| last.spun_m > YAW_SHARE * last.distance_m)
 }
 
 /// A rate other than the driven wheel's at which the sideways looks may sway: the other axle's.
 pub fn other_rate(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<FreeRate> {
-    let (looks, lever) = of_car(body, wheel, car);
-    free_rate(&looks, lever, car.hub_height_m, may_yaw(&looks))
+    let (observations, lever) = of_car(body, wheel, car);
+    free_rate(
+        &observations,
+        lever,
+        car.hub_height_m,
+        may_yaw(&observations),
+    )
 }
 
 /// Every model with and without each term.
@@ -239,7 +253,7 @@ fn course(
     for here in gone(body, wheel, radius_m) {
         angle = here.turn_rad.unwrap_or(angle);
         let along = match fit.shape.sways {
-            Some(Phase::Way(radius_m)) => here.way_m / radius_m,
+            Some(Phase::Way(radius_m)) => here.distance_m / radius_m,
             _ => angle,
         };
         let rest: [f64; 2] = *at_rest.get_or_insert([along.sin(), along.cos()]);
@@ -254,7 +268,7 @@ fn course(
         turn_rad,
         phase: if sways { phase } else { Vec::new() },
         arm_m: match fit.shape.sways {
-            Some(Phase::Way(way_m)) => way_m,
+            Some(Phase::Way(distance_m)) => distance_m,
             _ => radius_m,
         },
         parts: Vector6::new(
@@ -272,12 +286,12 @@ fn course(
 /// Courses in step with the driven wheel that add nothing yet: by its own turn where that is seen, and by the
 /// way, which a wheel that rolls keeps step with. None where the car did not go far enough.
 pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Vec<SwayCourse> {
-    let (looks, _) = of_car(body, wheel, car);
+    let (observations, _) = of_car(body, wheel, car);
     let mut phases = vec![Phase::Way(car.hub_height_m)];
-    if looks.iter().all(|l| l.turn_rad.is_some()) {
+    if observations.iter().all(|l| l.turn_rad.is_some()) {
         phases.push(Phase::DrivenWheel);
     }
-    phases.retain(|phase| runs_far_enough(&looks, *phase));
+    phases.retain(|phase| runs_far_enough(&observations, *phase));
     let of = |phase: &Phase| {
         let none = ShapeFit {
             shape: Shape {
@@ -288,7 +302,7 @@ pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> 
             covariance: DMatrix::zeros(6, 6),
             left_over: 0.0,
             alike: 1.0,
-            looks: looks.len(),
+            observations: observations.len(),
         };
         course(body, wheel, car.hub_height_m, &none, (true, false))
     };

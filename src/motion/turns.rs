@@ -12,13 +12,13 @@
 //! Automatic Control 24(6), 1979.
 
 use super::jerk_model;
-use crate::smoothing::{Belief, Look, update};
+use crate::smoothing::{Observation, StateEstimate, update};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 use std::f64::consts::{PI, TAU};
 
 /// A look at the mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct AngleLook {
+pub(super) struct AngleObservation {
     /// Frame index.
     pub(super) frame: usize,
     /// The row's time, s.
@@ -49,7 +49,7 @@ pub(super) struct Turns {
     /// Frames in which the wheel had turned by more than half a turn since the look before.
     pub(super) ambiguous: Vec<bool>,
     /// Looks before any other count is nearly as good.
-    pub(super) sure_looks: usize,
+    pub(super) sure_observations: usize,
     /// Highest rate, rad/s.
     pub(super) top_rate: f64,
 }
@@ -82,7 +82,7 @@ const SAME_RATE: f64 = 8.0;
 
 #[derive(Debug, Clone, Copy)]
 struct Hypothesis {
-    belief: Belief<3>,
+    estimate: StateEstimate<3>,
     log_likelihood: f64,
     /// Its newest entry in the history.
     entry: Option<usize>,
@@ -91,63 +91,68 @@ struct Hypothesis {
 /// A look taken by a hypothesis, and the entry before.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
-    look: usize,
+    observation: usize,
     angle: f64,
     before: Option<usize>,
 }
 
 /// Counts the turns. `looks` are in order of time; `pace` has an entry a frame.
 pub(super) fn count_turns(
-    looks: &[AngleLook],
+    observations: &[AngleObservation],
     pace: &[Option<Pace>],
     released_s: Option<f64>,
 ) -> Turns {
     let mut history: Vec<Entry> = Vec::new();
     let mut hypotheses: Vec<Hypothesis> = Vec::new();
     let mut last_s = 0.0;
-    for (index, look) in looks.iter().enumerate() {
+    for (index, observation) in observations.iter().enumerate() {
         if hypotheses.is_empty() {
-            hypotheses.push(first(look, released_s, &mut history));
-            last_s = look.time_s;
+            hypotheses.push(first(observation, released_s, &mut history));
+            last_s = observation.time_s;
             continue;
         }
         let mut next = Vec::with_capacity(3 * hypotheses.len());
         for hypothesis in &hypotheses {
-            let coasts = pace[look.frame].is_some_and(|p| p.coasting);
+            let coasts = pace[observation.frame].is_some_and(|p| p.coasting);
             let density = if coasts {
                 COAST_JERK_DENSITY
             } else {
                 JERK_DENSITY
             };
-            let ahead = forecast(hypothesis, last_s, look.time_s, released_s, density);
+            let ahead = forecast(hypothesis, last_s, observation.time_s, released_s, density);
             let ahead = Hypothesis {
-                log_likelihood: ahead.log_likelihood + pace_gain(&ahead.belief, pace[look.frame]),
+                log_likelihood: ahead.log_likelihood
+                    + pace_gain(&ahead.estimate, pace[observation.frame]),
                 ..ahead
             };
-            branch(&ahead, look, index, &mut history, &mut next);
+            branch(&ahead, observation, index, &mut history, &mut next);
         }
         hypotheses = pruned(next);
-        last_s = look.time_s;
+        last_s = observation.time_s;
     }
-    decided(looks, pace.len(), &hypotheses, &history)
+    decided(observations, pace.len(), &hypotheses, &history)
 }
 
-fn first(look: &AngleLook, released_s: Option<f64>, history: &mut Vec<Entry>) -> Hypothesis {
-    let resting = released_s.is_some_and(|t| look.time_s < t);
+fn first(
+    observation: &AngleObservation,
+    released_s: Option<f64>,
+    history: &mut Vec<Entry>,
+) -> Hypothesis {
+    let resting = released_s.is_some_and(|t| observation.time_s < t);
     let (rate, change) = if resting {
         (0.0, 0.0)
     } else {
         (60.0 * 60.0, START_ACCELERATION * START_ACCELERATION)
     };
     history.push(Entry {
-        look: 0,
-        angle: look.angle_rad,
+        observation: 0,
+        angle: observation.angle_rad,
         before: None,
     });
-    let variance = variance_of(look);
+    let variance = variance_of(observation);
     Hypothesis {
-        belief: Belief {
-            mean: Vector3::new(look.angle_rad, 0.0, 0.0),
+        estimate: StateEstimate {
+            mean: Vector3::new(observation.angle_rad, 0.0, 0.0),
             covariance: Matrix3::from_diagonal(&Vector3::new(variance, rate, change)),
         },
         log_likelihood: 0.0,
@@ -155,8 +160,8 @@ fn first(look: &AngleLook, released_s: Option<f64>, history: &mut Vec<Entry>) ->
     }
 }
 
-fn variance_of(look: &AngleLook) -> f64 {
-    look.variance * VARIANCE_FACTOR + FLOOR_VARIANCE
+fn variance_of(observation: &AngleObservation) -> f64 {
+    observation.variance * VARIANCE_FACTOR + FLOOR_VARIANCE
 }
 
 /// The hypothesis at a later time: at rest until the release, then driven.
@@ -176,9 +181,9 @@ fn forecast(
     let transition = Matrix3::from_fn(|i, j| transition[i][j]);
     let column = transition.column(2) * jump;
     let noise = Matrix3::from_fn(|i, j| unit[i][j]) * jerk_density + column * column.transpose();
-    let before = &hypothesis.belief;
+    let before = &hypothesis.estimate;
     Hypothesis {
-        belief: Belief {
+        estimate: StateEstimate {
             mean: transition * before.mean,
             covariance: transition * before.covariance * transition.transpose() + noise,
         },
@@ -187,12 +192,12 @@ fn forecast(
 }
 
 /// What the car's own pace says of a wheel's rate, as a logarithm of likelihood.
-fn pace_gain(belief: &Belief<3>, pace: Option<Pace>) -> f64 {
+fn pace_gain(estimate: &StateEstimate<3>, pace: Option<Pace>) -> f64 {
     let Some(pace) = pace else { return 0.0 };
     let sd = PACE_SD
         .hypot(pace.rel_sd * pace.rolling_rate)
-        .hypot(belief.covariance[(1, 1)].max(0.0).sqrt());
-    let off = (belief.mean[1] - pace.rolling_rate) / sd;
+        .hypot(estimate.covariance[(1, 1)].max(0.0).sqrt());
+    let off = (estimate.mean[1] - pace.rolling_rate) / sd;
     // A driven wheel may spin as it likes; one that turns slower than the car rolls is dragged.
     let counts = if pace.coasting { off } else { off.min(0.0) };
     -0.5 * PACE_SHARE * counts * counts
@@ -201,7 +206,7 @@ fn pace_gain(belief: &Belief<3>, pace: Option<Pace>) -> f64 {
 /// The ways to take a look: the nearest whole turns about the forecast, or as of something else.
 fn branch(
     ahead: &Hypothesis,
-    look: &AngleLook,
+    observation: &AngleObservation,
     index: usize,
     history: &mut Vec<Entry>,
     next: &mut Vec<Hypothesis>,
@@ -210,22 +215,22 @@ fn branch(
         log_likelihood: ahead.log_likelihood + (STRAY_SHARE / TAU).ln(),
         ..*ahead
     });
-    let nearest = ((ahead.belief.mean[0] - look.angle_rad) / TAU).round();
+    let nearest = ((ahead.estimate.mean[0] - observation.angle_rad) / TAU).round();
     for turns in [nearest - 1.0, nearest, nearest + 1.0] {
-        let angle = look.angle_rad + turns * TAU;
-        let measured = Look {
+        let angle = observation.angle_rad + turns * TAU;
+        let measured = Observation {
             design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
             value: SVector::<f64, 1>::new(angle),
-            noise: SMatrix::<f64, 1, 1>::new(variance_of(look)),
+            noise: SMatrix::<f64, 1, 1>::new(variance_of(observation)),
         };
-        if let Some((belief, gain)) = update(&ahead.belief, &measured) {
+        if let Some((estimate, gain)) = update(&ahead.estimate, &measured) {
             history.push(Entry {
-                look: index,
+                observation: index,
                 angle,
                 before: ahead.entry,
             });
             next.push(Hypothesis {
-                belief,
+                estimate,
                 log_likelihood: ahead.log_likelihood + gain + (1.0 - STRAY_SHARE).ln(),
                 entry: Some(history.len() - 1),
             });
@@ -239,7 +244,7 @@ fn pruned(mut all: Vec<Hypothesis>) -> Vec<Hypothesis> {
     let mut out: Vec<Hypothesis> = Vec::with_capacity(WIDTH);
     for candidate in all {
         let apart = |kept: &Hypothesis| {
-            let off = candidate.belief.mean - kept.belief.mean;
+            let off = candidate.estimate.mean - kept.estimate.mean;
             off[0].abs() > SAME_ANGLE || off[1].abs() > SAME_RATE
         };
         if out.iter().all(apart) {
@@ -253,66 +258,68 @@ fn pruned(mut all: Vec<Hypothesis>) -> Vec<Hypothesis> {
 }
 
 /// The angles that a hypothesis took, an entry a look.
-fn taken(looks: usize, hypothesis: &Hypothesis, history: &[Entry]) -> Vec<Option<f64>> {
-    let mut angles = vec![None; looks];
+fn taken(observations: usize, hypothesis: &Hypothesis, history: &[Entry]) -> Vec<Option<f64>> {
+    let mut angles = vec![None; observations];
     let mut entry = hypothesis.entry;
     while let Some(at) = entry.map(|index| history[index]) {
-        angles[at.look] = Some(at.angle);
+        angles[at.observation] = Some(at.angle);
         entry = at.before;
     }
     angles
 }
 
 fn decided(
-    looks: &[AngleLook],
+    observations: &[AngleObservation],
     frames: usize,
     hypotheses: &[Hypothesis],
     history: &[Entry],
 ) -> Turns {
     let mut out = Turns {
-        angles: vec![None; looks.len()],
+        angles: vec![None; observations.len()],
         ambiguous: vec![false; frames],
-        sure_looks: 0,
+        sure_observations: 0,
         top_rate: 0.0,
     };
     let Some(best) = hypotheses.first() else {
         return out;
     };
-    out.angles = taken(looks.len(), best, history);
+    out.angles = taken(observations.len(), best, history);
     let mut before: Option<(f64, f64)> = None;
-    for (look, angle) in looks.iter().zip(&out.angles) {
+    for (observation, angle) in observations.iter().zip(&out.angles) {
         let Some(angle) = angle else { continue };
         if let Some((time_s, last)) = before {
             let turned = (angle - last).abs();
-            out.ambiguous[look.frame] |= turned > PI;
-            out.top_rate = out.top_rate.max(turned / (look.time_s - time_s).max(1e-3));
+            out.ambiguous[observation.frame] |= turned > PI;
+            out.top_rate = out
+                .top_rate
+                .max(turned / (observation.time_s - time_s).max(1e-3));
         }
-        before = Some((look.time_s, *angle));
+        before = Some((observation.time_s, *angle));
     }
-    out.sure_looks = sure_until(looks.len(), hypotheses, history);
-    out.angles[out.sure_looks..].fill(None);
+    out.sure_observations = sure_until(observations.len(), hypotheses, history);
+    out.angles[out.sure_observations..].fill(None);
     out
 }
 
 /// First look from which a hypothesis nearly as likely as the best has another count; the number of
 /// looks where there is none.
-fn sure_until(looks: usize, hypotheses: &[Hypothesis], history: &[Entry]) -> usize {
+fn sure_until(observations: usize, hypotheses: &[Hypothesis], history: &[Entry]) -> usize {
     let Some((best, others)) = hypotheses.split_first() else {
         return 0;
     };
-    let ours = taken(looks, best, history);
+    let ours = taken(observations, best, history);
     others
         .iter()
         .filter(|other| best.log_likelihood - other.log_likelihood < SURE_LEAD)
         .filter_map(|other| {
-            let theirs = taken(looks, other, history);
+            let theirs = taken(observations, other, history);
             let differs = |(a, b): (&Option<f64>, &Option<f64>)| {
                 matches!((a, b), (Some(a), Some(b)) if (a - b).abs() > PI)
             };
             ours.iter().zip(&theirs).position(differs)
         })
         .min()
-        .unwrap_or(looks)
+        .unwrap_or(observations)
 }
 
 #[cfg(test)]
@@ -322,7 +329,7 @@ mod tests {
     const R: f64 = 0.05;
 
     /// Looks at a wheel that rests until 0.2 s and then turns by `angle(t)`, every `1 / fps` s.
-    fn looks(fps: f64, until_s: f64, angle: impl Fn(f64) -> f64) -> Vec<AngleLook> {
+    fn observations(fps: f64, until_s: f64, angle: impl Fn(f64) -> f64) -> Vec<AngleObservation> {
         (0..(until_s * fps) as usize)
             .map(|frame| {
                 let time_s = frame as f64 / fps;
@@ -331,7 +338,7 @@ mod tests {
                 } else {
                     0.0
                 };
-                AngleLook {
+                AngleObservation {
                     frame,
                     time_s,
                     angle_rad: (1.0 + turned).sin().atan2((1.0 + turned).cos()),
@@ -341,17 +348,20 @@ mod tests {
             .collect()
     }
 
-    fn rolling(looks: &[AngleLook], rate: impl Fn(f64) -> f64) -> Vec<Option<Pace>> {
-        let pace = |look: &AngleLook| Pace {
-            rolling_rate: if look.time_s > 0.2 {
-                rate(look.time_s - 0.2)
+    fn rolling(observations: &[AngleObservation], rate: impl Fn(f64) -> f64) -> Vec<Option<Pace>> {
+        let pace = |observation: &AngleObservation| Pace {
+            rolling_rate: if observation.time_s > 0.2 {
+                rate(observation.time_s - 0.2)
             } else {
                 0.0
             },
             rel_sd: 0.05,
-            coasting: look.time_s > 1.2,
+            coasting: observation.time_s > 1.2,
         };
-        looks.iter().map(|look| Some(pace(look))).collect()
+        observations
+            .iter()
+            .map(|observation| Some(pace(observation)))
+            .collect()
     }
 
     fn turned(turns: &Turns) -> f64 {
@@ -370,11 +380,11 @@ mod tests {
                 (2.0 * t - 1.0) / R
             }
         };
-        let mut looks = looks(60.0, 2.0, angle);
-        let pace = rolling(&looks, |t| 2.0 * t.min(1.0) / R);
-        looks.drain(60..75);
-        let turns = count_turns(&looks, &pace, Some(0.2));
-        let last = looks.last().unwrap().time_s - 0.2;
+        let mut observations = observations(60.0, 2.0, angle);
+        let pace = rolling(&observations, |t| 2.0 * t.min(1.0) / R);
+        observations.drain(60..75);
+        let turns = count_turns(&observations, &pace, Some(0.2));
+        let last = observations.last().unwrap().time_s - 0.2;
         assert!((turned(&turns) - angle(last)).abs() < 1e-6);
         assert!(turns.angles.iter().all(Option::is_some));
         assert!(turns.ambiguous.iter().filter(|a| **a).count() <= 1);
@@ -383,13 +393,13 @@ mod tests {
     #[test]
     fn stray_looks_do_not_change_the_count() {
         let angle = |t: f64| 1.5 * t * t / R;
-        let mut looks = looks(60.0, 1.5, angle);
+        let mut observations = observations(60.0, 1.5, angle);
         for frame in (20..85).step_by(5) {
-            looks[frame].angle_rad = 0.4;
+            observations[frame].angle_rad = 0.4;
         }
-        let pace = rolling(&looks, |t| 3.0 * t / R);
-        let turns = count_turns(&looks, &pace, Some(0.2));
-        let last = looks.last().unwrap().time_s - 0.2;
+        let pace = rolling(&observations, |t| 3.0 * t / R);
+        let turns = count_turns(&observations, &pace, Some(0.2));
+        let last = observations.last().unwrap().time_s - 0.2;
         assert!((turned(&turns) - angle(last)).abs() < 1e-6);
     }
 
@@ -407,10 +417,10 @@ mod tests {
             0.047_7, 0.325_5, 0.714_4, 1.214_4, 1.825_5, 2.547_7, 3.381_0, 4.325_5, 5.381_0,
             6.547_7, 7.825_5, 9.214_4, 10.714_4, 12.325_5, 14.047_7, 15.881_1,
         ];
-        let looks: Vec<AngleLook> = (seen.into_iter().enumerate())
+        let observations: Vec<AngleObservation> = (seen.into_iter().enumerate())
             .map(|(frame, angle_rad)| look_at(frame as f64 / 30.0, frame, angle_rad))
             .collect();
-        let turns = count_turns(&looks, &vec![None; looks.len()], Some(0.2));
+        let turns = count_turns(&observations, &vec![None; observations.len()], Some(0.2));
         let first = turns.angles[0].unwrap();
         for (found, expected) in turns.angles.iter().zip(unwrapped) {
             let found = found.unwrap() - first;
@@ -425,17 +435,17 @@ mod tests {
         // A step of 3.2 rad looks like one of -3.083185 rad, and `numpy.unwrap` says so; 3 rad and back to -3 rad may be
         // 0.283 rad on. Where nothing but the mark is known, neither is stated.
         for seen in [vec![0.0, -3.083_185], vec![0.0, 3.0, -3.0]] {
-            let looks: Vec<AngleLook> = (seen.iter().enumerate())
+            let observations: Vec<AngleObservation> = (seen.iter().enumerate())
                 .map(|(frame, &angle)| look_at(0.1 * frame as f64, frame, angle))
                 .collect();
-            let turns = count_turns(&looks, &vec![None; looks.len()], None);
-            assert_eq!(turns.sure_looks, 1);
+            let turns = count_turns(&observations, &vec![None; observations.len()], None);
+            assert_eq!(turns.sure_observations, 1);
             assert!(turns.angles[1..].iter().all(Option::is_none), "{turns:?}");
         }
     }
 
-    fn look_at(time_s: f64, frame: usize, angle_rad: f64) -> AngleLook {
-        AngleLook {
+    fn look_at(time_s: f64, frame: usize, angle_rad: f64) -> AngleObservation {
+        AngleObservation {
             frame,
             time_s,
             angle_rad,
@@ -448,9 +458,9 @@ mod tests {
         // At 30 frames a second, from rest to 1.1 turns a frame within a frame: 0.1 turns a frame
         // explain the looks as well (sampling theorem; C. E. Shannon, Proc. IRE 37 (1949) 10).
         let rate = 1.1 * TAU * 30.0;
-        let looks = looks(30.0, 1.0, |t| rate * (t - 0.02).max(0.0));
-        let pace = vec![None; looks.len()];
-        let turns = count_turns(&looks, &pace, Some(0.2));
+        let observations = observations(30.0, 1.0, |t| rate * (t - 0.02).max(0.0));
+        let pace = vec![None; observations.len()];
+        let turns = count_turns(&observations, &pace, Some(0.2));
         let sure = turns.angles.iter().flatten().count();
         let short = turned(&turns) < 0.5 * rate * 0.78;
         assert!(short || sure < 10, "sure of {sure}");
@@ -465,20 +475,20 @@ mod tests {
             let until = t.min(rate / pull);
             0.5 * pull * until * until + rate * (t - until)
         };
-        let one = looks(30.0, 1.0, angle);
+        let one = observations(30.0, 1.0, angle);
         let mut both = one.clone();
-        for look in &one {
-            let time_s = look.time_s + 0.003;
+        for observation in &one {
+            let time_s = observation.time_s + 0.003;
             let turned = 1.0
                 + if time_s > 0.2 {
                     angle(time_s - 0.2)
                 } else {
                     0.0
                 };
-            both.push(AngleLook {
+            both.push(AngleObservation {
                 time_s,
                 angle_rad: turned.sin().atan2(turned.cos()),
-                ..*look
+                ..*observation
             });
         }
         both.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));

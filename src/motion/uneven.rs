@@ -7,9 +7,9 @@
 //! same linear model; their usual size is taken from the looks themselves (empirical Bayes: B. Efron and C.
 //! Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 
-use super::breaks::{Breaking, Settled};
+use super::change_points::{Jumping, Settled};
 use super::spin::Chain;
-use crate::smoothing::{Belief, Look, Step, filter};
+use crate::smoothing::{Observation, StateEstimate, Step, filter};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
 
 /// Sine and cosine of once and of twice a turn in an angle, rad.
@@ -56,16 +56,20 @@ impl Uneven {
         let joint = |sd: f64, steadier: f64, better: f64| {
             let jerk = settled.jerk_density * steadier;
             let steps: Vec<Step<7>> = chain
-                .steps(jerk, &settled.breaks_s)
+                .steps(jerk, &settled.change_points_s)
                 .iter()
                 .map(beside)
                 .collect();
-            let looks: Vec<Option<Look<7, 1>>> = chain
-                .looks(settled.variance_factor * better)
+            let observations: Vec<Option<Observation<7, 1>>> = chain
+                .observations(settled.variance_factor * better)
                 .iter()
-                .map(|look| look.as_ref().map(|look| with_harmonics(look, known)))
+                .map(|observation| {
+                    observation
+                        .as_ref()
+                        .map(|observation| with_harmonics(observation, known))
+                })
                 .collect();
-            let filtered = filter(start(chain, sd), &steps, &looks);
+            let filtered = filter(start(chain, sd), &steps, &observations);
             let end = filtered.updated.last().copied();
             (filtered.log_likelihood, end)
         };
@@ -93,7 +97,7 @@ fn harmonics(angle_rad: f64) -> Vector4<f64> {
     Vector4::new(sin, cos, sin_twice, cos_twice)
 }
 
-fn start(chain: &Chain, sd: f64) -> Belief<7> {
+fn start(chain: &Chain, sd: f64) -> StateEstimate<7> {
     let turn = chain.prior();
     let mut mean = SVector::<f64, 7>::zeros();
     mean.fixed_rows_mut::<3>(0).copy_from(&turn.mean);
@@ -104,7 +108,7 @@ fn start(chain: &Chain, sd: f64) -> Belief<7> {
     for part in 3..7 {
         covariance[(part, part)] = sd * sd;
     }
-    Belief { mean, covariance }
+    StateEstimate { mean, covariance }
 }
 
 fn beside(step: &Step<3>) -> Step<7> {
@@ -124,18 +128,20 @@ fn beside(step: &Step<3>) -> Step<7> {
 }
 
 /// A look with what was taken from it put back.
-fn with_harmonics(look: &Look<3, 1>, known: &Uneven) -> Look<7, 1> {
-    let steady = look.value[0];
+fn with_harmonics(observation: &Observation<3, 1>, known: &Uneven) -> Observation<7, 1> {
+    let steady = observation.value[0];
     let harmonics = harmonics(steady);
     let mut design = RowSVector::<f64, 7>::zeros();
-    design.fixed_columns_mut::<3>(0).copy_from(&look.design);
+    design
+        .fixed_columns_mut::<3>(0)
+        .copy_from(&observation.design);
     design
         .fixed_columns_mut::<4>(3)
         .copy_from(&harmonics.transpose());
-    Look {
+    Observation {
         design,
         value: SVector::<f64, 1>::new(steady + known.parts.dot(&harmonics)),
-        noise: look.noise,
+        noise: observation.noise,
     }
 }
 
@@ -149,12 +155,12 @@ mod tests {
             parts: Vector4::new(0.03, -0.02, 0.01, 0.005),
             covariance: Matrix4::zeros(),
         };
-        let look = Look {
+        let observation = Observation {
             design: nalgebra::RowVector3::new(1.0, 0.0, 0.0),
             value: SVector::<f64, 1>::new(2.5),
             noise: SMatrix::<f64, 1, 1>::new(1e-4),
         };
-        let put_back = with_harmonics(&look, &uneven);
+        let put_back = with_harmonics(&observation, &uneven);
         assert!((put_back.value[0] - 2.5 - uneven.at(2.5)).abs() < 1e-12);
         // Sine and cosine of 2.5 and of 5 rad (standard table).
         let expected = 0.03 * 0.598_472 + 0.02 * 0.801_144 - 0.01 * 0.958_924 + 0.005 * 0.283_662;

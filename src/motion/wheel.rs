@@ -2,9 +2,9 @@
 
 use super::CarGeometry;
 use super::body::{Body, BodyState};
-use super::breaks::Settled;
+use super::change_points::Settled;
 use super::spin::Chain;
-use super::turns::{AngleLook, Pace, Turns, count_turns};
+use super::turns::{AngleObservation, Pace, Turns, count_turns};
 use super::uneven::Uneven;
 use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
 use crate::track::{Place, Places};
@@ -27,7 +27,7 @@ pub struct WheelState {
     /// Whether the mark was last seen too long ago, and is not seen again: the state is a forecast.
     pub forecast: bool,
     /// The angle that the mark's own look gives, unsmoothed, and its claimed variance (rad, rad²).
-    pub look: Option<(f64, f64)>,
+    pub observation: Option<(f64, f64)>,
 }
 
 /// What the smoother of a wheel settled on.
@@ -75,7 +75,7 @@ pub struct Wheel {
 }
 
 /// Fewer looks than this show no turning.
-const MIN_LOOKS: usize = 8;
+const MIN_OBSERVATIONS: usize = 8;
 /// The mark must cover this much of its circle before the circle gives the hub.
 const COVERED_FOR_HUB: f64 = 1.2 * PI;
 /// A circle whose centre is farther from the sheet's hub than this share of the wheel's radius is not
@@ -125,17 +125,24 @@ pub fn smooth_wheel(
     let (circle, first) = seen
         .next()
         .unwrap_or_else(|| Err("no mark was named".into()))?;
-    let mut looks = first;
+    let mut observations = first;
     // A further mark that cannot be followed takes nothing away from the first.
     for (_, further) in seen.flatten() {
-        looks.extend(beside(&looks, &further));
+        observations.extend(beside(&observations, &further));
     }
-    looks.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let turns = count_turns(&looks, &paces(body, car), released_s);
-    settled_count(&turns, looks.len())?;
+    observations.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let turns = count_turns(&observations, &paces(body, car), released_s);
+    settled_count(&turns, observations.len())?;
     let without = |uneven: &Uneven| {
         let radius_m = car.hub_height_m;
-        Chain::new(&looks, &turns.angles, body, released_s, radius_m, uneven)
+        Chain::new(
+            &observations,
+            &turns.angles,
+            body,
+            released_s,
+            radius_m,
+            uneven,
+        )
     };
     let tuning = tuning.cloned().unwrap_or_else(|| {
         let seen = without(&Uneven::default());
@@ -171,7 +178,7 @@ fn looks_at(
     view: &View,
     car: &CarGeometry,
     body: &Body,
-) -> Result<(Circle, Vec<AngleLook>), String> {
+) -> Result<(Circle, Vec<AngleObservation>), String> {
     let relative: Vec<Option<Relative>> = (0..mark.places.len())
         .map(|i| {
             let (place, state) = (mark.places[i].as_ref()?, body.states[i].as_ref()?);
@@ -179,9 +186,9 @@ fn looks_at(
         })
         .collect();
     let count = relative.iter().flatten().count();
-    if count < MIN_LOOKS {
+    if count < MIN_OBSERVATIONS {
         return Err(format!(
-            "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_LOOKS} are needed"
+            "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_OBSERVATIONS} are needed"
         ));
     }
     let relative = match view.projection {
@@ -201,17 +208,17 @@ fn looks_at(
             1000.0 * off_hub
         ));
     }
-    let looks: Vec<AngleLook> = relative
+    let observations: Vec<AngleObservation> = relative
         .iter()
         .enumerate()
         .filter_map(|(frame, r)| angle_of(frame, r.as_ref()?, &circle))
         .collect();
-    if looks.len() < MIN_LOOKS {
+    if observations.len() < MIN_OBSERVATIONS {
         return Err(
             "what has the wheel mark's colour does not keep to a circle about the hub".into(),
         );
     }
-    Ok((circle, looks))
+    Ok((circle, observations))
 }
 
 /// Frames that show both marks, needed for the angle between them.
@@ -220,11 +227,11 @@ const MIN_COMMON: usize = 5;
 /// The looks at a further mark, turned to where the first mark would be seen. The angle between the two
 /// is the mean over the frames that show both: rows that see one earlier at one time see it later half a
 /// turn on.
-fn beside(first: &[AngleLook], further: &[AngleLook]) -> Vec<AngleLook> {
+fn beside(first: &[AngleObservation], further: &[AngleObservation]) -> Vec<AngleObservation> {
     let (mut sin, mut cos, mut common) = (0.0, 0.0, 0);
-    for look in further {
-        if let Some(own) = first.iter().find(|own| own.frame == look.frame) {
-            let apart = look.angle_rad - own.angle_rad;
+    for observation in further {
+        if let Some(own) = first.iter().find(|own| own.frame == observation.frame) {
+            let apart = observation.angle_rad - own.angle_rad;
             sin += apart.sin();
             cos += apart.cos();
             common += 1;
@@ -234,9 +241,9 @@ fn beside(first: &[AngleLook], further: &[AngleLook]) -> Vec<AngleLook> {
         return Vec::new();
     }
     let apart = sin.atan2(cos);
-    let turned = |look: &AngleLook| AngleLook {
-        angle_rad: look.angle_rad - apart,
-        ..*look
+    let turned = |observation: &AngleObservation| AngleObservation {
+        angle_rad: observation.angle_rad - apart,
+        ..*observation
     };
     further.iter().map(turned).collect()
 }
@@ -326,7 +333,8 @@ fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Cir
             break;
         }
     }
-    let fitted = circle.filter(|c| c.covered_rad > COVERED_FOR_HUB && points.len() >= MIN_LOOKS);
+    let fitted =
+        circle.filter(|c| c.covered_rad > COVERED_FOR_HUB && points.len() >= MIN_OBSERVATIONS);
     if let Some(circle) = fitted {
         return Ok(circle);
     }
@@ -343,7 +351,7 @@ fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Cir
 }
 
 /// The angle, growing forwards; `None` off the circle.
-fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleLook> {
+fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleObservation> {
     let off = relative.at - circle.centre;
     let distance = off.norm();
     if (distance - circle.radius).abs() > OFF_CIRCLE_SHARE * circle.radius {
@@ -357,7 +365,7 @@ fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleL
         .zip(relative.var_px2.iter())
         .map(|(per_px, var)| across.dot(per_px).powi(2) * var)
         .sum();
-    Some(AngleLook {
+    Some(AngleObservation {
         frame,
         time_s: relative.time_s,
         angle_rad: -off.y.atan2(off.x),
@@ -377,15 +385,15 @@ const FRAME_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 
 /// # Errors
 /// The reason, for the user, where another count of turns is nearly as good.
-fn settled_count(turns: &Turns, looks: usize) -> Result<(), String> {
+fn settled_count(turns: &Turns, observations: usize) -> Result<(), String> {
     let kept = turns.angles.iter().flatten().count();
     let beyond = turns.ambiguous.iter().filter(|a| **a).count();
-    let (sure, all) = (turns.sure_looks as f64, looks as f64);
+    let (sure, all) = (turns.sure_observations as f64, observations as f64);
     if (kept as f64) < MIN_KEPT_SHARE * sure {
         return Err(format!(
             "only {kept} of {} looks at the wheel mark keep to a circle and to a steady turn; film in \
              better light or nearer, with nothing else of its colour near the car",
-            turns.sure_looks
+            turns.sure_observations
         ));
     }
     if beyond as f64 > MAX_AMBIGUOUS_SHARE * all {
@@ -396,14 +404,14 @@ fn settled_count(turns: &Turns, looks: usize) -> Result<(), String> {
         );
         return Err(format!(
             "the wheel turns by more than half a turn from one look at its mark to the next in {beyond} \
-             of {looks} looks, so its turns cannot be counted surely; {advice}"
+             of {observations} looks, so its turns cannot be counted surely; {advice}"
         ));
     }
     if sure < MIN_SURE_SHARE * all {
         return Err(format!(
-            "after {} of {looks} looks at the wheel mark its turns can no longer be counted surely; keep \
+            "after {} of {observations} looks at the wheel mark its turns can no longer be counted surely; keep \
              the mark in view and in good light, or film at a higher frame rate",
-            turns.sure_looks
+            turns.sure_observations
         ));
     }
     Ok(())

@@ -36,12 +36,12 @@ pub fn autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>], la
 /// neighbouring lags fall and stand out of what independent looks would give by chance (the initial monotone sequence
 /// of C. J. Geyer, Statistical Science 7 (1992) 473, from memory).
 pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
-    let looks = residuals.iter().flatten().count();
+    let observations = residuals.iter().flatten().count();
     let lag_one = autocorrelation(residuals, 1).clamp(0.0, 0.95);
-    let by_chance = (2.0 / (looks * D).max(1) as f64).sqrt();
+    let by_chance = (2.0 / (observations * D).max(1) as f64).sqrt();
     let mut summed = 1.0 + 2.0 * lag_one;
     let mut before = f64::INFINITY;
-    for lag in (2..looks / LONGEST_LAG).step_by(2) {
+    for lag in (2..observations / LONGEST_LAG).step_by(2) {
         let pair = autocorrelation(residuals, lag) + autocorrelation(residuals, lag + 1);
         if pair <= by_chance {
             break;

@@ -31,11 +31,11 @@ pub use words::summary_words;
 use crate::camera::View;
 use crate::clip::ClipInfo;
 use crate::findings::Findings;
-use crate::joining::{Alignment, Joined};
-use crate::known::Known;
 use crate::motion::Motion;
+use crate::priors::Priors;
 use crate::sheet::RunSheet;
 use crate::track::Track;
+use crate::two_views::{Alignment, Joined};
 use crate::uncertainty::Result95;
 use crate::verdict::Verdict;
 
@@ -58,7 +58,7 @@ pub struct Story<'a> {
     /// The run sheet.
     pub sheet: &'a RunSheet,
     /// What is known of the run.
-    pub known: &'a Known,
+    pub priors: &'a Priors,
     /// The marks in pixels.
     pub track: &'a Track,
     /// Motion and findings, or why there are none.

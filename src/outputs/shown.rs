@@ -94,7 +94,7 @@ pub(crate) fn number(value: f64, digits: usize) -> String {
 pub(crate) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, String> {
     match quantity {
         Quantity::NotObservable { reason } => Err(reason.clone()),
-        Quantity::Known { value, low, high } => {
+        Quantity::Stated { value, low, high } => {
             let size = value.abs().max(low.abs()).max(high.abs());
             Ok(in_unit(*value, *low, *high, &unit_of(key, size)))
         }
@@ -110,7 +110,7 @@ const NOTHING_M: f64 = 1e-3;
 /// The reason, for the user, where it is not observable.
 pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, String> {
     match quantity {
-        Quantity::Known { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
+        Quantity::Stated { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
             Ok("0 mm (below 1)".to_owned())
         }
         quantity => {
@@ -153,7 +153,7 @@ mod tests {
     use super::*;
 
     fn shown(key: Key, value: f64, half: f64) -> (String, String) {
-        let quantity = Quantity::known(value, value - half, value + half);
+        let quantity = Quantity::stated(value, value - half, value + half);
         let shown = show(key, &quantity).unwrap();
         (shown.value, shown.interval)
     }

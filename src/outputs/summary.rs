@@ -161,7 +161,7 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
 /// Where each of the sheet's floor marks lay in the picture: it tells whether phone and marks stayed where
 /// they were from one clip to the next. Null for a mark not seen; none for a camera that moves.
 fn marks_at_px(story: &Story<'_>, view: &View) -> Value {
-    let seen = view.naming.iter().map(|patch| {
+    let seen = view.correspondence.iter().map(|patch| {
         let patch = (*patch).and_then(|patch| story.track.floor.get(patch));
         patch.map(|patch| [patch.u_px, patch.v_px])
     });
@@ -179,8 +179,8 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
         "codec": story.clip.codec,
         "file_notes": story.damage,
         "track_notes": serde_json::to_value(&story.track.notes)?,
-        "assumed": story.known.assumed,
-        "doubts": story.known.doubts,
+        "assumed": story.priors.assumed,
+        "doubts": story.priors.doubts,
         "draws_asked": story.draws,
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {

@@ -2,8 +2,8 @@
 
 use super::{EndStory, Story, printable};
 use crate::camera::{FlatSource, ViewSource};
-use crate::joining::{AlignedBy, ViewName};
 use crate::track::TrackNote;
+use crate::two_views::{AlignedBy, ViewName};
 use crate::uncertainty::COVERAGE_FACTOR;
 use crate::verdict::{CAUTION, Cause};
 
@@ -63,8 +63,8 @@ pub fn summary_words(story: &Story<'_>) -> String {
     for note in story
         .damage
         .iter()
-        .chain(&story.known.doubts)
-        .chain(&story.known.assumed)
+        .chain(&story.priors.doubts)
+        .chain(&story.priors.assumed)
     {
         line(&mut out, &format!("  note: {note}"));
     }

@@ -1,7 +1,7 @@
 //! What is stated of a clip's clock: whether the file's times are those of the run, or slow motion whose rate the clip
 //! or the run sheet names. Whether that can be believed is decided in `doubt.rs`, from what the car does by it.
 
-use super::Looked;
+use super::Observed;
 use crate::sheet::RunSheet;
 use crate::sighting::Sightings;
 
@@ -26,12 +26,12 @@ const SAME_RATE: f64 = 0.05;
 
 impl Clock {
     /// The clock that the sheet, else the clip names; else the file's.
-    pub(super) fn stated(looked: &Looked, sheet: &RunSheet) -> Self {
-        let Some(file_fps) = file_fps(&looked.seen) else {
+    pub(super) fn stated(observed: &Observed, sheet: &RunSheet) -> Self {
+        let Some(file_fps) = file_fps(&observed.seen) else {
             return Self::File;
         };
         let by_sheet = sheet.camera.capture_fps.is_some();
-        match sheet.camera.capture_fps.or(looked.clip.capture_fps) {
+        match sheet.camera.capture_fps.or(observed.clip.capture_fps) {
             Some(capture_fps) if (capture_fps / file_fps - 1.0).abs() > SAME_RATE => Self::Slowed {
                 capture_fps,
                 slowed: capture_fps / file_fps,

@@ -6,11 +6,11 @@
 use super::clock::{file_fps, median_interval_s};
 use super::doubt::{Doubt, doubt};
 use super::kit::{plan_contradicted, without_plan};
-use super::{Clock, Looked, Outline};
+use super::{Clock, Observed, Outline};
 use crate::analysis::{Analysis, analyse};
 use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
-use crate::known::{Known, Sized, marks_named};
 use crate::motion::settle_readout;
+use crate::priors::{Prior, Priors, marks_named};
 use crate::sheet::RunSheet;
 use crate::sighting::Sightings;
 use crate::track::{Track, TrackNote, follow};
@@ -34,7 +34,7 @@ pub(super) struct Hypothesis {
 #[derive(Debug)]
 pub(super) struct Trial {
     of: Hypothesis,
-    known: Known,
+    priors: Priors,
     view: View,
     analysis: Result<Analysis, String>,
 }
@@ -45,15 +45,15 @@ const NEVER_MOVED: &str = "the sticker never moved in this clip, so there is no 
 impl Hypothesis {
     /// Scores it.
     pub(super) fn tried(self) -> Trial {
-        let (known, view) = self.seen_by();
+        let (priors, view) = self.seen_by();
         let analysis = if self.track.notes.contains(&TrackNote::StickerStill) {
             Err(NEVER_MOVED.to_owned())
         } else {
-            analyse(&self.track, view.clone(), &known, None)
+            analyse(&self.track, view.clone(), &priors, None)
         };
         Trial {
             of: self,
-            known,
+            priors,
             view,
             analysis,
         }
@@ -61,23 +61,23 @@ impl Hypothesis {
 
     /// What is known before the motion is, and how the floor is seen by that. Floor marks that do not lie where the
     /// sheet has them are held to be as uncertain as they show.
-    fn seen_by(&self) -> (Known, View) {
-        let mut known = known_at(&self.sheet, &self.track);
+    fn seen_by(&self) -> (Priors, View) {
+        let mut priors = priors_at(&self.sheet, &self.track);
         if let Some(doubt) = &self.doubt {
-            known.clock = Err(doubt.reason.clone());
+            priors.clock = Err(doubt.reason.clone());
         }
-        let mut view = locate(&self.track, &known.camera_sheet());
-        if let Some(mark_sd_m) = misfit_m(&view, &known) {
-            known.mark_sd_m = mark_sd_m;
-            view = relocate(&self.track, &known.camera_sheet(), &view);
-            known.assumed.push(format!(
+        let mut view = locate(&self.track, &priors.camera_sheet());
+        if let Some(mark_sd_m) = misfit_m(&view, &priors) {
+            priors.mark_sd_m = mark_sd_m;
+            view = relocate(&self.track, &priors.camera_sheet(), &view);
+            priors.assumed.push(format!(
                 "the floor marks fit the places in the run sheet no better than {:.0} mm, which widens the intervals: \
                  measure them again, and see that nothing hides a part of one",
                 1000.0 * mark_sd_m
             ));
         }
-        known.assumed.extend(self.no_plan.clone());
-        (known, view)
+        priors.assumed.extend(self.no_plan.clone());
+        (priors, view)
     }
 }
 
@@ -86,7 +86,7 @@ impl Trial {
     pub(super) fn or_without_plan(self, seen: &Sightings) -> Self {
         let best = self.analysis.as_ref().ok();
         let contradicted =
-            best.and_then(|best| plan_contradicted(&self.known, &self.of.track, best));
+            best.and_then(|best| plan_contradicted(&self.priors, &self.of.track, best));
         let Some(why) = contradicted else {
             return self;
         };
@@ -105,10 +105,10 @@ impl Trial {
     /// This, or where no car is as slow as this one by the clip's clock, the trial in the times that would make it an
     /// ordinary one. Slip and path do not depend on the times, but limits of speed and time within the stages do. A car
     /// that is too quick may have wrong sizes as well: nothing is left to find.
-    pub(super) fn or_clock_doubted(self, looked: &Looked) -> Self {
-        let named = (self.of.sheet.camera.capture_fps).or(looked.clip.capture_fps);
+    pub(super) fn or_clock_doubted(self, observed: &Observed) -> Self {
+        let named = (self.of.sheet.camera.capture_fps).or(observed.clip.capture_fps);
         let best = self.analysis.as_ref().ok();
-        let fps = file_fps(&looked.seen);
+        let fps = file_fps(&observed.seen);
         let Some(doubt) = best
             .zip(fps)
             .and_then(|(best, fps)| doubt(best, fps, named.is_some()))
@@ -143,23 +143,23 @@ impl Trial {
     pub(super) fn measured(self) -> Outline {
         let Self {
             of,
-            mut known,
+            mut priors,
             mut view,
             analysis,
         } = self;
         let analysis = match analysis {
-            Ok(first) if !known.readout_given => {
+            Ok(first) if !priors.readout_given => {
                 let (value, sd) = settle_readout(
                     &of.track,
                     &view,
-                    &known.camera_sheet(),
-                    &known.car_geometry(),
+                    &priors.camera_sheet(),
+                    &priors.car_geometry(),
                     &first.motion,
-                    (known.readout_s.value, known.readout_s.sd),
+                    (priors.readout_s.value, priors.readout_s.sd),
                 );
-                known.readout_s = Sized { value, sd };
-                view = relocate(&of.track, &known.camera_sheet(), &view);
-                analyse(&of.track, view.clone(), &known, None)
+                priors.readout_s = Prior { value, sd };
+                view = relocate(&of.track, &priors.camera_sheet(), &view);
+                analyse(&of.track, view.clone(), &priors, None)
             }
             other => other,
         };
@@ -168,7 +168,7 @@ impl Trial {
             clock: of.clock,
             doubt: of.doubt,
             track: of.track,
-            known,
+            priors,
             view,
             analysis,
         }
@@ -176,11 +176,11 @@ impl Trial {
 }
 
 /// What the sheet says, with what the frames' times bound.
-pub(super) fn known_at(sheet: &RunSheet, track: &Track) -> Known {
-    let known = Known::from_sheet(sheet);
+pub(super) fn priors_at(sheet: &RunSheet, track: &Track) -> Priors {
+    let priors = Priors::from_sheet(sheet);
     match median_interval_s(&track.times_s) {
-        Some(interval_s) => known.at_interval(interval_s),
-        None => known,
+        Some(interval_s) => priors.at_interval(interval_s),
+        None => priors,
     }
 }
 
@@ -189,10 +189,10 @@ const MISFIT: f64 = 3.0;
 
 /// Standard uncertainty that the marks' places must have for the camera to fit as it does, m (Birge ratio,
 /// R. T. Birge, Phys. Rev. 40, 207, 1932); `None` where they fit as well as a tape measures.
-fn misfit_m(view: &View, known: &Known) -> Option<f64> {
+fn misfit_m(view: &View, priors: &Priors) -> Option<f64> {
     let ViewSource::FloorMarks { marks, .. } = view.source else {
         return None;
     };
-    let residual_m = view.mark_residual_m(&known.marks)?;
-    (residual_m > MISFIT * known.mark_sd_m).then_some(residual_m * off_by_left(marks))
+    let residual_m = view.mark_residual_m(&priors.marks)?;
+    (residual_m > MISFIT * priors.mark_sd_m).then_some(residual_m * off_by_left(marks))
 }

@@ -5,8 +5,8 @@ use super::clock::{median, median_interval_s};
 use super::inspect::DRAWS;
 use crate::analysis::analyse;
 use crate::camera::{Projection, View};
-use crate::checking::RunEvidence;
-use crate::known::Known;
+use crate::clip_quality::RunEvidence;
+use crate::priors::Priors;
 use crate::track::{Place, Places, Track};
 use crate::uncertainty::{Result95, with_intervals};
 use nalgebra::{Point3, Vector2};
@@ -25,12 +25,12 @@ const MARK_SHARE: f64 = 0.65;
 /// Same clip, same judgement.
 const SEED: u64 = 0x6368_6563;
 /// A run of which fewer looks than this fall into the picture says nothing.
-const MIN_LOOKS: usize = 20;
+const MIN_OBSERVATIONS: usize = 20;
 
 /// The intervals of the run that is imagined in place of a car at rest, with a wheel mark or without; `None` where
 /// no camera is known or the run leaves the picture at once.
 pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option<Result95> {
-    let (seen, known, view) = (still.track, still.known, still.view.ok()?);
+    let (seen, priors, view) = (still.track, still.priors, still.view.ok()?);
     let Projection::Pinhole(_) = view.projection else {
         return None;
     };
@@ -42,7 +42,7 @@ pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option
     let mut imagined = Imagined {
         seen,
         view,
-        known,
+        priors,
         random: ChaCha8Rng::seed_from_u64(SEED),
     };
     let frames = ((REST_S + PULL_S + COAST_S) / step_s) as usize;
@@ -55,7 +55,7 @@ pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option
         .iter()
         .map(|t| imagined.wheel_mark(&like, *t).filter(|_| wants_wheel))
         .collect();
-    if sticker.iter().flatten().count() < MIN_LOOKS {
+    if sticker.iter().flatten().count() < MIN_OBSERVATIONS {
         return None;
     }
     let first = sticker.iter().position(Option::is_some)?;
@@ -70,31 +70,32 @@ pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option
         notes: Vec::new(),
         ..seen.clone()
     };
-    let best = analyse(&track, view.clone(), known, None).ok()?;
-    Some(with_intervals(&track, &best, known, DRAWS))
+    let best = analyse(&track, view.clone(), priors, None).ok()?;
+    Some(with_intervals(&track, &best, priors, DRAWS))
 }
 
 /// A look like the clip's own.
 fn typical(places: &Places) -> Option<Place> {
-    let looks: Vec<&Place> = places.iter().flatten().collect();
-    let var = |get: &dyn Fn(&Place) -> f64| median(looks.iter().map(|place| get(place)).collect());
+    let observations: Vec<&Place> = places.iter().flatten().collect();
+    let var =
+        |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)).collect());
     Some(Place {
         var_u_px2: var(&|p| p.var_u_px2)?,
         var_v_px2: var(&|p| p.var_v_px2)?,
-        ..**looks.first()?
+        ..**observations.first()?
     })
 }
 
 struct Imagined<'a> {
     seen: &'a Track,
     view: &'a View,
-    known: &'a Known,
+    priors: &'a Priors,
     random: ChaCha8Rng,
 }
 
 impl Imagined<'_> {
     /// Way since the release, m.
-    fn way_m(time_s: f64) -> f64 {
+    fn distance_m(time_s: f64) -> f64 {
         let t = (time_s - REST_S).max(0.0);
         let pull = t.min(PULL_S);
         let coast = (t - PULL_S).max(0.0);
@@ -104,41 +105,41 @@ impl Imagined<'_> {
 
     /// A point of the car: ahead of the reference point, left of it, above the floor.
     fn on_car(&self, time_s: f64, ahead_m: f64, left_m: f64, up_m: f64) -> Point3<f64> {
-        let [from, to] = self.known.aim_m;
+        let [from, to] = self.priors.aim_m;
         let along: Vector2<f64> = (to - from).normalize();
         let left = Vector2::new(-along.y, along.x);
-        let at = from + along * (Self::way_m(time_s) + ahead_m) + left * left_m;
+        let at = from + along * (Self::distance_m(time_s) + ahead_m) + left * left_m;
         Point3::new(at.x, at.y, up_m)
     }
 
     fn sticker(&mut self, like: &Place, time_s: f64) -> Option<Place> {
-        let car = self.known.car_geometry();
+        let car = self.priors.car_geometry();
         let at = self.on_car(
             time_s,
             car.sticker_ahead_m,
             car.sticker_left_m,
             car.sticker_height_m,
         );
-        self.look(like, &at)
+        self.observation(like, &at)
     }
 
     fn wheel_mark(&mut self, like: &Place, time_s: f64) -> Option<Place> {
-        let car = self.known.car_geometry();
+        let car = self.priors.car_geometry();
         let radius_m = car.hub_height_m;
         let mark_m = car.mark_radius_m.unwrap_or(MARK_SHARE * radius_m);
         // Rolling forward carries the top of the wheel ahead.
-        let angle = 3.5 - Self::way_m(time_s) / radius_m;
+        let angle = 3.5 - Self::distance_m(time_s) / radius_m;
         let at = self.on_car(
             time_s,
             mark_m * angle.cos(),
             car.face_left_m,
             radius_m + mark_m * angle.sin(),
         );
-        self.look(like, &at)
+        self.observation(like, &at)
     }
 
     /// How a point is seen, with the scatter of the clip's own looks; `None` outside the picture.
-    fn look(&mut self, like: &Place, at: &Point3<f64>) -> Option<Place> {
+    fn observation(&mut self, like: &Place, at: &Point3<f64>) -> Option<Place> {
         let pixel = self.view.projection.pixel(at)?;
         let (width, height) = (self.seen.width_px, self.seen.height_px);
         let inside = (0.0..width).contains(&pixel.x) && (0.0..height).contains(&pixel.y);

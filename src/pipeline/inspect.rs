@@ -1,13 +1,13 @@
 //! Whether a clip is good enough: gathers what the stages make of it, as a run or, where nothing goes anywhere, as a
 //! test shot of a car at rest with an ordinary run imagined in its place. `checking` judges it.
 
-use super::hypothesis::known_at;
+use super::hypothesis::priors_at;
 use super::imagined::imagined_run;
 use super::kit::{completed, marks_wanted};
-use super::{Clock, Looked, RunError, look_at_clip, measure_looked};
+use super::{Clock, Observed, RunError, measure_observed, observe_clip};
 use crate::camera::{View, locate};
-use crate::checking::{Checked, Evidence, RunEvidence, car_moved, check};
-use crate::known::Known;
+use crate::clip_quality::{Checked, Evidence, RunEvidence, car_moved, check};
+use crate::priors::Priors;
 use crate::sheet::{KitPart, RunSheet};
 use crate::track::{Track, follow_at_rest};
 use std::path::Path;
@@ -25,18 +25,22 @@ pub fn inspect(
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Checked, RunError> {
     let wanted = marks_wanted(sheet);
-    let looked = look_at_clip(clip, &wanted, progress)?;
-    let measured = measure_looked(clip, &looked, sheet, DRAWS);
+    let observed = observe_clip(clip, &wanted, progress)?;
+    let measured = measure_observed(clip, &observed, sheet, DRAWS);
     let told = measured
         .as_ref()
         .map_err(|why| (why.to_string(), why.hint()));
     let moved = told.as_ref().is_ok_and(|run| car_moved(&run.outline.track));
     // A clip in which nothing goes anywhere is a test shot: its marks are taken as they stand.
-    let rest = if moved { None } else { at_rest(&looked, sheet) };
+    let rest = if moved {
+        None
+    } else {
+        at_rest(&observed, sheet)
+    };
     let mut evidence = match (&rest, &told) {
-        (Some((track, known, view)), _) => Ok(RunEvidence {
+        (Some((track, priors, view)), _) => Ok(RunEvidence {
             track,
-            known,
+            priors,
             view: Ok(view),
             analysis: Err("nothing was released in this clip"),
             result: None,
@@ -46,7 +50,7 @@ pub fn inspect(
             let analysis = shown.analysis.as_ref().map_err(String::as_str);
             Ok(RunEvidence {
                 track: &shown.track,
-                known: &shown.known,
+                priors: &shown.priors,
                 view: analysis.map(|best| &best.view),
                 analysis,
                 result: run.result.as_ref(),
@@ -64,9 +68,9 @@ pub fn inspect(
     let shown = measured.as_ref().ok().map(|run| &run.outline);
     let doubt = shown.and_then(|shown| shown.doubt.as_ref());
     Ok(check(&Evidence {
-        seen: &looked.seen,
+        seen: &observed.seen,
         wanted: &wanted,
-        damage: &looked.damage,
+        damage: &observed.damage,
         clock_doubt: doubt.map(|doubt| doubt.words.as_str()),
         slowed: shown.map_or(1.0, |shown| shown.clock.slowed()),
         run: evidence,
@@ -75,16 +79,16 @@ pub fn inspect(
 
 /// A car that only stands there: its marks, what is known, and how the floor is seen. `None` where nothing of
 /// the sticker's colour stands still.
-fn at_rest(looked: &Looked, sheet: &RunSheet) -> Option<(Track, Known, View)> {
-    let times_s = Clock::stated(looked, sheet).times_s(&looked.seen);
-    let track = follow_at_rest(&looked.seen, times_s, &marks_wanted(sheet))?;
+fn at_rest(observed: &Observed, sheet: &RunSheet) -> Option<(Track, Priors, View)> {
+    let times_s = Clock::stated(observed, sheet).times_s(&observed.seen);
+    let track = follow_at_rest(&observed.seen, times_s, &marks_wanted(sheet))?;
     let mut full = completed(sheet, &track);
     // Whether a mark of the wheel's colour is on the wheel, only a run shows.
     if sheet.wheel_marks.is_empty() {
         full.wheel_marks.clear();
         full.from_kit.retain(|part| *part != KitPart::WheelMark);
     }
-    let known = known_at(&full, &track);
-    let view = locate(&track, &known.camera_sheet());
-    Some((track, known, view))
+    let priors = priors_at(&full, &track);
+    let view = locate(&track, &priors.camera_sheet());
+    Some((track, priors, view))
 }

@@ -11,7 +11,7 @@ use crate::analysis::Analysis;
 use crate::camera::{Projection, View, ViewSource, locate};
 use crate::colour::{Closeness, Colour, MAX_WANTED, closeness};
 use crate::findings::RollingSource;
-use crate::known::{Known, marks_named};
+use crate::priors::{Priors, marks_named};
 use crate::sheet::kit::FLOOR_MARK_DIAMETER_MM;
 use crate::sheet::{KitPart, RunSheet, kit};
 use crate::track::{MIN_CIRCLING_FRAMES, MarksWanted, Track};
@@ -84,13 +84,13 @@ pub fn on_plan(sheet: &RunSheet, track: &Track) -> Option<(RunSheet, View)> {
     with_plan.floor_marks = kit::floor_marks();
     with_plan.aim = Some(kit::aim());
     with_plan.from_kit.push(KitPart::FloorPlan);
-    let camera = Known::from_sheet(&with_plan).camera_sheet();
+    let camera = Priors::from_sheet(&with_plan).camera_sheet();
     let view = locate(track, &camera);
     is_the_plan(track, &view, &camera.marks).then_some((with_plan, view))
 }
 
 /// Whether the marks that were named lie on the plan and are of the kit's size.
-fn is_the_plan(track: &Track, view: &View, marks: &[crate::camera::KnownMark]) -> bool {
+fn is_the_plan(track: &Track, view: &View, marks: &[crate::camera::MarkPrior]) -> bool {
     let ViewSource::FloorMarks {
         residual_px,
         focal_px,
@@ -119,11 +119,15 @@ struct SeenMark {
     px_per_m: f64,
 }
 
-fn seen_marks(track: &Track, view: &View, marks: &[crate::camera::KnownMark]) -> Vec<SeenMark> {
-    let still = view.naming.iter().zip(marks).filter_map(|(patch, mark)| {
-        let patch = track.floor.get((*patch)?)?;
-        seen_mark(&view.projection, mark, patch.area_px2)
-    });
+fn seen_marks(track: &Track, view: &View, marks: &[crate::camera::MarkPrior]) -> Vec<SeenMark> {
+    let still = view
+        .correspondence
+        .iter()
+        .zip(marks)
+        .filter_map(|(patch, mark)| {
+            let patch = track.floor.get((*patch)?)?;
+            seen_mark(&view.projection, mark, patch.area_px2)
+        });
     let moving = view.moving.iter().flat_map(|moving| {
         let paths = moving.names.iter().zip(&track.floor_paths);
         paths.filter_map(|(name, path)| {
@@ -139,7 +143,7 @@ fn seen_marks(track: &Track, view: &View, marks: &[crate::camera::KnownMark]) ->
 /// there.
 fn seen_mark(
     projection: &Projection,
-    mark: &crate::camera::KnownMark,
+    mark: &crate::camera::MarkPrior,
     area_px2: f64,
 ) -> Option<SeenMark> {
     const STEP_M: f64 = 1e-3;
@@ -160,15 +164,15 @@ fn seen_mark(
 
 /// Why the kit's plan, where it was taken, cannot be right: by it the wheel mark circles where the sheet has no wheel,
 /// or the wheel of a coasting car rolls on another diameter than the sheet's.
-pub(super) fn plan_contradicted(known: &Known, track: &Track, best: &Analysis) -> Option<String> {
-    if !known.from_kit.contains(&KitPart::FloorPlan) {
+pub(super) fn plan_contradicted(priors: &Priors, track: &Track, best: &Analysis) -> Option<String> {
+    if !priors.from_kit.contains(&KitPart::FloorPlan) {
         return None;
     }
-    let wheel_m = known.wheel_radius_m.value;
+    let wheel_m = priors.wheel_radius_m.value;
     let rolling = best.motion.wheel.as_ref();
     let why = match rolling.and(best.findings.rolling.as_ref()) {
         Err(why) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => format!("by it {why}"),
-        Ok(on) if on.source == RollingSource::Coast && known.wheel_radius_given => {
+        Ok(on) if on.source == RollingSource::Coast && priors.wheel_radius_given => {
             let off_m = (on.radius_m.value - wheel_m).abs() - 2.0 * on.radius_m.sd;
             if off_m <= SAME_WHEEL * wheel_m {
                 return None;

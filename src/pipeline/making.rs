@@ -73,7 +73,7 @@ pub enum MakeError {
     Clip(#[from] ClipError),
     /// The pictures could not be drawn or the annotated clip not written.
     #[error(transparent)]
-    Look(#[from] LookError),
+    Observation(#[from] LookError),
     /// The files could not be written.
     #[error(transparent)]
     Write(#[from] WriteError),
@@ -94,7 +94,7 @@ impl MakeError {
         match self {
             Self::Run(error) => error.hint(),
             Self::Clip(error) => error.hint(),
-            Self::Look(error) => error.hint(),
+            Self::Observation(error) => error.hint(),
             Self::Write(error) => error.hint(),
             Self::Table(_) | Self::Summary(_) | Self::Report(_) => {
                 "this is a fault of the tool: please report it with the clip and the run sheet"
@@ -150,7 +150,7 @@ pub fn make_result(
         clock: &clock,
         clock_doubt,
         sheet,
-        known: &shown.known,
+        priors: &shown.priors,
         track: &shown.track,
         measured: measures(&measured),
         end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),

@@ -4,7 +4,7 @@
 
 use super::RunError;
 use super::kit::{completed, marks_wanted};
-use crate::known::marks_named;
+use crate::priors::marks_named;
 use crate::sheet::{KitPart, RunSheet};
 use crate::sighting::Sightings;
 use crate::track::{FollowError, Lead, MarksWanted, Track, follow};

@@ -16,9 +16,9 @@ mod hypothesis;
 mod imagined;
 mod inspect;
 mod kit;
-mod look;
 mod making;
 mod marks;
+mod observation;
 mod pair;
 
 pub use batch::{
@@ -30,14 +30,14 @@ pub use doubt::Doubt;
 pub use error::RunError;
 pub use inspect::inspect;
 pub use kit::{marks_wanted, on_plan};
-pub use look::{Looked, look_at_clip, look_through};
 pub use making::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, make_result};
+pub use observation::{Observed, observe_clip, observe_frames};
 pub use pair::{EndView, measure_pair};
 
 use crate::analysis::Analysis;
 use crate::camera::View;
 use crate::clip::ClipInfo;
-use crate::known::Known;
+use crate::priors::Priors;
 use crate::sheet::RunSheet;
 use crate::track::{Track, TrackNote};
 use crate::uncertainty::{Result95, with_intervals};
@@ -75,7 +75,7 @@ pub struct Outline {
     /// The marks in pixels.
     pub track: Track,
     /// What is known of the run.
-    pub known: Known,
+    pub priors: Priors,
     /// How the floor is seen.
     pub view: View,
     /// What was found; the reason where the path cannot be put on the floor.
@@ -92,22 +92,22 @@ pub fn measure(
     draws: usize,
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Measured, RunError> {
-    let looked = look_at_clip(path, &marks_wanted(sheet), progress)?;
-    measure_looked(path, &looked, sheet, draws)
+    let observed = observe_clip(path, &marks_wanted(sheet), progress)?;
+    measure_observed(path, &observed, sheet, draws)
 }
 
 /// Measures a clip that was looked at for [`marks_wanted`].
 ///
 /// # Errors
 /// That no sticker could be followed, or that nothing of its colour moved.
-pub fn measure_looked(
+pub fn measure_observed(
     path: &Path,
-    looked: &Looked,
+    observed: &Observed,
     sheet: &RunSheet,
     draws: usize,
 ) -> Result<Measured, RunError> {
-    let outline = outline(path, looked, sheet)?;
-    let Outline { track, known, .. } = &outline;
+    let outline = outline(path, observed, sheet)?;
+    let Outline { track, priors, .. } = &outline;
     if track.notes.contains(&TrackNote::StickerStill) {
         return Err(RunError::NothingMoved {
             path: path.to_path_buf(),
@@ -115,12 +115,12 @@ pub fn measure_looked(
         });
     }
     let best = outline.analysis.as_ref().ok();
-    let result = best.map(|best| with_intervals(track, best, known, draws));
+    let result = best.map(|best| with_intervals(track, best, priors, draws));
     let verdict = result.as_ref().map(judge);
     Ok(Measured {
-        clip: looked.clip.clone(),
-        damage: looked.damage.clone(),
-        zero_s: looked.zero_s,
+        clip: observed.clip.clone(),
+        damage: observed.damage.clone(),
+        zero_s: observed.zero_s,
         outline,
         result,
         verdict,
@@ -132,9 +132,9 @@ pub fn measure_looked(
 ///
 /// # Errors
 /// That no sticker could be followed, or more than one.
-pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline, RunError> {
-    let clock = Clock::stated(looked, sheet);
-    let (sheet, track) = followed(path, &looked.seen, clock.times_s(&looked.seen), sheet)?;
+pub fn outline(path: &Path, observed: &Observed, sheet: &RunSheet) -> Result<Outline, RunError> {
+    let clock = Clock::stated(observed, sheet);
+    let (sheet, track) = followed(path, &observed.seen, clock.times_s(&observed.seen), sheet)?;
     let as_stated = Hypothesis {
         sheet,
         track,
@@ -144,7 +144,7 @@ pub fn outline(path: &Path, looked: &Looked, sheet: &RunSheet) -> Result<Outline
     };
     let tried = as_stated
         .tried()
-        .or_without_plan(&looked.seen)
-        .or_clock_doubted(looked);
+        .or_without_plan(&observed.seen)
+        .or_clock_doubted(observed);
     Ok(tried.measured())
 }

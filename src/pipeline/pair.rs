@@ -4,8 +4,8 @@ use super::{Clock, Measured, RunError, measure};
 use crate::camera::Projection;
 use crate::clip::{ClipInfo, read_loudness};
 use crate::findings::{Estimate, Key};
-use crate::joining::{Alignment, Joined, Moment, Snap, Viewed, align, find_snap, join};
 use crate::sheet::RunSheet;
+use crate::two_views::{Alignment, Joined, Moment, Snap, Viewed, align, find_snap, join};
 use crate::verdict::judge;
 use std::path::Path;
 
@@ -109,7 +109,7 @@ fn snap(
 }
 
 fn phone_away_m(measured: &Measured) -> Option<f64> {
-    let from = measured.outline.known.aim_m[0];
+    let from = measured.outline.priors.aim_m[0];
     match &measured.outline.view.projection {
         Projection::Pinhole(camera) => {
             let away = camera.position_m - nalgebra::Point3::new(from.x, from.y, 0.0);

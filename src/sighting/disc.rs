@@ -97,10 +97,10 @@ pub fn fit_disc(picture: &Picture, centre: (f64, f64), spread: Matrix2<f64>) -> 
     let mut coarse = true;
     for round in 0..MAX_ITERATIONS {
         // The first look at each plane only finds its level and contrast.
-        let looks = if round == 0 { 2 } else { 1 };
+        let observations = if round == 0 { 2 } else { 1 };
         let grids = if coarse { &grids[0] } else { &grids[1] };
         let mut system = normal_equations(&planes, grids, &shape, &mut levels)?;
-        for _ in 1..looks {
+        for _ in 1..observations {
             system = normal_equations(&planes, grids, &shape, &mut levels)?;
         }
         let damped = regularised(&system, &shape);

@@ -139,7 +139,7 @@ impl Finder {
     }
 
     /// Every blob of the wanted colours in `frame`.
-    pub fn look(&mut self, frame: &Frame) -> FrameSightings {
+    pub fn observation(&mut self, frame: &Frame) -> FrameSightings {
         let picture = &frame.picture;
         let mut light = match self.light.take() {
             Some(light) if light.fits(picture) => light,

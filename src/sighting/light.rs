@@ -9,7 +9,7 @@ use crate::colour::{Colour, Membership};
 /// A white balance is off by no more than this, codes: from memory, no source.
 const MAX_CAST: f64 = 7.0;
 /// Frames between two looks at the light.
-const LOOK_EVERY: u32 = 8;
+const OBSERVATION_EVERY: u32 = 8;
 /// Light wanders by no more than this between two looks, codes; a view that changes faster does so
 /// because something else came into it.
 const MAX_STEP: i32 = 3;
@@ -59,7 +59,7 @@ impl Light {
 
     /// Takes the light of a picture into account, now and then.
     pub(super) fn follow(&mut self, picture: &Picture, index: u32) {
-        if !index.is_multiple_of(LOOK_EVERY) {
+        if !index.is_multiple_of(OBSERVATION_EVERY) {
             return;
         }
         let now = middle(picture);

@@ -29,7 +29,7 @@ pub struct Step<const N: usize> {
 
 /// What was measured at a time: `value = design * state + noise`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Look<const N: usize, const M: usize> {
+pub struct Observation<const N: usize, const M: usize> {
     /// Design matrix.
     pub design: SMatrix<f64, M, N>,
     /// Measured value.
@@ -40,7 +40,7 @@ pub struct Look<const N: usize, const M: usize> {
 
 /// Mean and covariance of the state at one time.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Belief<const N: usize> {
+pub struct StateEstimate<const N: usize> {
     /// Mean.
     pub mean: SVector<f64, N>,
     /// Covariance.
@@ -51,39 +51,39 @@ pub struct Belief<const N: usize> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Filtered<const N: usize> {
     /// Before each time's measurement.
-    pub predicted: Vec<Belief<N>>,
+    pub predicted: Vec<StateEstimate<N>>,
     /// After it.
-    pub updated: Vec<Belief<N>>,
+    pub updated: Vec<StateEstimate<N>>,
     /// Log-likelihood of all measurements.
     pub log_likelihood: f64,
 }
 
 /// Forward pass. `steps[i]` leads from time i to time i + 1; `looks[i]` was measured at time i.
 pub fn filter<const N: usize, const M: usize>(
-    start: Belief<N>,
+    start: StateEstimate<N>,
     steps: &[Step<N>],
-    looks: &[Option<Look<N, M>>],
+    observations: &[Option<Observation<N, M>>],
 ) -> Filtered<N> {
-    let mut predicted = Vec::with_capacity(looks.len());
-    let mut updated = Vec::with_capacity(looks.len());
+    let mut predicted = Vec::with_capacity(observations.len());
+    let mut updated = Vec::with_capacity(observations.len());
     let mut log_likelihood = 0.0;
-    let mut belief = start;
-    for (index, look) in looks.iter().enumerate() {
+    let mut estimate = start;
+    for (index, observation) in observations.iter().enumerate() {
         if let Some(step) = index.checked_sub(1).and_then(|before| steps.get(before)) {
-            belief = Belief {
-                mean: step.transition * belief.mean + step.offset,
-                covariance: step.transition * belief.covariance * step.transition.transpose()
+            estimate = StateEstimate {
+                mean: step.transition * estimate.mean + step.offset,
+                covariance: step.transition * estimate.covariance * step.transition.transpose()
                     + step.noise,
             };
         }
-        predicted.push(belief);
-        if let Some(look) = look
-            && let Some((after, gain)) = update(&belief, look)
+        predicted.push(estimate);
+        if let Some(observation) = observation
+            && let Some((after, gain)) = update(&estimate, observation)
         {
-            belief = after;
+            estimate = after;
             log_likelihood += gain;
         }
-        updated.push(belief);
+        updated.push(estimate);
     }
     Filtered {
         predicted,
@@ -94,25 +94,25 @@ pub fn filter<const N: usize, const M: usize>(
 
 /// A belief after a look, and the log-likelihood of that look; `None` where it has no spread.
 pub fn update<const N: usize, const M: usize>(
-    belief: &Belief<N>,
-    look: &Look<N, M>,
-) -> Option<(Belief<N>, f64)> {
-    let innovation = look.value - look.design * belief.mean;
-    let across = belief.covariance * look.design.transpose();
-    let spread = look.design * across + look.noise;
+    estimate: &StateEstimate<N>,
+    observation: &Observation<N, M>,
+) -> Option<(StateEstimate<N>, f64)> {
+    let innovation = observation.value - observation.design * estimate.mean;
+    let across = estimate.covariance * observation.design.transpose();
+    let spread = observation.design * across + observation.noise;
     let inverse = spread.try_inverse()?;
     let gain = across * inverse;
-    let keep = SMatrix::<f64, N, N>::identity() - gain * look.design;
+    let keep = SMatrix::<f64, N, N>::identity() - gain * observation.design;
     // Joseph form: stays symmetric and positive however small the noise.
     let covariance =
-        keep * belief.covariance * keep.transpose() + gain * look.noise * gain.transpose();
+        keep * estimate.covariance * keep.transpose() + gain * observation.noise * gain.transpose();
     let distance = (innovation.transpose() * inverse * innovation)[(0, 0)];
     let log_det = -log_determinant(&inverse);
     let log_two_pi = std::f64::consts::TAU.ln();
     let likelihood = -0.5 * (M as f64 * log_two_pi + log_det + distance);
     Some((
-        Belief {
-            mean: belief.mean + gain * innovation,
+        StateEstimate {
+            mean: estimate.mean + gain * innovation,
             covariance,
         },
         likelihood,
@@ -126,7 +126,7 @@ fn log_determinant<const M: usize>(matrix: &SMatrix<f64, M, M>) -> f64 {
 }
 
 /// Backward pass: the belief at each time given all measurements.
-pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<Belief<N>> {
+pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<StateEstimate<N>> {
     let mut out = filtered.updated.clone();
     for index in (0..out.len().saturating_sub(1)).rev() {
         let ahead = &filtered.predicted[index + 1];
@@ -137,7 +137,7 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
         let mean = here.mean + gain * (out[index + 1].mean - ahead.mean);
         let covariance = here.covariance
             + gain * (out[index + 1].covariance - ahead.covariance) * gain.transpose();
-        out[index] = Belief {
+        out[index] = StateEstimate {
             mean,
             covariance: (covariance + covariance.transpose()) * 0.5,
         };
@@ -147,7 +147,7 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
 
 /// `P Fᵀ P_ahead⁻¹`; the pseudo-inverse copes with states that are known exactly (a car at rest).
 fn smoother_gain<const N: usize>(
-    here: &Belief<N>,
+    here: &StateEstimate<N>,
     step: &Step<N>,
     ahead: &SMatrix<f64, N, N>,
 ) -> Option<SMatrix<f64, N, N>> {

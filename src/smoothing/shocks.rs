@@ -9,7 +9,7 @@
 //! recursions are those of the disturbance smoother, J. Durbin and S. J. Koopman, Time Series Analysis by
 //! State Space Methods, 2nd ed., section 4.5. Both from memory.
 
-use super::{Filtered, Look, Step};
+use super::{Filtered, Observation, Step};
 use nalgebra::{SMatrix, SVector};
 
 /// How the log-likelihood of all looks depends on a push that the state gets on its way to one time.
@@ -36,14 +36,14 @@ impl<const N: usize> Sensitivity<N> {
 pub fn sensitivities<const N: usize, const M: usize>(
     filtered: &Filtered<N>,
     steps: &[Step<N>],
-    looks: &[Option<Look<N, M>>],
+    observations: &[Option<Observation<N, M>>],
 ) -> Vec<Sensitivity<N>> {
     let mut behind = Sensitivity {
         slope: SVector::zeros(),
         information: SMatrix::zeros(),
     };
-    let mut out = vec![behind; looks.len()];
-    for index in (0..looks.len()).rev() {
+    let mut out = vec![behind; observations.len()];
+    for index in (0..observations.len()).rev() {
         // What is known of the state after this time's look, from all that follows it.
         if let Some(step) = steps.get(index) {
             let back = step.transition.transpose();
@@ -53,15 +53,16 @@ pub fn sensitivities<const N: usize, const M: usize>(
             };
         }
         let predicted = &filtered.predicted[index];
-        if let Some(look) = &looks[index] {
-            let across = predicted.covariance * look.design.transpose();
-            if let Some(inverse) = (look.design * across + look.noise).try_inverse() {
-                let keep = SMatrix::<f64, N, N>::identity() - across * inverse * look.design;
-                let told = look.design.transpose() * inverse;
+        if let Some(observation) = &observations[index] {
+            let across = predicted.covariance * observation.design.transpose();
+            if let Some(inverse) = (observation.design * across + observation.noise).try_inverse() {
+                let keep = SMatrix::<f64, N, N>::identity() - across * inverse * observation.design;
+                let told = observation.design.transpose() * inverse;
                 behind = Sensitivity {
-                    slope: told * (look.value - look.design * predicted.mean)
+                    slope: told * (observation.value - observation.design * predicted.mean)
                         + keep.transpose() * behind.slope,
-                    information: told * look.design + keep.transpose() * behind.information * keep,
+                    information: told * observation.design
+                        + keep.transpose() * behind.information * keep,
                 };
             }
         }
@@ -72,12 +73,16 @@ pub fn sensitivities<const N: usize, const M: usize>(
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Belief, filter};
+    use super::super::{StateEstimate, filter};
     use super::*;
     use nalgebra::{Matrix2, Vector1, Vector2};
 
-    fn series() -> (Belief<2>, Vec<Step<2>>, Vec<Option<Look<2, 1>>>) {
-        let start = Belief {
+    fn series() -> (
+        StateEstimate<2>,
+        Vec<Step<2>>,
+        Vec<Option<Observation<2, 1>>>,
+    ) {
+        let start = StateEstimate {
             mean: Vector2::new(0.1, -0.2),
             covariance: Matrix2::new(0.5, 0.1, 0.1, 0.4),
         };
@@ -87,23 +92,23 @@ mod tests {
             noise: Matrix2::new(0.01, 0.002, 0.002, 0.05),
         };
         let values = [0.0, 0.1, 0.3, 0.2, 1.1, 1.6, 2.0, 2.6];
-        let looks = values.iter().enumerate().map(|(i, value)| {
-            (i != 2).then(|| Look {
+        let observations = values.iter().enumerate().map(|(i, value)| {
+            (i != 2).then(|| Observation {
                 design: SMatrix::<f64, 1, 2>::new(1.0, 0.05),
                 value: Vector1::new(*value),
                 noise: Vector1::new(0.02),
             })
         });
-        (start, vec![step; values.len() - 1], looks.collect())
+        (start, vec![step; values.len() - 1], observations.collect())
     }
 
     /// The gain must be what a filter with the push as extra noise finds, at every time and for any
     /// direction: that is what it stands in for.
     #[test]
     fn a_gain_is_the_likelihood_ratio_of_a_filter_with_the_push() {
-        let (start, steps, looks) = series();
-        let plain = filter(start, &steps, &looks);
-        let sensitive = sensitivities(&plain, &steps, &looks);
+        let (start, steps, observations) = series();
+        let plain = filter(start, &steps, &observations);
+        let sensitive = sensitivities(&plain, &steps, &observations);
         for (at, direction) in [
             (1, [0.0, 1.0]),
             (3, [0.2, 1.0]),
@@ -113,7 +118,7 @@ mod tests {
             let direction = Vector2::from(direction);
             let mut pushed = steps.clone();
             pushed[at - 1].noise += direction * direction.transpose() * 0.49;
-            let ratio = filter(start, &pushed, &looks).log_likelihood - plain.log_likelihood;
+            let ratio = filter(start, &pushed, &observations).log_likelihood - plain.log_likelihood;
             let gain = sensitive[at].gain(&direction, 0.7);
             assert!((gain - ratio).abs() < 1e-9, "at {at}: {gain} and {ratio}");
         }

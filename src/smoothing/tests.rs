@@ -35,14 +35,14 @@ fn number(value: f64) -> Vector1<f64> {
 /// A series of one model throughout, with nothing to see before long.
 fn settled<const N: usize>(
     step: Step<N>,
-    look: Look<N, 1>,
+    observation: Observation<N, 1>,
     start: SMatrix<f64, N, N>,
 ) -> Filtered<N> {
-    let start = Belief {
+    let start = StateEstimate {
         mean: SVector::zeros(),
         covariance: start,
     };
-    filter(start, &[step; 400], &[Some(look); 401])
+    filter(start, &[step; 400], &[Some(observation); 401])
 }
 
 #[test]
@@ -55,12 +55,12 @@ fn a_scalar_filter_settles_at_the_root_of_its_riccati_equation() {
             offset: number(0.0),
             noise: Matrix1::new(q),
         };
-        let look = Look {
+        let observation = Observation {
             design: Matrix1::new(1.0),
             value: number(0.0),
             noise: Matrix1::new(r),
         };
-        let filtered = settled(step, look, Matrix1::new(50.0));
+        let filtered = settled(step, observation, Matrix1::new(50.0));
         let half = (r - a * a * r - q) / 2.0;
         let predicted = -half + (half * half + q * r).sqrt();
         let last = filtered.predicted.last().unwrap();
@@ -72,11 +72,11 @@ fn a_scalar_filter_settles_at_the_root_of_its_riccati_equation() {
             predicted * r / (predicted + r),
             1e-12,
         );
-        let away = Look {
+        let away = Observation {
             value: number(1.0),
-            ..look
+            ..observation
         };
-        let origin = Belief {
+        let origin = StateEstimate {
             mean: number(0.0),
             ..*last
         };
@@ -90,30 +90,30 @@ fn a_filter_of_place_and_speed_settles_at_the_gains_of_the_tracking_index() {
     // Acceleration constant within each step T, random from step to step: P. R. Kalata, The tracking index, IEEE Trans.
     // Aerospace Electron. Syst. AES-20 (1984) 174: with L = T² sd_acceleration / sd_look,
     // beta² / (1 - alpha) = L² and beta = 2 (2 - alpha) - 4 sqrt(1 - alpha) (from memory).
-    let (t, sd_acceleration, sd_look) = (0.04, 7.0, 0.002);
+    let (t, sd_acceleration, sd_observation) = (0.04, 7.0, 0.002);
     let push = Vector2::new(t * t / 2.0, t) * sd_acceleration;
     let step = Step {
         transition: Matrix2::new(1.0, t, 0.0, 1.0),
         offset: Vector2::zeros(),
         noise: push * push.transpose(),
     };
-    let look = Look {
+    let observation = Observation {
         design: Matrix1x2::new(1.0, 0.0),
         value: number(0.0),
-        noise: Matrix1::new(sd_look * sd_look),
+        noise: Matrix1::new(sd_observation * sd_observation),
     };
-    let filtered = settled(step, look, Matrix2::identity());
-    let at_rest = Belief {
+    let filtered = settled(step, observation, Matrix2::identity());
+    let at_rest = StateEstimate {
         mean: Vector2::zeros(),
         ..*filtered.predicted.last().unwrap()
     };
-    let away = Look {
+    let away = Observation {
         value: number(1.0),
-        ..look
+        ..observation
     };
     let gains = update(&at_rest, &away).unwrap().0.mean;
     let (alpha, beta) = (gains[0], gains[1] * t);
-    let index = t * t * sd_acceleration / sd_look;
+    let index = t * t * sd_acceleration / sd_observation;
     near("index", beta * beta / (1.0 - alpha), index * index, 1e-9);
     near(
         "beta",
@@ -222,13 +222,13 @@ fn another_crates_filter_and_smoother_say_the_same() {
         offset: Vector2::zeros(),
         noise: q,
     };
-    let start = Belief {
+    let start = StateEstimate {
         mean: f * first.0,
         covariance: f * first.1 * f.transpose() + q,
     };
-    let looks: Vec<Option<Look<2, 1>>> = (values.iter().enumerate())
+    let observations: Vec<Option<Observation<2, 1>>> = (values.iter().enumerate())
         .map(|(i, v)| {
-            (!missing.contains(&i)).then(|| Look {
+            (!missing.contains(&i)).then(|| Observation {
                 design: h,
                 value: number(*v),
                 noise: r,
@@ -236,13 +236,13 @@ fn another_crates_filter_and_smoother_say_the_same() {
         })
         .collect();
     let steps = vec![step; values.len() - 1];
-    let filtered = filter(start, &steps, &looks);
-    let beliefs = smooth(&filtered, &steps);
+    let filtered = filter(start, &steps, &observations);
+    let estimates = smooth(&filtered, &steps);
     assert_eq!((their_filtered.len(), their_smoothed.len()), (24, 24));
     for i in 0..values.len() {
         let pairs = [
             (&filtered.updated[i], &their_filtered[i]),
-            (&beliefs[i], &their_smoothed[i]),
+            (&estimates[i], &their_smoothed[i]),
         ];
         for (ours, theirs) in pairs {
             assert!((ours.mean - theirs.state()).norm() < 1e-9, "{i}");
@@ -265,14 +265,14 @@ fn what_is_known_exactly_stays_so_and_disturbs_nothing() {
         offset: Vector3::new(0.1, 0.0, 0.1),
         noise: SMatrix::from_diagonal(&Vector3::new(0.2, 0.0, 1e-8)),
     };
-    let start = Belief {
+    let start = StateEstimate {
         mean: Vector3::new(0.0, 5.0, 0.0),
         covariance: SMatrix::from_diagonal(&Vector3::new(1.0, 0.0, 1e-6)),
     };
-    let looks: Vec<Option<Look<3, 2>>> = values
+    let observations: Vec<Option<Observation<3, 2>>> = values
         .iter()
         .map(|v| {
-            Some(Look {
+            Some(Observation {
                 design: SMatrix::<f64, 2, 3>::new(1.0, 0.0, 0.0, 0.0, 0.0, 1.0),
                 value: Vector2::new(*v, 1e-3 * v),
                 noise: Matrix2::new(0.5, 0.0, 0.0, 1e-7),
@@ -280,26 +280,26 @@ fn what_is_known_exactly_stays_so_and_disturbs_nothing() {
         })
         .collect();
     let steps = vec![joint; values.len() - 1];
-    let beliefs = smooth(&filter(start, &steps, &looks), &steps);
+    let estimates = smooth(&filter(start, &steps, &observations), &steps);
     for (state, unit, q, variance, noise) in [(0, 1.0, 0.2, 1.0, 0.5), (2, 1e-3, 1e-8, 1e-6, 1e-7)]
     {
         let alone: Vec<_> = values
             .iter()
             .map(|v| {
-                Some(Look {
+                Some(Observation {
                     design: Matrix1::new(1.0),
                     value: number(unit * v),
                     noise: Matrix1::new(noise),
                 })
             })
             .collect();
-        let start = Belief {
+        let start = StateEstimate {
             mean: number(0.0),
             covariance: Matrix1::new(variance),
         };
         let steps = vec![walk(q); values.len() - 1];
         let own = smooth(&filter(start, &steps, &alone), &steps);
-        for (a, b) in beliefs.iter().zip(&own) {
+        for (a, b) in estimates.iter().zip(&own) {
             near("mean", a.mean[state], b.mean[0], 1e-9);
             let ratio = a.covariance[(state, state)] / b.covariance[0];
             near("variance", ratio, 1.0, 1e-9);

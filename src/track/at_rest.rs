@@ -1,6 +1,6 @@
 //! The marks of a car that only stands there: a test shot, in which nothing can be told by its motion.
 
-use super::link::{Piece, distance, join_pieces, link_pieces, median};
+use super::link::{Tracklet, distance, join_tracklets, link_tracklets, median};
 use super::{MarksWanted, Place, Places, Track, TrackNote, floor};
 use crate::sighting::Sightings;
 
@@ -15,11 +15,11 @@ const NEAR_DIAMETERS: f64 = 12.0;
 /// `None` where nothing of the sticker's colour stands still.
 pub fn follow_at_rest(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted) -> Option<Track> {
     let frames = seen.frames.len();
-    let standing = |slot: usize| -> Vec<Piece> {
-        let mut pieces = join_pieces(link_pieces(seen, slot));
-        pieces.retain(|piece| piece.steps.len() as f64 >= MIN_SHARE * frames as f64);
-        pieces.retain(stands);
-        pieces
+    let standing = |slot: usize| -> Vec<Tracklet> {
+        let mut tracklets = join_tracklets(link_tracklets(seen, slot));
+        tracklets.retain(|tracklet| tracklet.steps.len() as f64 >= MIN_SHARE * frames as f64);
+        tracklets.retain(stands);
+        tracklets
     };
     let sticker = standing(seen.slot(wanted.sticker)?)
         .into_iter()
@@ -32,10 +32,10 @@ pub fn follow_at_rest(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted)
         .map(standing)
         .unwrap_or_default()
         .into_iter()
-        .filter_map(|piece| Some((distance(&middle(&piece)?, &at), piece)))
+        .filter_map(|tracklet| Some((distance(&middle(&tracklet)?, &at), tracklet)))
         .filter(|(away_px, _)| *away_px < reach_px)
         .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, piece)| piece);
+        .map(|(_, tracklet)| tracklet);
     let mut marks = Vec::new();
     for &colour in &wanted.floor {
         if let Some(slot) = seen.slot(colour) {
@@ -50,7 +50,7 @@ pub fn follow_at_rest(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted)
         sticker: sticker.places(frames),
         wheel: wheel.map_or_else(
             || -> Places { vec![None; frames] },
-            |piece| piece.places(frames),
+            |tracklet| tracklet.places(frames),
         ),
         more_wheel: Vec::new(),
         axle: vec![None; frames],
@@ -61,16 +61,16 @@ pub fn follow_at_rest(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted)
 }
 
 /// The look in the middle of a piece, by time.
-fn middle(piece: &Piece) -> Option<Place> {
-    piece
+fn middle(tracklet: &Tracklet) -> Option<Place> {
+    tracklet
         .steps
-        .get(piece.steps.len() / 2)
+        .get(tracklet.steps.len() / 2)
         .map(|(_, place)| *place)
 }
 
-fn stands(piece: &Piece) -> bool {
+fn stands(tracklet: &Tracklet) -> bool {
     let spread = |get: &dyn Fn(&Place) -> f64| {
-        let values: Vec<f64> = piece.steps.iter().map(|(_, place)| get(place)).collect();
+        let values: Vec<f64> = tracklet.steps.iter().map(|(_, place)| get(place)).collect();
         let centre = median(values.clone());
         median(values.iter().map(|value| (value - centre).abs()).collect())
     };
@@ -78,14 +78,18 @@ fn stands(piece: &Piece) -> bool {
 }
 
 /// Discs that stand out count before what is only large: a poster is no disc.
-fn strength(piece: &Piece) -> f64 {
-    let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
+fn strength(tracklet: &Tracklet) -> f64 {
+    let fitted = tracklet
+        .steps
+        .iter()
+        .filter(|(_, place)| place.fitted)
+        .count();
     let contrast = median(
-        piece
+        tracklet
             .steps
             .iter()
             .map(|(_, place)| place.contrast)
             .collect(),
     );
-    contrast * fitted as f64 / piece.steps.len() as f64
+    contrast * fitted as f64 / tracklet.steps.len() as f64
 }

@@ -5,14 +5,14 @@
 //! rested first, whether it looks like a disc, and whether something circles with it. A chain that comes
 //! near the best one's score is a rival: then nothing but a person's pointing finger can tell.
 
-use super::link::{Piece, median};
+use super::link::{Tracklet, median};
 use super::wheel::{WheelPatches, follow_wheel};
 use super::{FollowError, Hint, Lead, TrackNote};
 use crate::sighting::Sightings;
 
 /// The chain taken for the sticker, and what to say about the choice.
 pub(super) struct Chosen<'a> {
-    pub(super) piece: &'a Piece,
+    pub(super) tracklet: &'a Tracklet,
     pub(super) notes: Vec<TrackNote>,
 }
 
@@ -41,13 +41,13 @@ const PIECE_SIZES: f64 = 1.0;
 const PACE_FRAMES: usize = 8;
 /// A chain rests first when it stays within this many px for this many looks.
 const REST_PX: f64 = 1.5;
-const REST_LOOKS: usize = 5;
+const REST_OBSERVATIONS: usize = 5;
 
 /// A chain with what speaks for it.
 struct Scored<'a> {
-    piece: &'a Piece,
+    tracklet: &'a Tracklet,
     /// The same without the camera's own movement.
-    steady: Piece,
+    steady: Tracklet,
     /// Manner: seen long, rested first, like a disc, circled by a wheel mark, pointed at.
     manner: f64,
     /// How far it went, in its own sizes.
@@ -74,7 +74,7 @@ impl Scored<'_> {
 /// how far the camera's own movement has shifted the picture by each frame.
 pub(super) fn choose<'a>(
     seen: &Sightings,
-    chains: &'a [Piece],
+    chains: &'a [Tracklet],
     shift: &[(f64, f64)],
     wheel: Option<&WheelPatches<'_>>,
     hint: Option<Hint>,
@@ -82,12 +82,12 @@ pub(super) fn choose<'a>(
     let mut scored: Vec<Scored<'_>> = chains
         .iter()
         .filter(|chain| chain.steps.len() >= MIN_STEPS)
-        .map(|piece| {
-            let steady = piece.steadied(shift);
+        .map(|tracklet| {
+            let steady = tracklet.steadied(shift);
             Scored {
-                piece,
-                manner: manner(&steady) * pointed(seen, piece, hint),
-                travel: steady.travel_px() / piece.area_px2().sqrt().max(1.0),
+                tracklet,
+                manner: manner(&steady) * pointed(seen, tracklet, hint),
+                travel: steady.travel_px() / tracklet.area_px2().sqrt().max(1.0),
                 pace: best_pace(&steady),
                 steady,
             }
@@ -96,9 +96,9 @@ pub(super) fn choose<'a>(
     sort(&mut scored);
     if let Some(patches) = wheel {
         for (rank, chain) in scored.iter_mut().enumerate() {
-            let look = rank < MAX_CIRCLES && moved(&chain.steady);
-            let share = if look {
-                follow_wheel(patches, &chain.piece.places(seen.frames.len())).share
+            let observation = rank < MAX_CIRCLES && moved(&chain.steady);
+            let share = if observation {
+                follow_wheel(patches, &chain.tracklet.places(seen.frames.len())).share
             } else {
                 0.0
             };
@@ -115,21 +115,21 @@ fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, Fol
     let best = strongest_of_its_car(scored).ok_or(FollowError::Nothing)?;
     if !moved(&best.steady) {
         return Ok(Chosen {
-            piece: best.piece,
+            tracklet: best.tracklet,
             notes: vec![TrackNote::StickerStill],
         });
     }
     let others: Vec<&Scored<'_>> = scored
         .iter()
-        .filter(|other| !std::ptr::eq(other.piece, best.piece) && moved(&other.steady))
-        .filter(|other| !is_same_thing(best.piece, other.piece))
+        .filter(|other| !std::ptr::eq(other.tracklet, best.tracklet) && moved(&other.steady))
+        .filter(|other| !is_same_thing(best.tracklet, other.tracklet))
         .collect();
     let rivals = others
         .iter()
         .filter(|other| other.nearness(best) > RIVAL_SHARE);
-    let mut leads: Vec<Lead> = rivals.filter_map(|r| lead(seen, r.piece)).collect();
+    let mut leads: Vec<Lead> = rivals.filter_map(|r| lead(seen, r.tracklet)).collect();
     if !leads.is_empty() {
-        leads.splice(0..0, lead(seen, best.piece));
+        leads.splice(0..0, lead(seen, best.tracklet));
         return Err(FollowError::Several { leads });
     }
     let mut notes = Vec::new();
@@ -138,7 +138,7 @@ fn decide<'a>(seen: &Sightings, scored: &[Scored<'a>]) -> Result<Chosen<'a>, Fol
         notes.push(TrackNote::SeveralMoving { others });
     }
     Ok(Chosen {
-        piece: best.piece,
+        tracklet: best.tracklet,
         notes,
     })
 }
@@ -150,7 +150,7 @@ fn strongest_of_its_car<'b, 'a>(scored: &'b [Scored<'a>]) -> Option<&'b Scored<'
     let carries = |other: &&Scored<'_>| {
         moved(&other.steady)
             && other.nearness(first) > RIVAL_SHARE
-            && rides_on(other.piece, first.piece)
+            && rides_on(other.tracklet, first.tracklet)
     };
     Some(scored[1..].iter().find(carries).unwrap_or(first))
 }
@@ -159,12 +159,12 @@ fn sort(scored: &mut [Scored<'_>]) {
     scored.sort_by(|a, b| b.score().total_cmp(&a.score()));
 }
 
-fn moved(chain: &Piece) -> bool {
+fn moved(chain: &Tracklet) -> bool {
     chain.travel_px() > (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX)
 }
 
 /// How much the manner of a chain is that of a sticker on a car that drives away.
-fn manner(chain: &Piece) -> f64 {
+fn manner(chain: &Tracklet) -> f64 {
     let frames = chain.steps.len() as f64;
     if !moved(chain) {
         return 0.01 * frames.sqrt();
@@ -177,7 +177,7 @@ fn manner(chain: &Piece) -> f64 {
 
 /// Fastest pace over a few frames, in its own sizes a frame: a second car that is nearer or farther is
 /// measured by its own sticker.
-fn best_pace(chain: &Piece) -> f64 {
+fn best_pace(chain: &Tracklet) -> f64 {
     let size = chain.area_px2().sqrt().max(1.0);
     let window = PACE_FRAMES.min(chain.steps.len() - 1);
     let paces = chain.steps.iter().zip(&chain.steps[window..]);
@@ -188,17 +188,18 @@ fn best_pace(chain: &Piece) -> f64 {
         .fold(0.0, f64::max)
 }
 
-fn rests_first(chain: &Piece) -> bool {
+fn rests_first(chain: &Tracklet) -> bool {
     let Some((_, start)) = chain.steps.first() else {
         return false;
     };
-    let mut first = chain.steps.iter().take(REST_LOOKS);
-    chain.steps.len() > REST_LOOKS && first.all(|(_, p)| super::link::distance(start, p) < REST_PX)
+    let mut first = chain.steps.iter().take(REST_OBSERVATIONS);
+    chain.steps.len() > REST_OBSERVATIONS
+        && first.all(|(_, p)| super::link::distance(start, p) < REST_PX)
 }
 
 /// Whether two chains may be parts of one car: never in view together, or one a faint patch that keeps
 /// its place beside the other.
-fn is_same_thing(best: &Piece, other: &Piece) -> bool {
+fn is_same_thing(best: &Tracklet, other: &Tracklet) -> bool {
     together(best, other).map_or_else(
         || apart_in_time(best, other),
         |beside| beside.inside || (beside.near && beside.contrast < RIDER_CONTRAST),
@@ -206,12 +207,12 @@ fn is_same_thing(best: &Piece, other: &Piece) -> bool {
 }
 
 /// Whether `other` is a faint patch that keeps its place beside `piece`.
-fn rides_on(piece: &Piece, other: &Piece) -> bool {
-    together(piece, other).is_some_and(|beside| beside.near && beside.contrast < RIDER_CONTRAST)
+fn rides_on(tracklet: &Tracklet, other: &Tracklet) -> bool {
+    together(tracklet, other).is_some_and(|beside| beside.near && beside.contrast < RIDER_CONTRAST)
 }
 
 /// Root of the area of a chain's large looks: small ones may be of pieces.
-fn whole_size(chain: &Piece) -> f64 {
+fn whole_size(chain: &Tracklet) -> f64 {
     let mut sizes: Vec<f64> = chain.steps.iter().map(|(_, p)| p.area_px2.sqrt()).collect();
     sizes.sort_by(f64::total_cmp);
     sizes.get(sizes.len() * 9 / 10).copied().unwrap_or(0.0)
@@ -228,7 +229,7 @@ struct Beside {
 }
 
 /// How `other` goes beside `best`; `None` where too few frames show both.
-fn together(best: &Piece, other: &Piece) -> Option<Beside> {
+fn together(best: &Tracklet, other: &Tracklet) -> Option<Beside> {
     let mut offsets = Vec::new();
     let mut contrasts = Vec::new();
     let whole = whole_size(best).max(whole_size(other));
@@ -261,12 +262,12 @@ fn together(best: &Piece, other: &Piece) -> Option<Beside> {
 }
 
 /// A chain that begins where and when the other ends may be the same thing seen again.
-fn apart_in_time(a: &Piece, b: &Piece) -> bool {
+fn apart_in_time(a: &Tracklet, b: &Tracklet) -> bool {
     let ((a0, a1), (b0, b1)) = (a.span(), b.span());
     b0 >= a1 || a0 >= b1
 }
 
-fn pointed(seen: &Sightings, chain: &Piece, hint: Option<Hint>) -> f64 {
+fn pointed(seen: &Sightings, chain: &Tracklet, hint: Option<Hint>) -> f64 {
     match hint {
         Some(hint) if passes(seen, chain, hint) => POINTED_FACTOR,
         _ => 1.0,
@@ -276,7 +277,7 @@ fn pointed(seen: &Sightings, chain: &Piece, hint: Option<Hint>) -> f64 {
 /// A pointing finger outweighs all the rest.
 const POINTED_FACTOR: f64 = 1e4;
 
-fn passes(seen: &Sightings, chain: &Piece, hint: Hint) -> bool {
+fn passes(seen: &Sightings, chain: &Tracklet, hint: Hint) -> bool {
     let reach = POINTED_SIZES * chain.area_px2().sqrt().max(8.0);
     chain.steps.iter().any(|(frame, place)| {
         let near = (place.u_px - hint.u_px).hypot(place.v_px - hint.v_px) < reach;
@@ -288,7 +289,7 @@ fn passes(seen: &Sightings, chain: &Piece, hint: Hint) -> bool {
 }
 
 /// Where a person may point at a chain: its first look.
-fn lead(seen: &Sightings, chain: &Piece) -> Option<Lead> {
+fn lead(seen: &Sightings, chain: &Tracklet) -> Option<Lead> {
     let (frame, place) = chain.steps.first()?;
     Some(Lead {
         u_px: place.u_px,
@@ -306,9 +307,9 @@ mod tests {
     use super::*;
 
     /// A chain of patches of 10 by 10 px, 5 px on in each frame.
-    fn chain(from: (f64, f64)) -> Piece {
+    fn chain(from: (f64, f64)) -> Tracklet {
         let place = |frame: usize| Place::example(from.0 + 5.0 * frame as f64, from.1);
-        Piece {
+        Tracklet {
             steps: (0..40).map(|frame| (frame, place(frame))).collect(),
             beats: (0..40).map(f64::from).collect(),
         }

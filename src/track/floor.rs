@@ -1,7 +1,7 @@
 //! What lies still in a floor mark's colour.
 
 use super::Places;
-use super::link::{Piece, distance, join_pieces, link_pieces, median};
+use super::link::{Tracklet, distance, join_tracklets, link_tracklets, median};
 use crate::colour::Colour;
 use crate::sighting::Sightings;
 
@@ -40,10 +40,10 @@ pub(super) fn still_marks(
     taken: Option<&Places>,
 ) -> Vec<StillMark> {
     let least = ((seen.frames.len() as f64 * MIN_SHARE) as usize).max(3);
-    let mut found: Vec<StillMark> = join_pieces(link_pieces(seen, slot))
+    let mut found: Vec<StillMark> = join_tracklets(link_tracklets(seen, slot))
         .iter()
-        .filter(|piece| !is_taken(piece, taken))
-        .filter_map(|piece| still(piece, colour))
+        .filter(|tracklet| !is_taken(tracklet, taken))
+        .filter_map(|tracklet| still(tracklet, colour))
         .collect();
     found.sort_by_key(|mark| std::cmp::Reverse(mark.frames));
     let mut out: Vec<StillMark> = Vec::new();
@@ -61,16 +61,16 @@ pub(super) fn still_marks(
     out
 }
 
-pub(super) fn is_taken(piece: &Piece, taken: Option<&Places>) -> bool {
+pub(super) fn is_taken(tracklet: &Tracklet, taken: Option<&Places>) -> bool {
     let Some(places) = taken else { return false };
-    piece
+    tracklet
         .steps
         .iter()
         .any(|(frame, place)| places[*frame].is_some_and(|other| distance(&other, place) < 0.5))
 }
 
-fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
-    let fitted: Vec<_> = piece
+fn still(tracklet: &Tracklet, colour: Colour) -> Option<StillMark> {
+    let fitted: Vec<_> = tracklet
         .steps
         .iter()
         .filter(|(_, place)| place.fitted)
@@ -79,7 +79,7 @@ fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
     let used: Vec<_> = if is_fitted {
         fitted
     } else {
-        piece.steps.iter().collect::<Vec<_>>()
+        tracklet.steps.iter().collect::<Vec<_>>()
     };
     let u_px = median(used.iter().map(|(_, p)| p.u_px).collect());
     let v_px = median(used.iter().map(|(_, p)| p.v_px).collect());
@@ -101,13 +101,13 @@ fn still(piece: &Piece, colour: Colour) -> Option<StillMark> {
         )
     };
     // Frames are not independent; a handful of looks is what a long clip is worth.
-    let looks = (used.len() as f64).clamp(1.0, 6.0);
+    let observations = (used.len() as f64).clamp(1.0, 6.0);
     Some(StillMark {
         colour,
         u_px,
         v_px,
-        sd_px: (spread * spread / looks + alike * alike).sqrt(),
+        sd_px: (spread * spread / observations + alike * alike).sqrt(),
         area_px2: median(used.iter().map(|(_, p)| p.area_px2).collect()),
-        frames: piece.steps.len(),
+        frames: tracklet.steps.len(),
     })
 }

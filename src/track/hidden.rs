@@ -19,7 +19,7 @@ const SIZE_SHARE: f64 = 0.04;
 /// Looks that are nearer along the way than this, in sizes, say the same about the mark's size.
 const STRETCH_SIZES: f64 = 0.3;
 /// Whole looks that tell the shape at a place, the nearest.
-const SHAPE_LOOKS: usize = 24;
+const SHAPE_OBSERVATIONS: usize = 24;
 /// Fewer whole looks than this tell no shape.
 const MIN_WHOLE: usize = 6;
 /// Pieces of a mark lie within this many half-axes of where it is expected.
@@ -40,13 +40,13 @@ const LEAST_HALF_AXIS_PX: f64 = 5.0;
 /// ... and their areas alone say that they are cut, when less than this share is left.
 const SMALL_SHARE: f64 = 0.8;
 /// ... and no farther from a look that is surely cut than this many looks.
-const BESIDE_LOOKS: usize = 12;
+const BESIDE_OBSERVATIONS: usize = 12;
 /// A piece's middle is off by no more than the missing share of the half-axis and this share.
 const BEYOND: f64 = 0.1;
 /// A mark that goes less than this a frame, in its sizes, is as good as at rest.
 const REST_SIZES: f64 = 0.04;
 /// Looks from which the pace at an end is taken.
-const PACE_LOOKS: usize = 4;
+const PACE_OBSERVATIONS: usize = 4;
 /// A place that rests on a part of the rim is surely no better than this share of the half-axis (measured:
 /// 0.01 to 0.05), look after look in the same direction.
 const RIM_SHARE: f64 = 0.04;
@@ -54,7 +54,7 @@ const RIM_SHARE: f64 = 0.04;
 /// What is known of the whole mark, place by place.
 struct Whole {
     /// Looks that show all of it: along the way, shape of area 1, contrast.
-    looks: Vec<(f64, [f64; 3], f64)>,
+    observations: Vec<(f64, [f64; 3], f64)>,
     /// Root of the area as a line along the way: at the start, and by px.
     size_px: (f64, f64),
     /// Outlines of rims over those of fits.
@@ -91,10 +91,10 @@ pub(super) fn mended(seen: &Sightings, slot: usize, places: &Places) -> Places {
         out[frame] = places[frame].and_then(|place| mender.put_right(frame, &place, resting));
     }
     mender.fill_gaps(&mut out, &pieces);
-    let looks = places.iter().enumerate();
-    let begins_cut = looks
+    let observations = places.iter().enumerate();
+    let begins_cut = observations
         .filter(|(_, place)| place.is_some())
-        .take(BESIDE_LOOKS)
+        .take(BESIDE_OBSERVATIONS)
         .any(|(frame, _)| pieces.contains(&frame));
     if begins_cut {
         mender.follow_back(&mut out);
@@ -105,23 +105,23 @@ pub(super) fn mended(seen: &Sightings, slot: usize, places: &Places) -> Places {
 impl Whole {
     fn of(seen: &Sightings, slot: usize, places: &Places) -> Option<Self> {
         let at = |place: &Place| (place.u_px, place.v_px);
-        let looks: Vec<(usize, Place)> = places
+        let observations: Vec<(usize, Place)> = places
             .iter()
             .enumerate()
             .filter_map(|(frame, place)| place.filter(|p| p.fitted).map(|p| (frame, p)))
             .collect();
-        let (first, last) = (looks.first()?, looks.last()?);
+        let (first, last) = (observations.first()?, observations.last()?);
         let (from, to) = (at(&first.1), at(&last.1));
         let far = (to.0 - from.0).hypot(to.1 - from.1).max(1e-6);
         let mut whole = Self {
-            looks: Vec::new(),
+            observations: Vec::new(),
             size_px: (0.0, 0.0),
             rim_scale: 1.0,
             rim_misfit: 0.0,
             from,
             along: ((to.0 - from.0) / far, (to.1 - from.1) / far),
         };
-        let outlined: Vec<(&Place, &Blob, &Rim)> = looks
+        let outlined: Vec<(&Place, &Blob, &Rim)> = observations
             .iter()
             .filter_map(|(frame, place)| {
                 let (blob, rim) = patches(seen, *frame, slot)
@@ -150,7 +150,7 @@ impl Whole {
                 continue;
             }
             let shape = blob.outline_px2.map(|e| e / place.area_px2);
-            whole.looks.push((way, shape, place.contrast));
+            whole.observations.push((way, shape, place.contrast));
             if let Some(outline) = Outline::new(blob.outline_px2) {
                 let centre = (blob.u_px, blob.v_px);
                 misfits.push(outline.misfit(rim, centre));
@@ -159,7 +159,7 @@ impl Whole {
                 ));
             }
         }
-        if whole.looks.len() < MIN_WHOLE {
+        if whole.observations.len() < MIN_WHOLE {
             return None;
         }
         whole.rim_scale = median(scales);
@@ -178,19 +178,30 @@ impl Whole {
 
     /// Outline and contrast of the whole mark at a place.
     fn outline_at(&self, way: f64) -> Option<(Outline, f64)> {
-        let mut near: Vec<&(f64, [f64; 3], f64)> = self.looks.iter().collect();
+        let mut near: Vec<&(f64, [f64; 3], f64)> = self.observations.iter().collect();
         near.sort_by(|a, b| (a.0 - way).abs().total_cmp(&(b.0 - way).abs()));
-        near.truncate(SHAPE_LOOKS);
+        near.truncate(SHAPE_OBSERVATIONS);
         let scale = self.size_at(way).powi(2) * self.rim_scale.powi(2);
         let [uu, vv, uv] = [0, 1, 2].map(|i| {
-            let of: Vec<(f64, f64)> = near.iter().map(|look| (look.0, look.1[i])).collect();
+            let of: Vec<(f64, f64)> = near
+                .iter()
+                .map(|observation| (observation.0, observation.1[i]))
+                .collect();
             line_at(&of, way)
         });
         // The area is told by the size alone.
         let half2 = |[uu, vv, uv]: [f64; 3]| (uu * vv - uv * uv).max(0.0).sqrt();
-        let grown = half2([uu, vv, uv]) / median(near.iter().map(|look| half2(look.1)).collect());
+        let grown = half2([uu, vv, uv])
+            / median(
+                near.iter()
+                    .map(|observation| half2(observation.1))
+                    .collect(),
+            );
         let outline = Outline::new([uu, vv, uv].map(|e| e * scale / grown))?;
-        Some((outline, median(near.iter().map(|look| look.2).collect())))
+        Some((
+            outline,
+            median(near.iter().map(|observation| observation.2).collect()),
+        ))
     }
 }
 
@@ -203,8 +214,8 @@ fn is_smooth(blob: &Blob, rim: &Rim) -> bool {
 
 /// What lies on a line through looks (way, value) at a place on the way: the line through the medians of the nearer and
 /// of the farther looks. A mark that comes by is seen from another side bit by bit.
-fn line_at(looks: &[(f64, f64)], way: f64) -> f64 {
-    let mut sorted = looks.to_vec();
+fn line_at(observations: &[(f64, f64)], way: f64) -> f64 {
+    let mut sorted = observations.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (low, high) = sorted.split_at(sorted.len() / 2);
     let middle =
@@ -224,13 +235,16 @@ fn size_line(way: &[(f64, f64)]) -> Option<(f64, f64)> {
     let stretch = |at: f64| (at / (STRETCH_SIZES * usual)).floor() as i64;
     let mut stretches: std::collections::BTreeMap<i64, Vec<(f64, f64)>> =
         std::collections::BTreeMap::new();
-    for look in way {
-        stretches.entry(stretch(look.0)).or_default().push(*look);
+    for observation in way {
+        stretches
+            .entry(stretch(observation.0))
+            .or_default()
+            .push(*observation);
     }
     let each: Vec<(f64, f64)> = stretches
         .values()
-        .map(|looks| {
-            let of = |get: fn(&(f64, f64)) -> f64| median(looks.iter().map(get).collect());
+        .map(|observations| {
+            let of = |get: fn(&(f64, f64)) -> f64| median(observations.iter().map(get).collect());
             (of(|l| l.0), of(|l| l.1))
         })
         .collect();
@@ -274,7 +288,7 @@ struct Mender<'a> {
 impl Mender<'_> {
     /// Frames whose looks show pieces: with a rim that is no disc's, or in several parts; and looks beside them in time that are a little too small.
     fn pieces(&self, places: &Places) -> Vec<usize> {
-        let looks: Vec<(usize, f64, bool)> = places
+        let observations: Vec<(usize, f64, bool)> = places
             .iter()
             .enumerate()
             .filter_map(|(frame, place)| {
@@ -284,20 +298,23 @@ impl Mender<'_> {
                 Some((frame, share, self.is_cut(frame, place, share)))
             })
             .collect();
-        let mut piece: Vec<bool> = looks.iter().map(|look| look.2).collect();
+        let mut piece: Vec<bool> = observations
+            .iter()
+            .map(|observation| observation.2)
+            .collect();
         let near_cut = |rank: usize| {
-            let near =
-                rank.saturating_sub(BESIDE_LOOKS)..(rank + BESIDE_LOOKS + 1).min(looks.len());
-            looks[near].iter().any(|look| look.2)
+            let near = rank.saturating_sub(BESIDE_OBSERVATIONS)
+                ..(rank + BESIDE_OBSERVATIONS + 1).min(observations.len());
+            observations[near].iter().any(|observation| observation.2)
         };
-        let ranks = (1..looks.len()).chain((1..looks.len()).rev());
+        let ranks = (1..observations.len()).chain((1..observations.len()).rev());
         for rank in ranks {
             for (here, beside) in [(rank, rank - 1), (rank - 1, rank)] {
-                let grows = piece[beside] && looks[here].1 < NEARLY_WHOLE_SHARE;
+                let grows = piece[beside] && observations[here].1 < NEARLY_WHOLE_SHARE;
                 piece[here] |= grows && near_cut(here);
             }
         }
-        let pieces = looks.iter().zip(&piece).filter(|(_, piece)| **piece);
+        let pieces = observations.iter().zip(&piece).filter(|(_, piece)| **piece);
         pieces.map(|((frame, ..), _)| *frame).collect()
     }
 
@@ -417,10 +434,13 @@ impl Mender<'_> {
 
     /// Whether a mark is as good as at rest about a frame.
     fn rests(&self, places: &Places, frame: usize) -> bool {
-        let look = |f: usize| places.get(f).copied().flatten().map(|p| (f, p));
-        let before = (0..frame).rev().take(PACE_LOOKS).find_map(look);
-        let after = (frame + 1..frame + 1 + PACE_LOOKS).find_map(look);
-        let here = look(frame);
+        let observation = |f: usize| places.get(f).copied().flatten().map(|p| (f, p));
+        let before = (0..frame)
+            .rev()
+            .take(PACE_OBSERVATIONS)
+            .find_map(observation);
+        let after = (frame + 1..frame + 1 + PACE_OBSERVATIONS).find_map(observation);
+        let here = observation(frame);
         let pairs = [(before, here), (here, after)];
         pairs.iter().all(|pair| {
             let (Some((f0, a)), Some((f1, b))) = pair else {
@@ -482,7 +502,7 @@ impl Mender<'_> {
             .iter()
             .enumerate()
             .filter_map(|(frame, place)| place.map(|place| (frame, place)))
-            .take(PACE_LOOKS)
+            .take(PACE_OBSERVATIONS)
             .collect();
         let Some(first) = near.first().map(|(frame, _)| *frame) else {
             return;
@@ -500,7 +520,7 @@ impl Mender<'_> {
             if let Some(found) = self.found_near(frame, expected, resting) {
                 places[frame] = Some(found);
                 near.insert(0, (frame, found));
-                near.truncate(PACE_LOOKS);
+                near.truncate(PACE_OBSERVATIONS);
                 missed = 0;
             } else {
                 missed += 1;
@@ -527,9 +547,9 @@ fn ahead(near: &[(usize, Place)], frame: usize) -> Option<(f64, f64)> {
 /// How the sensor's row changes along the picture's sides: a picture is turned by quarters only.
 fn row_slope(seen: &Sightings, places: &Places) -> (f64, f64) {
     let (across, down) = (1.0 / seen.width_px, 1.0 / seen.height_px);
-    let looks: Vec<&Place> = places.iter().flatten().collect();
+    let observations: Vec<&Place> = places.iter().flatten().collect();
     let off = |slope: &(f64, f64)| -> f64 {
-        let steps = looks.windows(2).map(|pair| {
+        let steps = observations.windows(2).map(|pair| {
             let (du, dv) = (pair[1].u_px - pair[0].u_px, pair[1].v_px - pair[0].v_px);
             (pair[1].row_frac - pair[0].row_frac - du * slope.0 - dv * slope.1).abs()
         });

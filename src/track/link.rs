@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 /// A run of blobs that are surely one thing: frame index and place, in order of time.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Piece {
+pub struct Tracklet {
     /// Where it was, by frame index; increasing, gaps allowed.
     pub steps: Vec<(usize, Place)>,
     /// Time of every frame of the clip in usual frame steps: phones lose frames and keep no even beat,
@@ -23,7 +23,7 @@ const MIN_STEPS: usize = 3;
 /// Frames over which a piece's own pace is estimated.
 const PACE_STEPS: usize = 4;
 
-impl Piece {
+impl Tracklet {
     /// First and last frame index.
     pub fn span(&self) -> (usize, usize) {
         let first = self.steps.first().map_or(0, |step| step.0);
@@ -138,9 +138,9 @@ fn beats(seen: &Sightings) -> Arc<[f64]> {
 
 /// Links the blobs of one colour into pieces. Blobs at the picture's border are left out: part of
 /// them may be missing, and their place would be wrong.
-pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
-    let mut open: Vec<Piece> = Vec::new();
-    let mut closed: Vec<Piece> = Vec::new();
+pub fn link_tracklets(seen: &Sightings, slot: usize) -> Vec<Tracklet> {
+    let mut open: Vec<Tracklet> = Vec::new();
+    let mut closed: Vec<Tracklet> = Vec::new();
     let beats = beats(seen);
     for (frame, sightings) in seen.frames.iter().enumerate() {
         let blobs: Vec<&Blob> = sightings
@@ -151,52 +151,55 @@ pub fn link_pieces(seen: &Sightings, slot: usize) -> Vec<Piece> {
             .filter(|b| !b.at_border)
             .collect();
         let mut free = vec![true; blobs.len()];
-        for (piece, blob) in pairs(&open, &blobs, frame) {
-            let taken = open[piece].steps.last().is_some_and(|step| step.0 == frame);
+        for (tracklet, blob) in pairs(&open, &blobs, frame) {
+            let taken = open[tracklet]
+                .steps
+                .last()
+                .is_some_and(|step| step.0 == frame);
             if free[blob] && !taken {
                 free[blob] = false;
-                open[piece].steps.push((frame, Place::from(blobs[blob])));
+                open[tracklet].steps.push((frame, Place::from(blobs[blob])));
             }
         }
         for (blob, _) in blobs.iter().zip(&free).filter(|(_, free)| **free) {
-            open.push(Piece {
+            open.push(Tracklet {
                 steps: vec![(frame, Place::from(*blob))],
                 beats: Arc::clone(&beats),
             });
         }
         let (still, ended): (Vec<_>, Vec<_>) = open
             .into_iter()
-            .partition(|piece| piece.span().1 + MAX_SKIP >= frame);
+            .partition(|tracklet| tracklet.span().1 + MAX_SKIP >= frame);
         open = still;
         closed.extend(ended);
     }
     closed.extend(open);
-    closed.retain(|piece| piece.steps.len() >= MIN_STEPS);
+    closed.retain(|tracklet| tracklet.steps.len() >= MIN_STEPS);
     closed
 }
 
 /// All plausible (piece, blob) pairs of a frame, the surest first.
-fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
+fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
     let mut costs: Vec<(f64, usize, usize)> = Vec::new();
-    for (index, piece) in open.iter().enumerate() {
-        let Some((u, v, speed)) = piece.expected(frame) else {
+    for (index, tracklet) in open.iter().enumerate() {
+        let Some((u, v, speed)) = tracklet.expected(frame) else {
             continue;
         };
-        let Some((last, place)) = piece.steps.last() else {
+        let Some((last, place)) = tracklet.steps.last() else {
             continue;
         };
-        let waited = piece.beats_between(*last, frame).max(0.1);
+        let waited = tracklet.beats_between(*last, frame).max(0.1);
         for (number, blob) in blobs.iter().enumerate() {
             let size = place.area_px2.max(blob.area_px2).sqrt();
             // A car gathers speed by less than its own size a frame; a longer wait doubts more.
             // A single look has no pace: a thing already in flight may be well over its own size away.
-            let sizes = if piece.steps.len() == 1 { 1.6 } else { 0.6 };
+            let sizes = if tracklet.steps.len() == 1 { 1.6 } else { 0.6 };
             let gate = (3.0 + sizes * size + 0.4 * speed) * waited.sqrt();
             let off = (blob.u_px - u).hypot(blob.v_px - v) / gate;
             let resized = (blob.area_px2 / place.area_px2).ln().abs();
             if off < 1.0 && resized < 1.1 {
                 // A piece of one or two steps has no pace yet and must not steal.
-                let young = if piece.steps.len() < 3 { 0.3 } else { 0.0 };
+                let young = if tracklet.steps.len() < 3 { 0.3 } else { 0.0 };
                 costs.push((off + 0.5 * resized + young, index, number));
             }
         }
@@ -204,24 +207,24 @@ fn pairs(open: &[Piece], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
     costs.sort_by(|a, b| a.0.total_cmp(&b.0));
     costs
         .into_iter()
-        .map(|(_, piece, blob)| (piece, blob))
+        .map(|(_, tracklet, blob)| (tracklet, blob))
         .collect()
 }
 
 /// Joins pieces whose paces meet across a gap, longest agreement first.
-pub fn join_pieces(mut pieces: Vec<Piece>) -> Vec<Piece> {
-    pieces.sort_by_key(|piece| piece.span().0);
-    while let Some((first, second)) = best_join(&pieces) {
-        let tail = pieces.remove(second);
-        pieces[first].steps.extend(tail.steps);
+pub fn join_tracklets(mut tracklets: Vec<Tracklet>) -> Vec<Tracklet> {
+    tracklets.sort_by_key(|tracklet| tracklet.span().0);
+    while let Some((first, second)) = best_join(&tracklets) {
+        let tail = tracklets.remove(second);
+        tracklets[first].steps.extend(tail.steps);
     }
-    pieces
+    tracklets
 }
 
-fn best_join(pieces: &[Piece]) -> Option<(usize, usize)> {
+fn best_join(tracklets: &[Tracklet]) -> Option<(usize, usize)> {
     let mut best: Option<(f64, usize, usize)> = None;
-    for (i, first) in pieces.iter().enumerate() {
-        for (j, second) in pieces.iter().enumerate() {
+    for (i, first) in tracklets.iter().enumerate() {
+        for (j, second) in tracklets.iter().enumerate() {
             let (end, start) = (first.span().1, second.span().0);
             if i == j || start <= end || start - end > MAX_GAP {
                 continue;
@@ -254,7 +257,7 @@ const MAX_CLIPPED: usize = 5;
 const WHOLE_SHARE: f64 = 0.88;
 
 /// The end of a piece given from that end inwards.
-fn end<'a>(piece: &Piece, inwards: impl Iterator<Item = &'a (usize, Place)>) -> Option<End> {
+fn end<'a>(tracklet: &Tracklet, inwards: impl Iterator<Item = &'a (usize, Place)>) -> Option<End> {
     let near: Vec<&(usize, Place)> = inwards.take(END_STEPS).collect();
     let area = median(near.iter().map(|(_, p)| p.area_px2).collect());
     let contrast = median(near.iter().map(|(_, p)| p.contrast).collect());
@@ -270,12 +273,12 @@ fn end<'a>(piece: &Piece, inwards: impl Iterator<Item = &'a (usize, Place)>) -> 
     Some(End {
         frame,
         place,
-        pace: piece.pace(near[from..].iter().copied().take(PACE_STEPS)),
+        pace: tracklet.pace(near[from..].iter().copied().take(PACE_STEPS)),
     })
 }
 
 /// How badly two pieces fit together, from both their paces; `None` where they cannot be one thing.
-fn mismatch(first: &Piece, second: &Piece) -> Option<f64> {
+fn mismatch(first: &Tracklet, second: &Tracklet) -> Option<f64> {
     let last = end(first, first.steps.iter().rev())?;
     let next = end(second, second.steps.iter())?;
     let gap = first.beats_between(last.frame, next.frame);

@@ -4,7 +4,7 @@ use super::{Place, Places};
 use crate::sighting::Sightings;
 
 /// Looks over which the pace at the end is taken.
-const PACE_LOOKS: usize = 6;
+const PACE_OBSERVATIONS: usize = 6;
 /// A mark that goes less than this a frame, in its sizes, may have stopped.
 const SLOW_SIZES: f64 = 0.04;
 /// A mark nearer to the border than this, in its sizes, may leave the picture any moment.
@@ -15,13 +15,13 @@ const LEAST_FRAMES: usize = 4;
 /// The frame of the last look, where the mark was on its way and well inside the picture, and the clip goes
 /// on without it.
 pub(super) fn lost_at(seen: &Sightings, places: &Places) -> Option<usize> {
-    let looks: Vec<(usize, &Place)> = places
+    let observations: Vec<(usize, &Place)> = places
         .iter()
         .enumerate()
         .filter_map(|(frame, place)| Some((frame, place.as_ref()?)))
         .collect();
-    let (last, end) = *looks.last()?;
-    let (first, start) = looks[looks.len().saturating_sub(PACE_LOOKS)];
+    let (last, end) = *observations.last()?;
+    let (first, start) = observations[observations.len().saturating_sub(PACE_OBSERVATIONS)];
     if last + LEAST_FRAMES >= places.len() || last == first {
         return None;
     }

@@ -19,7 +19,7 @@ mod wheel;
 
 pub use at_rest::follow_at_rest;
 pub use floor::StillMark;
-pub use link::{Piece, join_pieces, link_pieces};
+pub use link::{Tracklet, join_tracklets, link_tracklets};
 pub use unsteady::FloorPath;
 pub use wheel::MIN_FRAMES as MIN_CIRCLING_FRAMES;
 
@@ -207,7 +207,7 @@ pub fn follow(
     wanted: &MarksWanted,
 ) -> Result<Track, FollowError> {
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
-    let chains = join_pieces(link_pieces(seen, slot));
+    let chains = join_tracklets(link_tracklets(seen, slot));
     let lying = lying_still(seen, wanted, None);
     let patches = wanted
         .wheel
@@ -222,16 +222,16 @@ pub fn follow(
     {
         return Ok(standing);
     }
-    let looks = chosen.piece.places(seen.frames.len());
+    let observations = chosen.tracklet.places(seen.frames.len());
     // Before a camera that moves, size and shape follow no line in the picture.
-    let looks = if unsteady.is_empty() {
-        hidden::mended(seen, slot, &looks)
+    let observations = if unsteady.is_empty() {
+        hidden::mended(seen, slot, &observations)
     } else {
-        looks
+        observations
     };
-    let whole = without_odd(&looks);
+    let whole = without_odd(&observations);
     let sticker = doubted_where_frozen(&whole);
-    let mut in_view = in_view(seen, slot, chosen.piece);
+    let mut in_view = in_view(seen, slot, chosen.tracklet);
     if let Some(first) = sticker.iter().position(Option::is_some) {
         in_view.0 = in_view.0.min(first);
     }
@@ -305,15 +305,15 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
 const TAIL_FRAMES: usize = 8;
 
 /// First good look, and the last frame in which anything of the colour is where the sticker must be.
-fn in_view(seen: &Sightings, slot: usize, piece: &Piece) -> (usize, usize) {
-    let (first, last) = piece.span();
+fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> (usize, usize) {
+    let (first, last) = tracklet.span();
     let mut until = last;
     for frame in last + 1..(last + 1 + TAIL_FRAMES).min(seen.frames.len()) {
-        let Some((u, v, _)) = piece.expected(frame) else {
+        let Some((u, v, _)) = tracklet.expected(frame) else {
             break;
         };
         let inside = u > -0.5 && v > -0.5 && u < seen.width_px - 0.5 && v < seen.height_px - 0.5;
-        let reach = 3.0 + 0.8 * piece.last_size_px();
+        let reach = 3.0 + 0.8 * tracklet.last_size_px();
         let there = seen.frames[frame]
             .blobs
             .get(slot)
@@ -396,17 +396,20 @@ const PACE_BEFORE: f64 = 0.65;
 /// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
 /// then jump. The held looks keep their place, and what they lag behind becomes part of their variance.
 fn doubted_where_frozen(places: &Places) -> Places {
-    let looks: Vec<(usize, Place)> = places
+    let observations: Vec<(usize, Place)> = places
         .iter()
         .enumerate()
         .filter_map(|(frame, place)| place.map(|p| (frame, p)))
         .collect();
     let mut out = places.clone();
-    for rank in 2..looks.len().saturating_sub(1) {
-        let [(_, held), (at, next), (after, later)] =
-            [looks[rank - 1], looks[rank], looks[rank + 1]];
+    for rank in 2..observations.len().saturating_sub(1) {
+        let [(_, held), (at, next), (after, later)] = [
+            observations[rank - 1],
+            observations[rank],
+            observations[rank + 1],
+        ];
         let is_held = |other: &Place| other.u_px == held.u_px && other.v_px == held.v_px;
-        if is_held(&next) || !is_held(&looks[rank - 2].1) {
+        if is_held(&next) || !is_held(&observations[rank - 2].1) {
             continue;
         }
         let pace = PACE_BEFORE * link::distance(&next, &later) / (after - at) as f64;
@@ -415,7 +418,11 @@ fn doubted_where_frozen(places: &Places) -> Places {
             (next.u_px - held.u_px) / jump,
             (next.v_px - held.v_px) / jump,
         );
-        for &(frame, _) in looks[..rank].iter().rev().take_while(|(_, p)| is_held(p)) {
+        for &(frame, _) in observations[..rank]
+            .iter()
+            .rev()
+            .take_while(|(_, p)| is_held(p))
+        {
             let lag = jump - pace * (at - frame) as f64;
             // The first of the held looks was new.
             let earlier = frame.checked_sub(1).and_then(|f| places[f].as_ref());

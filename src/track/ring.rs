@@ -10,7 +10,7 @@ use nalgebra::{SMatrix, SVector};
 
 /// One patch that may be the wheel mark.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Look {
+pub(super) struct Observation {
     /// When: -1 at the first frame, 1 at the last.
     pub(super) when: f64,
     /// Relative to the sticker, in sticker sizes.
@@ -58,8 +58,8 @@ const SECTOR_CAP: f64 = 2.5;
 
 impl Ring {
     /// Relative distance from the ellipse: 0 on it, 1 at twice its size, -1 at the hub.
-    pub(super) fn off(&self, look: &Look) -> f64 {
-        let (x, y) = self.scaled(look);
+    pub(super) fn off(&self, observation: &Observation) -> f64 {
+        let (x, y) = self.scaled(observation);
         x.hypot(y) - 1.0
     }
 
@@ -74,33 +74,41 @@ impl Ring {
         shape
     }
 
-    fn scaled(&self, look: &Look) -> (f64, f64) {
-        let [u, v, width, height, slope] = self.shape_at(look.when);
-        let (du, dv) = (look.at.0 - u, look.at.1 - v);
+    fn scaled(&self, observation: &Observation) -> (f64, f64) {
+        let [u, v, width, height, slope] = self.shape_at(observation.when);
+        let (du, dv) = (observation.at.0 - u, observation.at.1 - v);
         (du / width, (dv - slope * du) / height)
     }
 
     /// How near a look is to the ellipse: 1 on it, 0 from the edge of what counts as on it.
-    fn nearness(&self, look: &Look) -> f64 {
-        let [_, _, width, height, _] = self.shape_at(look.when);
+    fn nearness(&self, observation: &Observation) -> f64 {
+        let [_, _, width, height, _] = self.shape_at(observation.when);
         let mean = (width * height).sqrt();
-        let off = self.off(look) * mean / (ON_SHARE * mean).clamp(ON_SIZES.0, ON_SIZES.1);
+        let off = self.off(observation) * mean / (ON_SHARE * mean).clamp(ON_SIZES.0, ON_SIZES.1);
         (1.0 - off * off).max(0.0)
     }
 
     /// The look of a frame that lies on it, the strongest and nearest, and what it counts.
-    fn pick<'a>(&self, looks: &'a [Look]) -> Option<(&'a Look, f64)> {
-        looks
+    fn pick<'a>(&self, observations: &'a [Observation]) -> Option<(&'a Observation, f64)> {
+        observations
             .iter()
-            .map(|look| (look, self.nearness(look) / (1.0 + look.faint)))
+            .map(|observation| {
+                (
+                    observation,
+                    self.nearness(observation) / (1.0 + observation.faint),
+                )
+            })
             .filter(|(_, worth)| *worth > 0.0)
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    fn score(&self, frames: &[&[Look]]) -> f64 {
+    fn score(&self, frames: &[&[Observation]]) -> f64 {
         let mut sectors = [0.0; SECTORS];
-        for (look, worth) in frames.iter().filter_map(|looks| self.pick(looks)) {
-            let (x, y) = self.scaled(look);
+        for (observation, worth) in frames
+            .iter()
+            .filter_map(|observations| self.pick(observations))
+        {
+            let (x, y) = self.scaled(observation);
             let turn = y.atan2(x) / std::f64::consts::TAU + 0.5;
             let sector = ((turn * SECTORS as f64) as usize).min(SECTORS - 1);
             sectors[sector] += worth;
@@ -109,7 +117,7 @@ impl Ring {
         sectors.iter().map(|count| count.min(cap)).sum()
     }
 
-    fn scored(self, frames: &[&[Look]]) -> Self {
+    fn scored(self, frames: &[&[Observation]]) -> Self {
         Self {
             frames: self.score(frames),
             ..self
@@ -142,8 +150,8 @@ impl Ring {
 }
 
 /// The ellipse that the looks of a clip keep to best; `None` where no five of them lie on one.
-pub(super) fn find_ring(looks: &[Vec<Look>]) -> Option<Ring> {
-    let frames: Vec<&[Look]> = looks
+pub(super) fn find_ring(observations: &[Vec<Observation>]) -> Option<Ring> {
+    let frames: Vec<&[Observation]> = observations
         .iter()
         .filter(|list| !list.is_empty())
         .map(Vec::as_slice)
@@ -153,7 +161,7 @@ pub(super) fn find_ring(looks: &[Vec<Look>]) -> Option<Ring> {
     }
     let mut dice = Dice(0x9e37_79b9_7f4a_7c15);
     let mut tried: Vec<Ring> = (0..TRIES)
-        .filter_map(|_| through(&five_looks(&frames, &mut dice)))
+        .filter_map(|_| through(&five_observations(&frames, &mut dice)))
         .map(|ring| ring.scored(&frames))
         .collect();
     tried.sort_by(|a, b| b.frames.total_cmp(&a.frames));
@@ -173,13 +181,13 @@ pub(super) fn find_ring(looks: &[Vec<Look>]) -> Option<Ring> {
     });
     let mut ring = finest.max_by(|a, b| a.frames.total_cmp(&b.frames))?;
     let picks = frames.iter().filter_map(|list| ring.pick(list));
-    ring.size = median(picks.map(|(look, _)| look.size).collect()).max(0.05);
+    ring.size = median(picks.map(|(observation, _)| observation.size).collect()).max(0.05);
     Some(ring)
 }
 
 /// Five looks spread over a part of the clip: neighbours in time lie too near each other, and over the
 /// whole of it the view may change.
-fn five_looks(frames: &[&[Look]], dice: &mut Dice) -> [Look; SHAPE] {
+fn five_observations(frames: &[&[Observation]], dice: &mut Dice) -> [Observation; SHAPE] {
     let least = (frames.len() / 3).max(SHAPE);
     let span = least + dice.below(frames.len() - least + 1);
     let start = dice.below(frames.len() - span + 1);
@@ -191,7 +199,7 @@ fn five_looks(frames: &[&[Look]], dice: &mut Dice) -> [Look; SHAPE] {
     })
 }
 
-fn through(five: &[Look; SHAPE]) -> Option<Ring> {
+fn through(five: &[Observation; SHAPE]) -> Option<Ring> {
     let rows = SMatrix::<f64, SHAPE, SHAPE>::from_fn(|i, j| {
         let (u, v) = five[i].at;
         [u * u, u * v, u, v, 1.0][j]
@@ -210,12 +218,12 @@ const TIES: [f64; 3] = [0.05, 1.0, 1.0];
 const UNKNOWNS: usize = 2 * SHAPE + 2;
 
 /// One least-squares step through all looks on the ellipse: its shape and the drift of it.
-fn refined(ring: &Ring, frames: &[&[Look]]) -> Option<Ring> {
+fn refined(ring: &Ring, frames: &[&[Observation]]) -> Option<Ring> {
     let mut normal = SMatrix::<f64, UNKNOWNS, UNKNOWNS>::zeros();
     let mut right = SVector::<f64, UNKNOWNS>::zeros();
-    for (look, worth) in frames.iter().filter_map(|list| ring.pick(list)) {
-        let (x, y) = ring.scaled(look);
-        let [_, _, width, height, slope] = ring.shape_at(look.when);
+    for (observation, worth) in frames.iter().filter_map(|list| ring.pick(list)) {
+        let (x, y) = ring.scaled(observation);
+        let [_, _, width, height, slope] = ring.shape_at(observation.when);
         let rho = x.hypot(y).max(1e-6);
         let by_x = x / rho / width;
         let by_y = y / rho / height;
@@ -226,7 +234,7 @@ fn refined(ring: &Ring, frames: &[&[Look]]) -> Option<Ring> {
             -y * by_y,
             -x * width * by_y,
         ];
-        let when = look.when;
+        let when = observation.when;
         let row = SVector::<f64, UNKNOWNS>::from_fn(|i, _| {
             by_shape[i % SHAPE] * [1.0, when, when * when][i / SHAPE]
         });
@@ -264,8 +272,8 @@ impl Dice {
 mod tests {
     use super::*;
 
-    fn look(frame: i32, u: f64, v: f64) -> Look {
-        Look {
+    fn observation(frame: i32, u: f64, v: f64) -> Observation {
+        Observation {
             when: f64::from(frame) / 50.0 - 1.0,
             at: (u, v),
             size: 0.6,
@@ -275,13 +283,13 @@ mod tests {
 
     /// A mark on a circle about (-2, 1), half-axes 0.9 and 1.0, a poster that slides past and a driver
     /// that rides along.
-    fn crowded() -> Vec<Vec<Look>> {
+    fn crowded() -> Vec<Vec<Observation>> {
         (0..100)
             .map(|frame| {
                 let (s, c) = (0.37 * f64::from(frame)).sin_cos();
-                let mut list = vec![look(frame, -2.0 + 0.9 * c, 1.0 + s)];
-                list.push(look(frame, 6.0 - 0.12 * f64::from(frame), 0.5));
-                list.push(look(frame, 0.8, -1.1));
+                let mut list = vec![observation(frame, -2.0 + 0.9 * c, 1.0 + s)];
+                list.push(observation(frame, 6.0 - 0.12 * f64::from(frame), 0.5));
+                list.push(observation(frame, 0.8, -1.1));
                 list
             })
             .collect()
@@ -301,10 +309,10 @@ mod tests {
 
     #[test]
     fn what_only_rides_along_is_no_circle() {
-        let rides: Vec<Vec<Look>> = (0..100)
+        let rides: Vec<Vec<Observation>> = (0..100)
             .map(|frame| {
                 let shake = 0.02 * (f64::from(frame) * 1.7).sin();
-                vec![look(frame, 0.8 + shake, -1.1 - shake)]
+                vec![observation(frame, 0.8 + shake, -1.1 - shake)]
             })
             .collect();
         let frames = find_ring(&rides).map_or(0.0, |ring| ring.frames);

@@ -1,6 +1,6 @@
 //! Floor marks in a clip whose camera moves: each is followed through the picture.
 
-use super::link::{Piece, join_pieces, link_pieces, median};
+use super::link::{Tracklet, join_tracklets, link_tracklets, median};
 use super::{Place, Places, floor};
 use crate::colour::Colour;
 use crate::sighting::Sightings;
@@ -39,33 +39,42 @@ pub(super) fn floor_paths(
         let taken = sticker
             .filter(|(own, _)| *own == colour)
             .map(|(_, places)| places);
-        for piece in join_pieces(link_pieces(seen, slot)) {
-            if piece.steps.len() >= MIN_STEPS && !floor::is_taken(&piece, taken) {
-                paths.push((wanders(&piece), colour, piece));
+        for tracklet in join_tracklets(link_tracklets(seen, slot)) {
+            if tracklet.steps.len() >= MIN_STEPS && !floor::is_taken(&tracklet, taken) {
+                paths.push((wanders(&tracklet), colour, tracklet));
             }
         }
     }
     // Marks are discs and are fitted as such; tinted patches of a wall are not, and drift with its noise.
-    let discs = |piece: &Piece| {
-        let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
-        2 * fitted > piece.steps.len()
+    let discs = |tracklet: &Tracklet| {
+        let fitted = tracklet
+            .steps
+            .iter()
+            .filter(|(_, place)| place.fitted)
+            .count();
+        2 * fitted > tracklet.steps.len()
     };
-    if paths.iter().filter(|(.., piece)| discs(piece)).count() >= MIN_DISCS {
-        paths.retain(|(.., piece)| discs(piece));
+    if paths
+        .iter()
+        .filter(|(.., tracklet)| discs(tracklet))
+        .count()
+        >= MIN_DISCS
+    {
+        paths.retain(|(.., tracklet)| discs(tracklet));
     }
     // Weighed by frames: a passer-by in the floor marks' colour is one path among many.
     let frames = |moved: bool| -> usize {
         let of = paths.iter().filter(|(wanders, ..)| *wanders == moved);
-        of.map(|(.., piece)| piece.steps.len()).sum()
+        of.map(|(.., tracklet)| tracklet.steps.len()).sum()
     };
     if frames(true) <= frames(false) {
         return Vec::new();
     }
     paths
         .into_iter()
-        .map(|(_, colour, piece)| FloorPath {
+        .map(|(_, colour, tracklet)| FloorPath {
             colour,
-            steps: piece.steps,
+            steps: tracklet.steps,
         })
         .collect()
 }
@@ -93,13 +102,13 @@ pub(super) fn camera_shift(paths: &[FloorPath], frames: usize) -> Vec<(f64, f64)
         .collect()
 }
 
-fn wanders(piece: &Piece) -> bool {
-    let u = median(piece.steps.iter().map(|(_, p)| p.u_px).collect());
-    let v = median(piece.steps.iter().map(|(_, p)| p.v_px).collect());
-    let away = piece
+fn wanders(tracklet: &Tracklet) -> bool {
+    let u = median(tracklet.steps.iter().map(|(_, p)| p.u_px).collect());
+    let v = median(tracklet.steps.iter().map(|(_, p)| p.v_px).collect());
+    let away = tracklet
         .steps
         .iter()
         .filter(|(_, p)| (p.u_px - u).hypot(p.v_px - v) > AWAY_PX)
         .count();
-    away as f64 > AWAY_SHARE * piece.steps.len() as f64
+    away as f64 > AWAY_SHARE * tracklet.steps.len() as f64
 }

@@ -4,8 +4,8 @@
 //! or moves away still has its wheel mark on one circle (`ring`). A best path (Viterbi) through the
 //! candidates keeps to it.
 
-use super::link::{Piece, link_pieces, median};
-use super::ring::{Look, Ring, find_ring};
+use super::link::{Tracklet, link_tracklets, median};
+use super::ring::{Observation, Ring, find_ring};
 use super::{Place, Places, StillMark};
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
@@ -46,7 +46,7 @@ const STRONG_SHARE: f64 = 0.5;
 pub(super) struct WheelPatches<'a> {
     seen: &'a Sightings,
     slot: usize,
-    pieces: Vec<Piece>,
+    tracklets: Vec<Tracklet>,
     /// What lies still in a floor mark's colour: colours that are near reach into each other.
     floor: &'a [StillMark],
 }
@@ -54,7 +54,7 @@ pub(super) struct WheelPatches<'a> {
 #[derive(Debug, Clone, Copy)]
 struct Candidate {
     place: Place,
-    look: Look,
+    observation: Observation,
 }
 
 /// What goes round with a sticker.
@@ -70,7 +70,7 @@ impl<'a> WheelPatches<'a> {
     pub(super) fn new(seen: &'a Sightings, colour: Colour, floor: &'a [StillMark]) -> Option<Self> {
         let slot = seen.slot(colour)?;
         Some(Self {
-            pieces: link_pieces(seen, slot),
+            tracklets: link_tracklets(seen, slot),
             seen,
             slot,
             floor,
@@ -98,14 +98,17 @@ impl<'a> WheelPatches<'a> {
     /// Places, by frame, of what stood still while the sticker moved on.
     fn standing(&self, sticker: &[Option<(f64, f64)>], size: f64) -> Vec<Vec<(f64, f64)>> {
         let mut out = vec![Vec::new(); sticker.len()];
-        for piece in self.pieces.iter().filter(|p| p.travel_px() < STILL_PX) {
-            let mut along = piece.steps.iter().filter_map(|(frame, _)| sticker[*frame]);
+        for tracklet in self.tracklets.iter().filter(|p| p.travel_px() < STILL_PX) {
+            let mut along = tracklet
+                .steps
+                .iter()
+                .filter_map(|(frame, _)| sticker[*frame]);
             let Some(from) = along.next() else { continue };
             let moved = along
                 .map(|at| (at.0 - from.0).hypot(at.1 - from.1))
                 .fold(0.0, f64::max);
             if moved > STILL_SIZES * size {
-                for (frame, place) in &piece.steps {
+                for (frame, place) in &tracklet.steps {
                     out[*frame].push((place.u_px, place.v_px));
                 }
             }
@@ -120,13 +123,13 @@ pub(super) fn follow_wheel(patches: &WheelPatches<'_>, sticker: &Places) -> Circ
     let telling = telling_frames(&candidates, sticker);
     weigh_faintness(&mut candidates, &telling);
     time_by(&telling, &mut candidates);
-    let looks: Vec<Vec<Look>> = candidates
+    let observations: Vec<Vec<Observation>> = candidates
         .iter()
-        .map(|list| list.iter().map(|c| c.look).collect())
+        .map(|list| list.iter().map(|c| c.observation).collect())
         .collect();
-    let of_ring: Vec<Vec<Look>> = telling.iter().map(|f| looks[*f].clone()).collect();
+    let of_ring: Vec<Vec<Observation>> = telling.iter().map(|f| observations[*f].clone()).collect();
     let ring = find_ring(&of_ring);
-    let path = best_path(&looks, ring.as_ref());
+    let path = best_path(&observations, ring.as_ref());
     let places = candidates
         .iter()
         .zip(&path)
@@ -151,11 +154,11 @@ fn telling_frames(candidates: &[Vec<Candidate>], sticker: &Places) -> Vec<usize>
     )
     .max(1.0);
     let at = bridged(sticker);
-    let strongest = candidates.iter().flatten().map(|c| c.look.faint);
+    let strongest = candidates.iter().flatten().map(|c| c.observation.faint);
     let strong = STRONG_SHARE * strongest.fold(0.0, f64::max);
     let marks = |frame: usize| {
-        let all = candidates[frame].iter().map(|c| &c.look);
-        all.filter(|look| look.faint > strong)
+        let all = candidates[frame].iter().map(|c| &c.observation);
+        all.filter(|observation| observation.faint > strong)
     };
     let resting = |from: usize, frame: usize| {
         let (Some(a), Some(b)) = (at[from], at[frame]) else {
@@ -163,9 +166,10 @@ fn telling_frames(candidates: &[Vec<Candidate>], sticker: &Places) -> Vec<usize>
         };
         let still = (a.0 - b.0).hypot(a.1 - b.1) < REST_STICKER_SIZES * size;
         still
-            && marks(frame).all(|look| {
+            && marks(frame).all(|observation| {
                 marks(from).any(|old| {
-                    (look.at.0 - old.at.0).hypot(look.at.1 - old.at.1) < REST_WHEEL_SIZES
+                    (observation.at.0 - old.at.0).hypot(observation.at.1 - old.at.1)
+                        < REST_WHEEL_SIZES
                 })
             })
     };
@@ -189,7 +193,7 @@ fn time_by(telling: &[usize], candidates: &mut [Vec<Candidate>]) {
         passed += usize::from(telling.get(passed).is_some_and(|next| *next < frame));
         let when = 2.0 * passed as f64 / telling.len().max(1) as f64 - 1.0;
         for candidate in list {
-            candidate.look.when = when;
+            candidate.observation.when = when;
         }
     }
 }
@@ -197,15 +201,15 @@ fn time_by(telling: &[usize], candidates: &mut [Vec<Candidate>]) {
 /// Turns each candidate's contrast into the cost of being fainter than the clip's strong looks: the
 /// mark is the strongest thing of its colour near the car, grey parts with a tint are not.
 fn weigh_faintness(candidates: &mut [Vec<Candidate>], telling: &[usize]) {
-    let of_frame = |frame: &usize| candidates[*frame].iter().map(|c| c.look.faint);
+    let of_frame = |frame: &usize| candidates[*frame].iter().map(|c| c.observation.faint);
     let mut contrasts: Vec<f64> = telling.iter().flat_map(of_frame).collect();
     contrasts.sort_by(f64::total_cmp);
     let Some(&strong) = contrasts.get(contrasts.len() * 3 / 4) else {
         return;
     };
     for candidate in candidates.iter_mut().flatten() {
-        let look = &mut candidate.look;
-        look.faint = FAINT_COST * (strong / look.faint.max(0.1)).ln().max(0.0);
+        let observation = &mut candidate.observation;
+        observation.faint = FAINT_COST * (strong / observation.faint.max(0.1)).ln().max(0.0);
     }
 }
 
@@ -226,7 +230,7 @@ fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate
                 .filter(|blob| !standing[frame].contains(&(blob.u_px, blob.v_px)))
                 .map(|blob| Candidate {
                     place: Place::from(blob),
-                    look: Look {
+                    observation: Observation {
                         when: 0.0,
                         at: ((blob.u_px - u) / size, (blob.v_px - v) / size),
                         size: blob.area_px2.sqrt() / size,
@@ -234,7 +238,7 @@ fn candidates(patches: &WheelPatches<'_>, sticker: &Places) -> Vec<Vec<Candidate
                     },
                 })
                 .filter(|c| {
-                    let apart = c.look.at.0.hypot(c.look.at.1);
+                    let apart = c.observation.at.0.hypot(c.observation.at.1);
                     apart < REACH_SIZES && apart > 0.3
                 })
                 .collect()
@@ -284,23 +288,23 @@ fn bridged(sticker: &Places) -> Vec<Option<(f64, f64)>> {
     out
 }
 
-fn best_path(looks: &[Vec<Look>], ring: Option<&Ring>) -> Vec<Option<usize>> {
+fn best_path(observations: &[Vec<Observation>], ring: Option<&Ring>) -> Vec<Option<usize>> {
     // State `k < len` is look k of the frame, the last state is "hidden".
-    let mut costs: Vec<Vec<f64>> = Vec::with_capacity(looks.len());
-    let mut from: Vec<Vec<usize>> = Vec::with_capacity(looks.len());
-    for (frame, list) in looks.iter().enumerate() {
+    let mut costs: Vec<Vec<f64>> = Vec::with_capacity(observations.len());
+    let mut from: Vec<Vec<usize>> = Vec::with_capacity(observations.len());
+    for (frame, list) in observations.iter().enumerate() {
         let states = list.len() + 1;
         let mut cost = vec![f64::INFINITY; states];
         let mut back = vec![0; states];
         for state in 0..states {
             let here = list.get(state);
-            let own = here.map_or(HIDDEN_COST, |look| own_cost(look, ring));
+            let own = here.map_or(HIDDEN_COST, |observation| own_cost(observation, ring));
             let Some(before) = frame.checked_sub(1) else {
                 cost[state] = own;
                 continue;
             };
             for (previous, &so_far) in costs[before].iter().enumerate() {
-                let total = so_far + own + step_cost(looks[before].get(previous), here);
+                let total = so_far + own + step_cost(observations[before].get(previous), here);
                 if total < cost[state] {
                     (cost[state], back[state]) = (total, previous);
                 }
@@ -309,35 +313,39 @@ fn best_path(looks: &[Vec<Look>], ring: Option<&Ring>) -> Vec<Option<usize>> {
         costs.push(cost);
         from.push(back);
     }
-    trace_back(looks, &costs, &from)
+    trace_back(observations, &costs, &from)
 }
 
-fn trace_back(looks: &[Vec<Look>], costs: &[Vec<f64>], from: &[Vec<usize>]) -> Vec<Option<usize>> {
-    let mut path = vec![None; looks.len()];
+fn trace_back(
+    observations: &[Vec<Observation>],
+    costs: &[Vec<f64>],
+    from: &[Vec<usize>],
+) -> Vec<Option<usize>> {
+    let mut path = vec![None; observations.len()];
     let Some(last) = costs.last() else {
         return path;
     };
     let mut state = (0..last.len())
         .min_by(|&a, &b| last[a].total_cmp(&last[b]))
         .unwrap_or(0);
-    for frame in (0..looks.len()).rev() {
-        path[frame] = (state < looks[frame].len()).then_some(state);
+    for frame in (0..observations.len()).rev() {
+        path[frame] = (state < observations[frame].len()).then_some(state);
         state = from[frame][state];
     }
     path
 }
 
-fn own_cost(look: &Look, ring: Option<&Ring>) -> f64 {
+fn own_cost(observation: &Observation, ring: Option<&Ring>) -> f64 {
     let Some(ring) = ring else {
-        return look.faint + 0.1 * look.at.0.hypot(look.at.1);
+        return observation.faint + 0.1 * observation.at.0.hypot(observation.at.1);
     };
-    let off = ring.off(look) / RING_SHARE;
-    let resized = (look.size / ring.size).ln() / 0.4;
-    look.faint + off * off + resized * resized
+    let off = ring.off(observation) / RING_SHARE;
+    let resized = (observation.size / ring.size).ln() / 0.4;
+    observation.faint + off * off + resized * resized
 }
 
 /// A mark on a wheel may go anywhere on its circle within a frame, but rarely does: nearer is likelier.
-fn step_cost(old: Option<&Look>, new: Option<&Look>) -> f64 {
+fn step_cost(old: Option<&Observation>, new: Option<&Observation>) -> f64 {
     let (Some(old), Some(new)) = (old, new) else {
         return 0.0;
     };

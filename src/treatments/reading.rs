@@ -229,7 +229,7 @@ struct MethodPart {
 #[derive(Deserialize)]
 #[serde(untagged)]
 enum QuantityPart {
-    Known(Value95),
+    Stated(Value95),
     Unknown { not_observable: String },
 }
 
@@ -269,8 +269,8 @@ fn values(rest: &Map<String, Value>) -> Result<BTreeMap<Key, Seen>, String> {
             .map_err(|_| format!("`{}` is no quantity", key.as_str()))?;
         let seen = match part {
             QuantityPart::Unknown { not_observable } => Err(not_observable),
-            QuantityPart::Known(v) if v.low <= v.value && v.value <= v.high => Ok(v),
-            QuantityPart::Known(_) => {
+            QuantityPart::Stated(v) if v.low <= v.value && v.value <= v.high => Ok(v),
+            QuantityPart::Stated(_) => {
                 return Err(format!("`{}` lies outside its own interval", key.as_str()));
             }
         };

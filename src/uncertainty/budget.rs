@@ -9,7 +9,7 @@
 use super::own::OwnParts;
 use super::{COVERAGE_FACTOR, MIN_DRAWS, Repeat, standard_deviation};
 use crate::findings::{Finding, Findings};
-use crate::known::Input;
+use crate::priors::Input;
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};

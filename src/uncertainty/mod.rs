@@ -20,8 +20,8 @@ pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
 use crate::analysis::{Analysis, analyse, car_facts};
 use crate::camera::{View, relocate};
 use crate::findings::{Effect, Estimate, Finding, Findings, Key, RollingSource};
-use crate::known::{DRIVEN_SHARE_SD, Input, Known};
 use crate::motion::Tuning;
+use crate::priors::{DRIVEN_SHARE_SD, Input, Priors};
 use crate::track::Track;
 use budget::Factor;
 use own::Surer;
@@ -37,7 +37,7 @@ pub const DEFAULT_DRAWS: usize = 200;
 const SEED: u64 = 0x6772_6970;
 
 /// The analysis with its 95 % intervals.
-pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usize) -> Result95 {
+pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: usize) -> Result95 {
     let mut tuning = best.motion.tuning.clone();
     // What weighs nothing on the best inputs is not fitted again on every draw.
     if let Ok(path) = &best.findings.path {
@@ -45,10 +45,10 @@ pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usiz
     }
     let repeats: Vec<Repeat> = (0..draws)
         .into_par_iter()
-        .filter_map(|draw| repeat(track, best, known, &tuning, draw as u64))
+        .filter_map(|draw| repeat(track, best, priors, &tuning, draw as u64))
         .collect();
     let scale_rel_sd = best.view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd);
-    let surer = Surer::of(best, &car_facts(known));
+    let surer = Surer::of(best, &car_facts(priors));
     let quantity = |of: &dyn Fn(&Findings) -> Finding, factors: &[Factor]| {
         let value = of(&best.findings);
         let own = surer.parts(&value, of);
@@ -63,7 +63,7 @@ pub fn with_intervals(track: &Track, best: &Analysis, known: &Known, draws: usiz
                 Input::PlainScale,
                 power_of_scale(key, &best.findings) * scale_rel_sd,
             ),
-            (Input::DrivenShare, by_driven_share(key, known)),
+            (Input::DrivenShare, by_driven_share(key, priors)),
         ];
         let (value, shares) = quantity(&|f| f.get(key), &factors);
         values.insert(key, bounded(key, value));
@@ -122,13 +122,13 @@ struct Repeat {
 fn repeat(
     track: &Track,
     best: &Analysis,
-    known: &Known,
+    priors: &Priors,
     tuning: &Tuning,
     draw: u64,
 ) -> Option<Repeat> {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     random.set_stream(draw + 1);
-    let (drawn, shifts) = known.drawn(&mut random);
+    let (drawn, shifts) = priors.drawn(&mut random);
     let mut moved = track.clone();
     for mark in &mut moved.floor {
         let (u, v): (f64, f64) = (
@@ -219,8 +219,8 @@ fn power_of_scale(key: Key, findings: &Findings) -> f64 {
 
 /// What the share of the weight on the driven axle is not known by, as a share of the result: friction is a force
 /// over the load on the driven wheels.
-fn by_driven_share(key: Key, known: &Known) -> f64 {
-    match (key, known.driven_share) {
+fn by_driven_share(key: Key, priors: &Priors) -> f64 {
+    match (key, priors.driven_share) {
         (Key::GripCoefficient, Some(share)) => DRIVEN_SHARE_SD / share,
         _ => 0.0,
     }
@@ -230,7 +230,7 @@ fn combine(best: &Finding, sources: &Sources) -> Quantity {
     match best {
         Ok(Estimate { value, sd }) if value.is_finite() && sd.is_finite() => {
             let half = sources.coverage_factor() * sources.total_sd();
-            Quantity::known(*value, value - half, value + half)
+            Quantity::stated(*value, value - half, value + half)
         }
         Ok(_) => Quantity::not_observable("the numbers do not determine it"),
         Err(reason) => Quantity::not_observable(reason),
@@ -246,8 +246,8 @@ fn bounded(key: Key, quantity: Quantity) -> Quantity {
             | Key::RollingRadiusM
             | Key::WobbleM
             | Key::MaxSlip,
-            Quantity::Known { value, low, high },
-        ) => Quantity::known(value, low.max(0.0).min(value), high),
+            Quantity::Stated { value, low, high },
+        ) => Quantity::stated(value, low.max(0.0).min(value), high),
         (_, other) => other,
     }
 }

@@ -121,17 +121,17 @@ fn quieten_body(state: &mut BodyState, lever: Lever) {
         state.mean[0] + lever.ahead_m * cos - lever.left_m * sin,
         state.mean[1] + lever.ahead_m * sin + lever.left_m * cos,
     );
-    if let Some(look) = &mut state.look {
-        look.at_m = expected + (look.at_m - expected) * QUIETER.sqrt();
-        look.var_px2 *= QUIETER;
+    if let Some(observation) = &mut state.observation {
+        observation.at_m = expected + (observation.at_m - expected) * QUIETER.sqrt();
+        observation.var_px2 *= QUIETER;
     }
 }
 
 fn quieten_wheel(state: &mut WheelState) {
     state.covariance *= QUIETER;
     let angle = state.mean[0];
-    if let Some((look, var)) = &mut state.look {
-        *look = angle + (*look - angle) * QUIETER.sqrt();
+    if let Some((observation, var)) = &mut state.observation {
+        *observation = angle + (*observation - angle) * QUIETER.sqrt();
         *var *= QUIETER;
     }
 }

@@ -14,7 +14,7 @@ pub const COVERAGE_FACTOR: f64 = 1.959_964;
 #[serde(untagged)]
 pub enum Quantity {
     /// Measured.
-    Known {
+    Stated {
         /// Best value.
         value: f64,
         /// Low end of the 95 % interval.
@@ -32,8 +32,8 @@ pub enum Quantity {
 
 impl Quantity {
     /// A measured value.
-    pub const fn known(value: f64, low: f64, high: f64) -> Self {
-        Self::Known { value, low, high }
+    pub const fn stated(value: f64, low: f64, high: f64) -> Self {
+        Self::Stated { value, low, high }
     }
 
     /// A value that this clip does not show.
@@ -45,7 +45,7 @@ impl Quantity {
 
     /// Low end of the interval.
     pub const fn low(&self) -> Option<f64> {
-        if let Self::Known { low, .. } = self {
+        if let Self::Stated { low, .. } = self {
             Some(*low)
         } else {
             None
@@ -54,7 +54,7 @@ impl Quantity {
 
     /// High end of the interval.
     pub const fn high(&self) -> Option<f64> {
-        if let Self::Known { high, .. } = self {
+        if let Self::Stated { high, .. } = self {
             Some(*high)
         } else {
             None
@@ -63,7 +63,7 @@ impl Quantity {
 
     /// The value, if known.
     pub const fn value(&self) -> Option<f64> {
-        if let Self::Known { value, .. } = self {
+        if let Self::Stated { value, .. } = self {
             Some(*value)
         } else {
             None
@@ -78,10 +78,10 @@ impl Quantity {
     #[must_use]
     pub fn magnitude(&self) -> Self {
         match *self {
-            Self::Known { value, low, high } if value < 0.0 => {
-                Self::known(-value, (-high).max(0.0), -low)
+            Self::Stated { value, low, high } if value < 0.0 => {
+                Self::stated(-value, (-high).max(0.0), -low)
             }
-            Self::Known { value, low, high } => Self::known(value, low.max(0.0), high),
+            Self::Stated { value, low, high } => Self::stated(value, low.max(0.0), high),
             Self::NotObservable { .. } => self.clone(),
         }
     }
@@ -101,8 +101,8 @@ impl Quantity {
     fn joined(&self, other: &Self, sign: f64) -> Self {
         match (self, other) {
             (
-                Self::Known { value, low, high },
-                Self::Known {
+                Self::Stated { value, low, high },
+                Self::Stated {
                     value: v,
                     low: l,
                     high: h,
@@ -114,7 +114,7 @@ impl Quantity {
                     (h - v, v - l)
                 };
                 let sum = value + sign * v;
-                Self::known(
+                Self::stated(
                     sum,
                     sum - (value - low).hypot(below),
                     sum + (high - value).hypot(above),
@@ -127,7 +127,7 @@ impl Quantity {
 
     /// Share of the value's (normal) distribution that lies above `bound`; 0 where it is not known.
     pub fn share_above(&self, bound: f64) -> f64 {
-        let Self::Known { value, high, .. } = *self else {
+        let Self::Stated { value, high, .. } = *self else {
             return 0.0;
         };
         let sd = (high - value) / COVERAGE_FACTOR;
@@ -203,14 +203,14 @@ mod tests {
     #[test]
     fn the_share_above_follows_the_normal_table() {
         // Normal coverage factors, JCGM 100 table G.1: 95 % within 1.960 standard uncertainties.
-        let quantity = Quantity::known(0.0, -COVERAGE_FACTOR, COVERAGE_FACTOR);
+        let quantity = Quantity::stated(0.0, -COVERAGE_FACTOR, COVERAGE_FACTOR);
         assert!((quantity.share_above(COVERAGE_FACTOR) - 0.025).abs() < 1e-6);
         assert!((quantity.share_above(0.0) - 0.5).abs() < 1e-12);
     }
 
     #[test]
     fn a_size_whose_sign_is_open_may_be_nothing() {
-        let quantity = Quantity::known(-0.03, -0.10, 0.04).magnitude();
-        assert_eq!(quantity, Quantity::known(0.03, 0.0, 0.10));
+        let quantity = Quantity::stated(-0.03, -0.10, 0.04).magnitude();
+        assert_eq!(quantity, Quantity::stated(0.03, 0.0, 0.10));
     }
 }

@@ -34,7 +34,7 @@ pub(super) fn advice(
 }
 
 fn metres(quantity: &Quantity) -> Option<String> {
-    let Quantity::Known { low, high, .. } = quantity.magnitude() else {
+    let Quantity::Stated { low, high, .. } = quantity.magnitude() else {
         return None;
     };
     let low = low.max(0.0);
@@ -125,7 +125,7 @@ fn without_slip(result: &Result95) -> String {
         Quantity::NotObservable { reason } => {
             format!("how much further the car would go is not told: {reason}")
         }
-        gain @ Quantity::Known { .. } => metres(&gain).map_or_else(String::new, |m| {
+        gain @ Quantity::Stated { .. } => metres(&gain).map_or_else(String::new, |m| {
             format!("without wheelspin the car would stop {m} further on")
         }),
     };

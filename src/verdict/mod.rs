@@ -140,7 +140,7 @@ fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
         .into_iter()
         .filter_map(|key| match result.get(key) {
             Quantity::NotObservable { reason } => Some(format!("{}: {reason}", key.as_str())),
-            Quantity::Known { .. } => None,
+            Quantity::Stated { .. } => None,
         });
     let skewed = weighed
         .iter()

@@ -7,7 +7,7 @@ use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 
 fn told(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> String {
     match quantity {
-        Quantity::Known { value, low, high } => {
+        Quantity::Stated { value, low, high } => {
             let [value, low, high] = [*value, *low, *high].map(|v| rounded(v, digits));
             format!("{what} {value}{unit} ({low} to {high})")
         }
@@ -27,13 +27,13 @@ fn rounded(value: f64, digits: usize) -> String {
 /// A sideways number by its size and its side where the side is sure; with its sign where it is not.
 fn sideways(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> String {
     match *quantity {
-        Quantity::Known { value, low, high } if low > 0.0 || high < 0.0 => {
+        Quantity::Stated { value, low, high } if low > 0.0 || high < 0.0 => {
             let (low, high) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
             let side = if value > 0.0 { "left" } else { "right" };
-            let sizes = Quantity::known(value.abs(), low, high);
+            let sizes = Quantity::stated(value.abs(), low, high);
             format!("{}, to the {side}", told(&sizes, what, unit, digits))
         }
-        Quantity::Known { .. } => {
+        Quantity::Stated { .. } => {
             format!("{}, left positive", told(quantity, what, unit, digits))
         }
         Quantity::NotObservable { .. } => told(quantity, what, unit, digits),
@@ -43,7 +43,7 @@ fn sideways(quantity: &Quantity, what: &str, unit: &str, digits: usize) -> Strin
 /// What was spun away; where that is not known, the least that it was.
 fn spun_or_least(result: &Result95) -> String {
     let spun = result.get(Key::SpunAwayM);
-    if matches!(spun, Quantity::Known { .. }) {
+    if matches!(spun, Quantity::Stated { .. }) {
         return told(&spun, "wasted in wheelspin", " m", 2);
     }
     let what = "wasted in wheelspin while the wheel was in view, which is the least that it was";
@@ -154,7 +154,7 @@ fn not_judged(weighed: &[Weighed]) -> Option<String> {
 /// Friction, where the sheet lets it be told. Handbooks give it for pairs of materials that are not this
 /// wheel on this floor, so it stands alone.
 fn friction(result: &Result95) -> Option<String> {
-    matches!(result.get(Key::GripCoefficient), Quantity::Known { .. }).then(|| {
+    matches!(result.get(Key::GripCoefficient), Quantity::Stated { .. }).then(|| {
         told(
             &result.get(Key::GripCoefficient),
             "friction while slipping",

@@ -130,7 +130,7 @@ impl Weighed {
 pub(super) fn weigh(result: &Result95, bounds: &Bounds) -> Vec<Weighed> {
     let models = &result.models;
     let size = |effect: Effect| result.effect(effect).magnitude();
-    let nothing = || Quantity::known(0.0, 0.0, 0.0);
+    let nothing = || Quantity::stated(0.0, 0.0, 0.0);
     let on_line = |cause, at_end: Effect, stated: Effect| Weighed {
         cause,
         size: size(at_end),
@@ -193,14 +193,14 @@ fn cost(lost: Quantity, off: Quantity, lost_then: Quantity, off_then: Quantity) 
 fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
     let spun = result.get(Key::SpunAwayM);
     let in_view = result.effect(Effect::SpunInView);
-    let at_least =
-        matches!(spun, Quantity::NotObservable { .. }) && matches!(in_view, Quantity::Known { .. });
+    let at_least = matches!(spun, Quantity::NotObservable { .. })
+        && matches!(in_view, Quantity::Stated { .. });
     let size = if at_least { in_view } else { spun.clone() };
     let turned = |effect| {
         if result.models.yaw > SURE_MODEL {
             result.effect(effect).magnitude()
         } else {
-            Quantity::known(0.0, 0.0, 0.0)
+            Quantity::stated(0.0, 0.0, 0.0)
         }
     };
     Weighed {
@@ -235,7 +235,7 @@ fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
     let (size, seen) = if surely_lost || (string_seen && !bound_says_more) {
         (lost.clone(), Seen::Whole)
     } else if not_on_sheet {
-        let whole = matches!(lost, Quantity::Known { .. });
+        let whole = matches!(lost, Quantity::Stated { .. });
         (
             lost.clone(),
             if whole { Seen::Whole } else { Seen::NotAsked },
@@ -248,9 +248,9 @@ fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
         size,
         cost: cost(
             lost.clone(),
-            Quantity::known(0.0, 0.0, 0.0),
+            Quantity::stated(0.0, 0.0, 0.0),
             lost,
-            Quantity::known(0.0, 0.0, 0.0),
+            Quantity::stated(0.0, 0.0, 0.0),
         ),
         bound_m: bounds.negligible_m,
         clear_m: bounds.clear_m,
@@ -266,7 +266,7 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
     let in_all = result.effect(Effect::DragLostInAll);
     // What a coast loses within the view is nothing where none is in view.
     let seen = match in_view {
-        Quantity::Known { .. } => Seen::Whole,
+        Quantity::Stated { .. } => Seen::Whole,
         Quantity::NotObservable { .. } => Seen::NotAsked,
     };
     let dies = in_all.low().is_some_and(|low| low > bounds.negligible_m);
@@ -275,9 +275,9 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
         size: in_view.clone(),
         cost: cost(
             in_view,
-            Quantity::known(0.0, 0.0, 0.0),
+            Quantity::stated(0.0, 0.0, 0.0),
             in_all,
-            Quantity::known(0.0, 0.0, 0.0),
+            Quantity::stated(0.0, 0.0, 0.0),
         ),
         bound_m: if dies { 0.0 } else { f64::INFINITY },
         clear_m: bounds.clear_m,

@@ -49,7 +49,7 @@ pub struct State {
     pub wheel_rad: f64,
     pub axle_rad: f64,
     pub string_out_m: f64,
-    pub way_m: f64,
+    pub distance_m: f64,
     pub x_m: f64,
     pub y_m: f64,
     pub heading_rad: f64,
@@ -127,7 +127,7 @@ impl Car {
         loop {
             self.step(&mut s, &mut smooth);
             if (s.v <= 0.0 && !s.powered) || s.time_s > 120.0 {
-                return s.way_m;
+                return s.distance_m;
             }
         }
     }
@@ -200,7 +200,7 @@ impl Car {
         }
         *smooth += self.curvature_per_m * s.v * dt + self.yaw_per_spun_m * lost;
         s.heading_rad = *smooth + self.sway_rad * (self.sway_rate * s.wheel_rad).sin();
-        s.way_m += s.v * dt;
+        s.distance_m += s.v * dt;
         s.x_m += s.v * s.heading_rad.cos() * dt;
         s.y_m += s.v * s.heading_rad.sin() * dt;
         s.time_s += dt;
@@ -233,7 +233,7 @@ pub fn at(run: &[State], since_release_s: f64) -> State {
         wheel_rad: mix(a.wheel_rad, b.wheel_rad),
         axle_rad: mix(a.axle_rad, b.axle_rad),
         string_out_m: mix(a.string_out_m, b.string_out_m),
-        way_m: mix(a.way_m, b.way_m),
+        distance_m: mix(a.distance_m, b.distance_m),
         x_m: mix(a.x_m, b.x_m),
         y_m: mix(a.y_m, b.y_m),
         heading_rad: mix(a.heading_rad, b.heading_rad),

@@ -121,10 +121,10 @@ pub enum Mark {
 }
 
 /// Below this a cause's true cost is nothing, m.
-fn bound(cause: Cause, way_m: f64) -> f64 {
+fn bound(cause: Cause, distance_m: f64) -> f64 {
     match cause {
         Cause::Wobble => NEGLIGIBLE_SWAY_M,
-        _ => NEGLIGIBLE_M.max(NEGLIGIBLE_SHARE * way_m),
+        _ => NEGLIGIBLE_M.max(NEGLIGIBLE_SHARE * distance_m),
     }
 }
 
@@ -136,7 +136,8 @@ pub fn true_causes(case: &Case) -> Vec<(Cause, f64)> {
         .iter()
         .filter(|(cause, cost)| {
             // A coast that dies too soon has mostly lost its way only after the view's end.
-            **cost > bound(**cause, case.truth.way_m) || (**cause == Cause::Drag && **cost > 0.0)
+            **cost > bound(**cause, case.truth.distance_m)
+                || (**cause == Cause::Drag && **cost > 0.0)
         })
         .filter(|(cause, _)| **cause != Cause::Drag || case.car.rolling > 0.033)
         .map(|(cause, cost)| (*cause, *cost))
@@ -149,7 +150,7 @@ pub fn true_causes(case: &Case) -> Vec<(Cause, f64)> {
 pub fn severity(case: &Case) -> f64 {
     let of = |(cause, cost): (&Cause, &f64)| match cause {
         Cause::Drag if case.car.rolling <= 0.033 => 0.0,
-        _ => cost / bound(*cause, case.truth.way_m),
+        _ => cost / bound(*cause, case.truth.distance_m),
     };
     case.truth.costs.iter().map(of).fold(0.0, f64::max)
 }
@@ -174,7 +175,7 @@ pub fn mark(case: &Case, outcome: &Outcome) -> Mark {
     let causes = true_causes(case);
     let said = outcome.verdict.cause;
     let clear = |(cause, cost): &(Cause, f64)| {
-        cost - bound(*cause, case.truth.way_m) > 2.0 * half_width(outcome, *cause)
+        cost - bound(*cause, case.truth.distance_m) > 2.0 * half_width(outcome, *cause)
     };
     let clearly: Vec<Cause> = causes.iter().filter(|c| clear(c)).map(|c| c.0).collect();
     // Costs that lie nearer together than their intervals have no order.
@@ -208,7 +209,7 @@ pub fn names_both(case: &Case, outcome: &Outcome) -> Option<bool> {
     let clear: Vec<Cause> = causes
         .iter()
         .filter(|(cause, cost)| {
-            cost - bound(*cause, case.truth.way_m) > 2.0 * half_width(outcome, *cause)
+            cost - bound(*cause, case.truth.distance_m) > 2.0 * half_width(outcome, *cause)
         })
         .map(|c| c.0)
         .collect();

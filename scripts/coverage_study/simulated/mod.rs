@@ -24,7 +24,7 @@ use car::Car;
 use film::{Camera, Filmed, Marks, Noise};
 use gripline::analysis::{Analysis, analyse};
 use gripline::camera::locate;
-use gripline::known::Known;
+use gripline::priors::Priors;
 use gripline::sheet::RunSheet;
 use gripline::uncertainty::{Result95, with_intervals};
 use gripline::verdict::{Verdict, judge};
@@ -141,13 +141,13 @@ fn draw_car<R: Rng>(faults: &Faults, string_diameter_m: f64, random: &mut R) -> 
     let mass_kg = random.random_range(0.15..0.24);
     let winding_radius_m = random.random_range(0.0055..0.008);
     // Way under power about 1 to 1.5 m, acceleration about 1 to 1.8 m/s².
-    let way_m = random.random_range(0.75..1.15);
+    let distance_m = random.random_range(0.75..1.15);
     let push_n = mass_kg * random.random_range(1.0..1.7);
     Car {
         radius_m,
         axle_radius_m: winding_radius_m - string_diameter_m / 2.0,
         string_diameter_m,
-        string_m: way_m / radius_m * winding_radius_m
+        string_m: distance_m / radius_m * winding_radius_m
             / (1.0 - faults.string_slip)
             / (1.0 - faults.wheel_loose),
         mass_kg,
@@ -327,11 +327,11 @@ pub struct Outcome {
 
 /// Measures a case; `None` where its view is not found.
 pub fn measure(case: &Case, draws: usize) -> Option<Outcome> {
-    let known = Known::from_sheet(&case.sheet);
+    let priors = Priors::from_sheet(&case.sheet);
     let track = &case.filmed.track;
-    let view = locate(track, &known.camera_sheet());
-    let analysis = analyse(track, view, &known, None).ok()?;
-    let result = with_intervals(track, &analysis, &known, draws);
+    let view = locate(track, &priors.camera_sheet());
+    let analysis = analyse(track, view, &priors, None).ok()?;
+    let result = with_intervals(track, &analysis, &priors, draws);
     let verdict = judge(&result);
     Some(Outcome {
         analysis,

@@ -3,7 +3,7 @@
 use super::car::{Car, State};
 use super::film::Filmed;
 use super::{Case, Outcome};
-use gripline::findings::{Effect, Key, MIN_RIM_SPEED_M_PER_S, ORDINARY_LOSS, STATED_WAY_M};
+use gripline::findings::{Effect, Key, MIN_RIM_SPEED_M_PER_S, ORDINARY_LOSS, STATED_DISTANCE_M};
 use gripline::verdict::Cause;
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
@@ -18,14 +18,14 @@ pub struct Truth {
     pub effects: BTreeMap<Effect, f64>,
     /// What each cause cost within the view, m.
     pub costs: BTreeMap<Cause, f64>,
-    pub way_m: f64,
+    pub distance_m: f64,
 }
 
 /// What is true of `car`, as far as the camera saw it.
 pub(super) fn truth(car: &Car, wheelbase_m: f64, filmed: &Filmed, release_s: f64) -> Truth {
     let states: Vec<&State> = filmed.states.iter().flatten().collect();
     let last = **states.last().expect("the car is in view");
-    let way = last.way_m;
+    let way = last.distance_m;
     let mut values = of_the_path(car, wheelbase_m, &last);
     let moving = || states.iter().filter(|s| s.time_s > 0.0);
     let slip = |s: &State| 1.0 - s.v / (s.omega * car.radius_m);
@@ -83,7 +83,7 @@ pub(super) fn truth(car: &Car, wheelbase_m: f64, filmed: &Filmed, release_s: f64
         values,
         effects,
         costs,
-        way_m: way,
+        distance_m: way,
     }
 }
 
@@ -94,7 +94,7 @@ fn sway_m(car: &Car) -> f64 {
 fn of_the_path(car: &Car, wheelbase_m: f64, last: &State) -> BTreeMap<Key, f64> {
     BTreeMap::from([
         (Key::FinalDeviationM, last.axle_left_m()),
-        (Key::DriftMPerM, last.axle_left_m() / last.way_m),
+        (Key::DriftMPerM, last.axle_left_m() / last.distance_m),
         (Key::AimErrorRad, car.aim_rad),
         (Key::CurvaturePerM, car.curvature_per_m),
         (
@@ -120,7 +120,7 @@ fn at_string_end(car: &Car, out: &State, last: &State) -> [(Key, f64); 5] {
 /// Distances off line through one term of the path alone, left positive.
 fn path_effects(car: &Car, states: &[&State]) -> BTreeMap<Effect, f64> {
     let last = states.last().expect("the car is in view");
-    let (way, stated) = (last.way_m, STATED_WAY_M.max(last.way_m));
+    let (way, stated) = (last.distance_m, STATED_DISTANCE_M.max(last.distance_m));
     let curve = |s: f64| {
         let (heading, k) = (car.aim_rad, car.curvature_per_m);
         if k == 0.0 {
@@ -131,7 +131,10 @@ fn path_effects(car: &Car, states: &[&State]) -> BTreeMap<Effect, f64> {
     };
     let spun_area: f64 = states
         .windows(2)
-        .map(|pair| f64::midpoint(pair[0].spun_m, pair[1].spun_m) * (pair[1].way_m - pair[0].way_m))
+        .map(|pair| {
+            f64::midpoint(pair[0].spun_m, pair[1].spun_m)
+                * (pair[1].distance_m - pair[0].distance_m)
+        })
         .sum();
     let yaw = car.yaw_per_spun_m;
     BTreeMap::from([

@@ -21,10 +21,10 @@ const PLACES: [[f64; 2]; 6] = [
     [1.7, 0.35],
 ];
 
-fn marks(places: &[[f64; 2]]) -> Vec<KnownMark> {
+fn marks(places: &[[f64; 2]]) -> Vec<MarkPrior> {
     places
         .iter()
-        .map(|[x, y]| KnownMark {
+        .map(|[x, y]| MarkPrior {
             floor_m: Vector2::new(*x, *y),
             colour: Colour::Blue,
             pointed_px: None,
@@ -51,7 +51,7 @@ fn jacobian(map: &Matrix3<f64>, at: Vector2<f64>) -> f64 {
     (map.determinant() / w.powi(3)).abs()
 }
 
-fn patches(map: &Matrix3<f64>, known: &[KnownMark]) -> Vec<StillMark> {
+fn patches(map: &Matrix3<f64>, known: &[MarkPrior]) -> Vec<StillMark> {
     known.iter().map(|mark| patch(map, mark.floor_m)).collect()
 }
 
@@ -90,11 +90,14 @@ fn a_score_counts_marks_less_what_they_are_off() {
     seen[2].v_px += near / 2.0;
     let off = score(&known, &seen, &order, &map, None);
     assert!((off.fit - 5.75).abs() < 1e-2, "{}", off.fit);
-    assert_eq!(off.naming, (0..6).map(Some).collect::<Naming>());
+    assert_eq!(
+        off.correspondence,
+        (0..6).map(Some).collect::<Correspondence>()
+    );
     seen[2].v_px += near * 0.51;
     let away = score(&known, &seen, &order, &map, None);
     assert!((away.fit - 5.0).abs() < 1e-2, "{}", away.fit);
-    assert_eq!(away.naming[2], None);
+    assert_eq!(away.correspondence[2], None);
     // One of six e times as large: logarithms 1 and five times 0 have a standard deviation of sqrt(1 / 6).
     seen[2].v_px -= near * 1.01;
     seen[4].area_px2 *= std::f64::consts::E;
@@ -151,8 +154,8 @@ fn a_layout_that_looks_the_same_from_two_sides_is_settled_by_the_course() {
     ]);
     let map = seen_from_above();
     let seen = patches(&map, &known);
-    let same: Naming = (0..6).map(Some).collect();
-    let turned: Naming = (0..6).rev().map(Some).collect();
+    let same: Correspondence = (0..6).map(Some).collect();
+    let turned: Correspondence = (0..6).rev().map(Some).collect();
     let pixel = |x, y| apply(&map, Vector2::new(x, y)).unwrap();
     for (from, to, right) in [
         ((0.1, 0.0), (1.7, 0.05), &same),
@@ -178,7 +181,7 @@ fn a_floor_is_never_seen_from_below() {
     for patch in &mut seen {
         patch.u_px = 640.0 - patch.u_px;
     }
-    let all = |found: Vec<Naming>| found.into_iter().filter(|n| named(n) == 6).count();
+    let all = |found: Vec<Correspondence>| found.into_iter().filter(|n| named(n) == 6).count();
     assert_eq!(all(name_marks(&known, &seen, None)), 0);
     assert_eq!(all(name_part(&known, &seen)), 0);
     // A layout that is mirrored itself is seen so from above.
@@ -193,15 +196,23 @@ fn a_pointed_place_and_a_colour_bind_a_mark() {
     let mut seen = patches(&map, &known);
     known[3].colour = Colour::Red;
     seen[3].colour = Colour::Red;
-    let same: Naming = (0..6).map(Some).collect();
+    let same: Correspondence = (0..6).map(Some).collect();
     assert_eq!(name_marks(&known, &seen, None)[0], same);
     known[0].pointed_px = Some(Vector2::new(seen[0].u_px + 20.0, seen[0].v_px - 20.0));
     assert_eq!(name_marks(&known, &seen, None)[0], same);
     // Pointed 30 px away it is another patch, or none.
     known[0].pointed_px = Some(Vector2::new(seen[0].u_px + 25.0, seen[0].v_px - 25.0));
     let elsewhere = name_marks(&known, &seen, None);
-    assert!(elsewhere.iter().all(|naming| naming[0] != Some(0)));
-    assert!(elsewhere.iter().any(|naming| named(naming) == 5));
+    assert!(
+        elsewhere
+            .iter()
+            .all(|correspondence| correspondence[0] != Some(0))
+    );
+    assert!(
+        elsewhere
+            .iter()
+            .any(|correspondence| named(correspondence) == 5)
+    );
     assert!(in_line(&marks(&[
         [0.0, 0.0],
         [1.0, 0.0],
@@ -246,12 +257,12 @@ proptest! {
             all.push(StillMark { u_px: u, v_px: v, frames: 150, ..all[0].clone() });
         }
         let seen: Vec<StillMark> = order.iter().map(|index| all[*index].clone()).collect();
-        let right: Naming = (0..6).map(|mark| order.iter().position(|index| *index == mark)).collect();
+        let right: Correspondence = (0..6).map(|mark| order.iter().position(|index| *index == mark)).collect();
         let found = name_marks(&known, &seen, None);
         prop_assert_eq!(found.first(), Some(&right));
         // Marks of the sheet in another order.
-        let turned: Vec<KnownMark> = known.iter().rev().cloned().collect();
-        let names: Naming = right.into_iter().rev().collect();
+        let turned: Vec<MarkPrior> = known.iter().rev().cloned().collect();
+        let names: Correspondence = right.into_iter().rev().collect();
         let found = name_marks(&turned, &seen, None);
         prop_assert_eq!(found.first(), Some(&names));
     }
@@ -261,7 +272,7 @@ proptest! {
         let known = marks(&PLACES);
         let mut seen = patches(&seen_from_above(), &known);
         seen.remove(hidden);
-        let right: Naming = (0..6)
+        let right: Correspondence = (0..6)
             .map(|mark: usize| (mark != hidden).then(|| mark - usize::from(mark > hidden)))
             .collect();
         let part = name_part(&known, &seen);

@@ -1,7 +1,7 @@
 //! The followed camera alone: a hand whose way is a closed form films marks at known places, with rows read one after
 //! another.
 
-use super::super::{KnownMark, LensPrior};
+use super::super::{LensPrior, MarkPrior};
 use super::*;
 use crate::colour::Colour;
 use crate::track::FloorPath;
@@ -95,7 +95,7 @@ fn sheet() -> CameraSheet {
     CameraSheet {
         marks: PLACES
             .iter()
-            .map(|[x, y]| KnownMark {
+            .map(|[x, y]| MarkPrior {
                 floor_m: Vector2::new(*x, *y),
                 colour: Colour::Blue,
                 pointed_px: None,
@@ -297,15 +297,18 @@ fn looks_are_at_the_centres_of_their_marks_and_strays_are_none() {
     let marks_m = places(&sheet());
     let names: Vec<Option<usize>> = ALL.iter().copied().map(Some).collect();
     let pose = hand(frame as f64 / FPS + 0.5 * READOUT_S);
-    let found = looks(&track, frame, &pose, &names, &marks_m);
+    let found = observations(&track, frame, &pose, &names, &marks_m);
     assert_eq!(found.len(), visible(&track, frame).count());
     assert!(found.len() >= 6);
     let mut most: f64 = 0.0;
-    for (look, seen) in &found {
-        let [x, y] = PLACES[look.mark];
+    for (observation, seen) in &found {
+        let [x, y] = PLACES[observation.mark];
         let (centre, _) = seen_by_rows(&Point3::new(x, y, 0.0), frame).unwrap();
-        assert!((look.pixel - centre).norm() < 0.02, "{look:?} for {centre}");
-        assert!((look.sd_px - 0.05).abs() < 1e-12);
+        assert!(
+            (observation.pixel - centre).norm() < 0.02,
+            "{observation:?} for {centre}"
+        );
+        assert!((observation.sd_px - 0.05).abs() < 1e-12);
         most = most.max((Vector2::new(seen.u_px, seen.v_px) - centre).norm());
     }
     assert!(most > 0.2, "{most}");
@@ -325,14 +328,14 @@ fn looks_are_at_the_centres_of_their_marks_and_strays_are_none() {
     let stray = |off: f64| {
         let mut track = track.clone();
         track.floor_paths[5].steps[0].1.v_px += off;
-        let found = looks(&track, frame, &pose, &names, &marks_m);
-        found.iter().all(|(look, _)| look.mark != 5)
+        let found = observations(&track, frame, &pose, &names, &marks_m);
+        found.iter().all(|(observation, _)| observation.mark != 5)
     };
     assert!(!stray(3.0) && stray(9.0) && stray(-9.0));
     let mut unnamed = names.clone();
     unnamed[5] = None;
     assert_eq!(
-        looks(&track, frame, &pose, &unnamed, &marks_m).len(),
+        observations(&track, frame, &pose, &unnamed, &marks_m).len(),
         found.len() - 1
     );
 }

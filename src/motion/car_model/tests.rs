@@ -33,7 +33,7 @@ fn view() -> View {
         scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
-        naming: Vec::new(),
+        correspondence: Vec::new(),
         note: None,
     }
 }
@@ -258,9 +258,9 @@ fn the_car_rests_until_its_release_and_jumps_within_that_step() {
     // The break at 0.15 s lies in the step from 0.145 to 0.165 s, of which 0.015 s are left.
     let plain = model.steps(&path, 2.0, &[]);
     let more = steps[7].noise - plain[7].noise;
-    assert!((more[(4, 4)] - BREAK * BREAK).abs() < 1e-12);
-    assert!((more[(3, 3)] - (BREAK * 0.015).powi(2)).abs() < 1e-12);
-    assert!((more[(0, 0)] - (BREAK * 0.015 * 0.015 / 2.0).powi(2)).abs() < 1e-15);
+    assert!((more[(4, 4)] - JUMP * JUMP).abs() < 1e-12);
+    assert!((more[(3, 3)] - (JUMP * 0.015).powi(2)).abs() < 1e-12);
+    assert!((more[(0, 0)] - (JUMP * 0.015 * 0.015 / 2.0).powi(2)).abs() < 1e-15);
     for step in (0..11).filter(|step| *step != 7) {
         assert_eq!(steps[step], plain[step]);
     }
@@ -271,27 +271,27 @@ fn looks_are_those_of_a_lever_on_a_plain_scale() {
     let (track, view) = (starting(), view());
     let model = model(&track, &view, None);
     let state = Vector6::new(0.7, -0.2, 0.3, 1.0, 0.0, 0.0);
-    let look = model.look(4, &state, 3.0).unwrap();
+    let observation = model.observation(4, &state, 3.0).unwrap();
     // u = 80 + 500 (x + a cos ψ - b sin ψ): its slope by ψ is -500 (a sin ψ + b cos ψ); v knows height alone.
     let (sin, cos) = 0.3_f64.sin_cos();
     let slope = -500.0 * (0.10 * sin + 0.03 * cos);
-    assert!((look.design[(0, 0)] - 500.0).abs() < 1e-3);
+    assert!((observation.design[(0, 0)] - 500.0).abs() < 1e-3);
     assert!(
-        (look.design[(0, 2)] - slope).abs() < 1e-3,
+        (observation.design[(0, 2)] - slope).abs() < 1e-3,
         "{} for {slope}",
-        look.design
+        observation.design
     );
-    let rest = look.design.sum() - look.design[(0, 0)] - look.design[(0, 2)];
+    let rest = observation.design.sum() - observation.design[(0, 0)] - observation.design[(0, 2)];
     assert!(rest.abs() < 1e-9);
     let u = 80.0 + 500.0 * (0.7 + 0.10 * cos - 0.03 * sin);
-    let off = look.value - look.design * state;
+    let off = observation.value - observation.design * state;
     // Seen at 80 + 500 (0 + 0.10), at a height of 0.06.
     assert!(
         (off.x - (130.0 - u)).abs() < 1e-9 && off.y.abs() < 1e-9,
         "{off}"
     );
-    assert!((look.noise[(0, 0)] - 3.0 * (0.01 + EXTRA_VAR_PX2)).abs() < 1e-15);
-    assert!((look.noise[(1, 1)] - 3.0 * (0.04 + EXTRA_VAR_PX2)).abs() < 1e-15);
+    assert!((observation.noise[(0, 0)] - 3.0 * (0.01 + EXTRA_VAR_PX2)).abs() < 1e-15);
+    assert!((observation.noise[(1, 1)] - 3.0 * (0.04 + EXTRA_VAR_PX2)).abs() < 1e-15);
     let residual = model.residual(4, &state).unwrap();
     assert!((residual - off).norm() < 1e-9);
     // Three spreads are still in proportion; six weigh a quarter.
@@ -303,7 +303,7 @@ fn looks_are_those_of_a_lever_on_a_plain_scale() {
         let found = model.outliers(&path, 2.0)[4];
         assert!((found - weight).abs() < 1e-6, "{found} for {weight}");
     }
-    let floor = model.floor_look(4).unwrap();
+    let floor = model.floor_observation(4).unwrap();
     assert!((floor.at_m - Vector2::new(0.10, 0.0)).norm() < 1e-12);
     assert!((floor.per_px[(0, 0)] - 1.0 / 500.0).abs() < 1e-12);
     assert_eq!(
@@ -396,22 +396,22 @@ fn a_sway_beside_the_car_is_seen_where_its_parts_put_it() {
         joint.fixed_rows_mut::<6>(6).copy_from(&parts);
         joint
     };
-    let looks = model.swaying_looks(&path, 2.0, &[1.0; 12]);
-    for (frame, look) in looks.iter().enumerate() {
-        let look = look.unwrap();
-        let off = look.value - look.design * joint(&path[frame]);
+    let observations = model.swaying_observations(&path, 2.0, &[1.0; 12]);
+    for (frame, observation) in observations.iter().enumerate() {
+        let observation = observation.unwrap();
+        let off = observation.value - observation.design * joint(&path[frame]);
         assert!(
             (off - model.residual(frame, &path[frame]).unwrap()).norm() < 1e-6,
             "{frame}"
         );
         // v = 300 - 500 (z + rise): a part of the rise is seen by its phase.
         let [sin, cos] = phase(frame);
-        assert!((look.design[(1, 8)] + 500.0 * sin).abs() < 1e-3);
-        assert!((look.design[(1, 9)] + 500.0 * cos).abs() < 1e-3);
+        assert!((observation.design[(1, 8)] + 500.0 * sin).abs() < 1e-3);
+        assert!((observation.design[(1, 9)] + 500.0 * cos).abs() < 1e-3);
         // Aside of a car that heads 0.2 rad (and sways) to the left is back along x.
         let heading = 0.2 + parts[0] * sin + parts[1] * cos;
-        assert!((look.design[(0, 10)] + 500.0 * heading.sin() * sin).abs() < 1e-3);
-        assert!((look.design[(0, 11)] + 500.0 * heading.sin() * cos).abs() < 1e-3);
+        assert!((observation.design[(0, 10)] + 500.0 * heading.sin() * sin).abs() < 1e-3);
+        assert!((observation.design[(0, 11)] + 500.0 * heading.sin() * cos).abs() < 1e-3);
     }
     // About the path the joint step is the car's own.
     let (alone, steps) = (

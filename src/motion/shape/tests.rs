@@ -18,7 +18,7 @@ const RADIUS: f64 = 0.045;
 /// Looks every `step_m` along a path; the wheel spins away half as much again as it drives over the first metre.
 ///
 /// The way to the side is integrated finely, by the midpoint rule, and not by the steps of the looks.
-fn looks(parts: &Parts, count: usize, step_m: f64, radius_m: f64) -> Vec<ShapeLook> {
+fn observations(parts: &Parts, count: usize, step_m: f64, radius_m: f64) -> Vec<ShapeObservation> {
     const FINE: usize = 40;
     let spun = |way: f64| 0.5 * way.min(1.0);
     let heading = |way: f64| {
@@ -36,8 +36,8 @@ fn looks(parts: &Parts, count: usize, step_m: f64, radius_m: f64) -> Vec<ShapeLo
                     .sum::<f64>();
             }
             let (sin, cos) = heading(way).sin_cos();
-            ShapeLook {
-                way_m: way,
+            ShapeObservation {
+                distance_m: way,
                 spun_m: spun(way),
                 turn_rad: Some(way / radius_m),
                 lateral_m: y + LEVER.ahead_m * sin + LEVER.left_m * cos,
@@ -57,13 +57,13 @@ const ALL: Shape = Shape {
 #[test]
 fn every_part_of_a_path_is_recovered() {
     let parts = [0.03, -0.04, 0.06, -0.09, 0.012, -0.007];
-    let looks = looks(&parts, 160, 0.012, RADIUS);
+    let observations = observations(&parts, 160, 0.012, RADIUS);
     for sways in [Phase::Way(RADIUS), Phase::DrivenWheel] {
         let shape = Shape {
             sways: Some(sways),
             ..ALL
         };
-        let fit = fit_shape(&looks, LEVER, shape).unwrap();
+        let fit = fit_shape(&observations, LEVER, shape).unwrap();
         for (found, expected) in fit.values.iter().zip(parts) {
             assert!(
                 (found - expected).abs() < 1e-5,
@@ -72,7 +72,7 @@ fn every_part_of_a_path_is_recovered() {
             );
         }
         assert!((fit.swing_rad().0 - 0.012_f64.hypot(0.007)).abs() < 1e-5);
-        assert_eq!(fit.looks, 160);
+        assert_eq!(fit.observations, 160);
     }
 }
 
@@ -84,11 +84,11 @@ fn a_constant_curve_is_an_arc_of_a_circle() {
         ahead_m: 0.0,
         left_m: 0.0,
     };
-    let looks: Vec<ShapeLook> = (0..60)
+    let observations: Vec<ShapeObservation> = (0..60)
         .map(|i| {
             let way = 0.03 * f64::from(i);
-            ShapeLook {
-                way_m: way,
+            ShapeObservation {
+                distance_m: way,
                 spun_m: 0.0,
                 turn_rad: None,
                 lateral_m: 0.2 + (heading.cos() - (heading + k * way).cos()) / k,
@@ -101,7 +101,7 @@ fn a_constant_curve_is_an_arc_of_a_circle() {
         curves: true,
         ..Shape::default()
     };
-    let fit = fit_shape(&looks, none, curves).unwrap();
+    let fit = fit_shape(&observations, none, curves).unwrap();
     assert!((fit.values[0] - 0.2).abs() < 1e-8, "{:?}", fit.values);
     assert!((fit.values[1] - heading).abs() < 1e-8, "{:?}", fit.values);
     assert!((fit.values[CURVE] - k).abs() < 1e-8, "{:?}", fit.values);
@@ -109,20 +109,20 @@ fn a_constant_curve_is_an_arc_of_a_circle() {
         sways: Some(Phase::DrivenWheel),
         ..curves
     };
-    assert!(fit_shape(&looks, none, in_step).is_none());
+    assert!(fit_shape(&observations, none, in_step).is_none());
     // Two looks a term and four more.
-    assert!(fit_shape(&looks[..9], none, curves).is_none());
-    assert!(fit_shape(&looks[..10], none, curves).is_some());
+    assert!(fit_shape(&observations[..9], none, curves).is_none());
+    assert!(fit_shape(&observations[..10], none, curves).is_some());
 }
 
 /// Looks along a nearly straight line, off it in turn to both sides by what looks like no neighbour's error.
-fn about_a_line(pixel_m: f64) -> Vec<ShapeLook> {
+fn about_a_line(pixel_m: f64) -> Vec<ShapeObservation> {
     (0..40)
         .map(|i| {
             let way = 0.05 * f64::from(i);
             let off = [1.0, -0.7, 0.4, -1.2, 0.8, -0.3][i as usize % 6] * 1e-3;
-            ShapeLook {
-                way_m: way,
+            ShapeObservation {
+                distance_m: way,
                 spun_m: 0.0,
                 turn_rad: None,
                 lateral_m: 0.01 + 0.002 * way + off,
@@ -140,14 +140,14 @@ const STRAIGHT: Lever = Lever {
 
 /// Line through points by the formulas of a textbook: intercept, slope, their variances, and the sum of squares left
 /// (N. R. Draper, H. Smith, Applied Regression Analysis, chapter 1, from memory).
-fn line(looks: &[ShapeLook]) -> [f64; 5] {
-    let n = looks.len() as f64;
-    let mean = |of: &dyn Fn(&ShapeLook) -> f64| looks.iter().map(of).sum::<f64>() / n;
-    let (x, y) = (mean(&|l| l.way_m), mean(&|l| l.lateral_m));
-    let sxx = n * mean(&|l| (l.way_m - x).powi(2));
-    let slope = n * mean(&|l| (l.way_m - x) * (l.lateral_m - y)) / sxx;
+fn line(observations: &[ShapeObservation]) -> [f64; 5] {
+    let n = observations.len() as f64;
+    let mean = |of: &dyn Fn(&ShapeObservation) -> f64| observations.iter().map(of).sum::<f64>() / n;
+    let (x, y) = (mean(&|l| l.distance_m), mean(&|l| l.lateral_m));
+    let sxx = n * mean(&|l| (l.distance_m - x).powi(2));
+    let slope = n * mean(&|l| (l.distance_m - x) * (l.lateral_m - y)) / sxx;
     let start = y - slope * x;
-    let left = n * mean(&|l| (l.lateral_m - start - slope * l.way_m).powi(2));
+    let left = n * mean(&|l| (l.lateral_m - start - slope * l.distance_m).powi(2));
     let square = left / (n - 2.0);
     [
         start,
@@ -160,9 +160,9 @@ fn line(looks: &[ShapeLook]) -> [f64; 5] {
 
 #[test]
 fn a_straight_fit_is_the_textbooks_line_with_its_uncertainties() {
-    let looks = about_a_line(0.0);
-    let [start, slope, var_start, var_slope, left] = line(&looks);
-    let fit = fit_shape(&looks, STRAIGHT, Shape::default()).unwrap();
+    let observations = about_a_line(0.0);
+    let [start, slope, var_start, var_slope, left] = line(&observations);
+    let fit = fit_shape(&observations, STRAIGHT, Shape::default()).unwrap();
     // The heading is the slope's arc sine: the same to a millionth here.
     assert!(
         (fit.values[0] / start - 1.0).abs() < 1e-6,
@@ -194,18 +194,18 @@ fn a_straight_fit_is_the_textbooks_line_with_its_uncertainties() {
 #[test]
 fn models_weigh_by_schwarzs_criterion() {
     // Two models with n ln(RSS / n) + p ln n each; weights exp(-BIC / 2), normalised.
-    let mut looks = about_a_line(0.0);
-    for look in &mut looks {
-        look.lateral_m += 0.5 * 0.0009 * look.way_m.powi(2);
+    let mut observations = about_a_line(0.0);
+    for observation in &mut observations {
+        observation.lateral_m += 0.5 * 0.0009 * observation.distance_m.powi(2);
     }
     let curves = Shape {
         curves: true,
         ..Shape::default()
     };
-    let compared = compare(&looks, STRAIGHT, &[Shape::default(), curves], 1);
+    let compared = compare(&observations, STRAIGHT, &[Shape::default(), curves], 1);
     let n = 40.0_f64;
     let bic = |shape: Shape, terms: f64| {
-        let fit = fit_shape(&looks, STRAIGHT, shape).unwrap();
+        let fit = fit_shape(&observations, STRAIGHT, shape).unwrap();
         n * fit.left_over.ln() + terms * n.ln()
     };
     let odds = (-0.5 * (bic(curves, 3.0) - bic(Shape::default(), 2.0))).exp();
@@ -220,7 +220,8 @@ fn models_weigh_by_schwarzs_criterion() {
         ..Shape::default()
     };
     let weight = |tries| {
-        compare(&looks, STRAIGHT, &[Shape::default(), sways], tries).weight(|s| s.sways.is_some())
+        compare(&observations, STRAIGHT, &[Shape::default(), sways], tries)
+            .weight(|s| s.sways.is_some())
     };
     let odds = |weight: f64| (weight / (1.0 - weight)).ln();
     let price = odds(weight(1)) - odds(weight(50));
@@ -261,10 +262,10 @@ fn the_swing_and_its_uncertainty_follow_from_both_parts() {
 #[test]
 fn a_sway_must_be_seen_for_one_and_a_half_turns() {
     let long = |turns: f64| {
-        let mut looks = about_a_line(0.0);
-        let last = looks.len() - 1;
-        looks[last].way_m = looks[0].way_m + turns * TAU * 0.1;
-        runs_far_enough(&looks, Phase::Way(0.1))
+        let mut observations = about_a_line(0.0);
+        let last = observations.len() - 1;
+        observations[last].distance_m = observations[0].distance_m + turns * TAU * 0.1;
+        runs_far_enough(&observations, Phase::Way(0.1))
     };
     assert!(long(1.51) && !long(1.49));
     assert!(!runs_far_enough(&about_a_line(0.0), Phase::DrivenWheel));
@@ -294,19 +295,19 @@ proptest! {
 
     #[test]
     fn mirrors_and_units_carry_through((parts, errors) in paths(), unit in 0.2..5.0_f64) {
-        let mut seen = looks(&parts, 80, 0.025, RADIUS);
-        for (look, error) in seen.iter_mut().zip(&errors) {
-            look.lateral_m += error;
+        let mut seen = observations(&parts, 80, 0.025, RADIUS);
+        for (observation, error) in seen.iter_mut().zip(&errors) {
+            observation.lateral_m += error;
         }
         let written = |side: f64, unit: f64| -> ShapeFit {
-            let seen: Vec<ShapeLook> = seen
+            let seen: Vec<ShapeObservation> = seen
                 .iter()
-                .map(|look| ShapeLook {
-                    way_m: unit * look.way_m,
-                    spun_m: unit * look.spun_m,
-                    lateral_m: side * unit * look.lateral_m,
-                    var_m2: unit * unit * look.var_m2,
-                    ..*look
+                .map(|observation| ShapeObservation {
+                    distance_m: unit * observation.distance_m,
+                    spun_m: unit * observation.spun_m,
+                    lateral_m: side * unit * observation.lateral_m,
+                    var_m2: unit * unit * observation.var_m2,
+                    ..*observation
                 })
                 .collect();
             let lever = Lever {
@@ -334,13 +335,13 @@ proptest! {
 
     #[test]
     fn a_way_counted_from_elsewhere_turns_the_heading_and_the_phase((parts, errors) in paths(), shift in -2.0..2.0_f64) {
-        let mut seen = looks(&parts, 80, 0.025, RADIUS);
-        for (look, error) in seen.iter_mut().zip(&errors) {
-            look.lateral_m += error;
+        let mut seen = observations(&parts, 80, 0.025, RADIUS);
+        for (observation, error) in seen.iter_mut().zip(&errors) {
+            observation.lateral_m += error;
         }
         let here = fit_shape(&seen, LEVER, ALL).unwrap();
-        for look in &mut seen {
-            look.way_m += shift;
+        for observation in &mut seen {
+            observation.distance_m += shift;
         }
         let there = fit_shape(&seen, LEVER, ALL).unwrap();
         let (k, yaw) = (here.parameter(CURVE), here.parameter(YAW));

@@ -15,8 +15,8 @@ fn settled() -> Settled {
     Settled {
         jerk_density: 1e4,
         variance_factor: 1.0,
-        breaks_s: Vec::new(),
-        breaks_sd_s: Vec::new(),
+        change_points_s: Vec::new(),
+        change_points_sd_s: Vec::new(),
         open: Vec::new(),
     }
 }
@@ -31,7 +31,7 @@ fn body(frames: usize, start_s: f64, late_s: f64) -> Body {
         rise_m: 0.0,
         aside_m: 0.0,
         seen: true,
-        look: None,
+        observation: None,
     };
     Body {
         states: (0..frames).map(|frame| Some(state(frame))).collect(),
@@ -43,29 +43,39 @@ fn body(frames: usize, start_s: f64, late_s: f64) -> Body {
 }
 
 /// Looks at a turn known in closed form.
-fn looks(
+fn observations(
     frames: usize,
     start_s: f64,
     angle: impl Fn(f64) -> f64,
-) -> (Vec<AngleLook>, Vec<Option<f64>>) {
-    let look = |frame: usize| AngleLook {
+) -> (Vec<AngleObservation>, Vec<Option<f64>>) {
+    let observation = |frame: usize| AngleObservation {
         frame,
         time_s: start_s + frame as f64 / FPS,
         angle_rad: angle(frame as f64 / FPS),
         variance: 1e-4,
     };
-    let looks: Vec<AngleLook> = (0..frames).map(look).collect();
-    let angles = looks.iter().map(|look| Some(look.angle_rad)).collect();
-    (looks, angles)
+    let observations: Vec<AngleObservation> = (0..frames).map(observation).collect();
+    let angles = observations
+        .iter()
+        .map(|observation| Some(observation.angle_rad))
+        .collect();
+    (observations, angles)
 }
 
 fn chain(
-    looks: &[AngleLook],
+    observations: &[AngleObservation],
     angles: &[Option<f64>],
     body: &Body,
     released_s: Option<f64>,
 ) -> Chain {
-    Chain::new(looks, angles, body, released_s, RADIUS, &Uneven::default())
+    Chain::new(
+        observations,
+        angles,
+        body,
+        released_s,
+        RADIUS,
+        &Uneven::default(),
+    )
 }
 
 /// What a push of the acceleration does by then: elementary kinematics.
@@ -79,9 +89,10 @@ fn a_steadily_quickening_turn_is_followed_to_the_car_s_own_times() {
     let angle = |t: f64| 0.4 + 3.0 * t + 10.0 * t * t;
     let late = 0.004;
     let body = body(50, 2.0, late);
-    let (looks, mut angles) = looks(50, 2.0, angle);
+    let (observations, mut angles) = observations(50, 2.0, angle);
     angles[20..24].fill(None);
-    let (states, _) = chain(&looks, &angles, &body, None).states(&settled(), &[false; 50], &body);
+    let (states, _) =
+        chain(&observations, &angles, &body, None).states(&settled(), &[false; 50], &body);
     for (frame, state) in states.iter().enumerate() {
         let state = state.unwrap();
         let t = frame as f64 / FPS + late;
@@ -101,7 +112,7 @@ fn a_steadily_quickening_turn_is_followed_to_the_car_s_own_times() {
             state.mean
         );
         assert_eq!(state.seen, !(20..24).contains(&frame));
-        if let Some((seen, variance)) = state.look {
+        if let Some((seen, variance)) = state.observation {
             // The look, carried on to the sticker's time at the wheel's rate.
             let carried = angle(frame as f64 / FPS) + state.mean[1] * late;
             assert!(
@@ -116,9 +127,10 @@ fn a_steadily_quickening_turn_is_followed_to_the_car_s_own_times() {
 #[test]
 fn past_the_last_look_two_frames_are_known_and_more_are_a_forecast() {
     let body = body(30, 0.0, 0.0);
-    let (looks, mut angles) = looks(30, 0.0, |t| 40.0 * t);
+    let (observations, mut angles) = observations(30, 0.0, |t| 40.0 * t);
     angles[20..].fill(None);
-    let (states, _) = chain(&looks, &angles, &body, None).states(&settled(), &[false; 30], &body);
+    let (states, _) =
+        chain(&observations, &angles, &body, None).states(&settled(), &[false; 30], &body);
     for (frame, state) in states.iter().enumerate() {
         let state = state.unwrap();
         assert_eq!(state.forecast, frame > 19 + FORECAST_FRAMES, "{frame}");
@@ -137,8 +149,8 @@ fn states_and_likelihood_are_those_of_one_dense_fit() {
     // Angles off a smooth turn; the states all at once by least squares on looks, prior and steps. Weights of the second
     // pass are 1: no look is three spreads off.
     let body = body(12, 0.0, 0.0);
-    let (looks, angles) = looks(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
-    let chain = chain(&looks, &angles, &body, None);
+    let (observations, angles) = observations(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
+    let chain = chain(&observations, &angles, &body, None);
     let (states, likelihood) = chain.states(&settled(), &[false; 12], &body);
     let size = 36;
     let mut normal = DMatrix::<f64>::zeros(size, size);
@@ -207,7 +219,7 @@ fn a_look_far_off_weighs_by_its_spreads() {
     let body = body(40, 0.0, 0.0);
     let angle = |t: f64| 30.0 * t;
     let off_by = |off: f64| {
-        let (mut seen, mut angles) = looks(40, 0.0, angle);
+        let (mut seen, mut angles) = observations(40, 0.0, angle);
         seen[20].angle_rad += off;
         angles[20] = Some(seen[20].angle_rad);
         let mut settled = settled();
@@ -225,12 +237,12 @@ fn a_look_far_off_weighs_by_its_spreads() {
 #[test]
 fn the_wheel_rests_until_the_release_and_then_jumps() {
     let body = body(30, 0.0, 0.0);
-    let (looks, angles) = looks(30, 0.0, |_| 0.2);
+    let (observations, angles) = observations(30, 0.0, |_| 0.2);
     let t0 = 10.25 / FPS;
-    let of = |angles: &[Option<f64>]| chain(&looks, angles, &body, Some(t0));
+    let of = |angles: &[Option<f64>]| chain(&observations, angles, &body, Some(t0));
     let chain = of(&angles);
     assert_eq!(chain.first_step(), 11);
-    assert_eq!(chain.jump(), RIM_BREAK / RADIUS);
+    assert_eq!(chain.jump(), RIM_JUMP / RADIUS);
     // Nothing turns before; the count of what rests is the last eight.
     let prior = chain.prior();
     assert_eq!(prior.mean, Vector3::new(0.2, 0.0, 0.0));
@@ -286,9 +298,9 @@ fn an_uneven_turn_is_steadied() {
         }
         angle
     };
-    let (looks, angles) = looks(60, 0.0, seen);
+    let (observations, angles) = observations(60, 0.0, seen);
     let chain = |uneven: &Uneven| {
-        let chain = Chain::new(&looks, &angles, &body, None, RADIUS, uneven);
+        let chain = Chain::new(&observations, &angles, &body, None, RADIUS, uneven);
         chain.states(&settled(), &[false; 60], &body).0
     };
     let states = chain(&uneven);
@@ -330,11 +342,11 @@ fn a_look_at_an_uneven_turn_is_shown_where_it_was_seen() {
         ..Uneven::default()
     };
     let body = body(60, 0.0, 0.0);
-    let (looks, angles) = looks(60, 0.0, |t| 25.0 * t);
-    let chain = Chain::new(&looks, &angles, &body, None, RADIUS, &uneven);
+    let (observations, angles) = observations(60, 0.0, |t| 25.0 * t);
+    let chain = Chain::new(&observations, &angles, &body, None, RADIUS, &uneven);
     let (states, _) = chain.states(&settled(), &[false; 60], &body);
     for (state, angle) in states.iter().zip(&angles) {
-        let (seen, _) = state.unwrap().look.unwrap();
+        let (seen, _) = state.unwrap().observation.unwrap();
         assert!((seen - angle.unwrap()).abs() < 1e-8, "{seen} for {angle:?}");
     }
 }
@@ -357,11 +369,11 @@ proptest! {
     ) {
         let told = |side: f64, start_s: f64, turned: f64| {
             let body = body(40, start_s, 0.003);
-            let (mut seen, _) = looks(40, start_s, |t| rate * t + change * t * t / 2.0);
-            for (look, error) in seen.iter_mut().zip(&errors) {
-                look.angle_rad = turned + side * (look.angle_rad + error);
+            let (mut seen, _) = observations(40, start_s, |t| rate * t + change * t * t / 2.0);
+            for (observation, error) in seen.iter_mut().zip(&errors) {
+                observation.angle_rad = turned + side * (observation.angle_rad + error);
             }
-            let angles: Vec<Option<f64>> = seen.iter().map(|look| Some(look.angle_rad)).collect();
+            let angles: Vec<Option<f64>> = seen.iter().map(|observation| Some(observation.angle_rad)).collect();
             let chain = chain(&seen, &angles, &body, None);
             chain.states(&settled(), &[false; 40], &body)
         };

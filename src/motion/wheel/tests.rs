@@ -31,7 +31,7 @@ fn seen_by(projection: Projection) -> View {
         scale: Ok(Scale::default()),
         travel: Ok(()),
         lateral: Ok(()),
-        naming: Vec::new(),
+        correspondence: Vec::new(),
         note: None,
     }
 }
@@ -84,7 +84,7 @@ fn body(car: &CarGeometry, heading: f64, start_s: f64) -> Body {
             rise_m: 0.002,
             aside_m: -0.003,
             seen: true,
-            look: None,
+            observation: None,
         }
     };
     Body {
@@ -92,8 +92,8 @@ fn body(car: &CarGeometry, heading: f64, start_s: f64) -> Body {
         settled: Settled {
             jerk_density: 1.0,
             variance_factor: 1.0,
-            breaks_s: Vec::new(),
-            breaks_sd_s: Vec::new(),
+            change_points_s: Vec::new(),
+            change_points_sd_s: Vec::new(),
             open: Vec::new(),
         },
         alike: 1.0,
@@ -166,8 +166,8 @@ fn known(jerk_density: f64) -> WheelTuning {
     WheelTuning::even(Settled {
         jerk_density,
         variance_factor: 1.0,
-        breaks_s: Vec::new(),
-        breaks_sd_s: Vec::new(),
+        change_points_s: Vec::new(),
+        change_points_sd_s: Vec::new(),
         open: Vec::new(),
     })
 }
@@ -244,24 +244,24 @@ fn the_variance_of_an_angle_is_that_of_a_pixel_over_the_radius() {
         places: &places,
         radius_m: None,
     };
-    let (circle, looks) = looks_at(&circling, &times(0.0), &view, &CAR, &body).unwrap();
+    let (circle, observations) = looks_at(&circling, &times(0.0), &view, &CAR, &body).unwrap();
     assert!((circle.radius - 0.03).abs() < 1e-6 && circle.centre.norm() < 1e-6);
-    assert_eq!(looks.len(), FRAMES);
-    for look in &looks {
-        let row = 0.1 + 0.8 * (look.frame % 7) as f64 / 7.0;
-        let angle = 0.2 + turn(&CAR, look.frame, row);
+    assert_eq!(observations.len(), FRAMES);
+    for observation in &observations {
+        let row = 0.1 + 0.8 * (observation.frame % 7) as f64 / 7.0;
+        let angle = 0.2 + turn(&CAR, observation.frame, row);
         let (sin, cos) = angle.sin_cos();
-        let apart = (look.angle_rad - angle).rem_euclid(TAU);
-        assert!(apart.min(TAU - apart) < 1e-4, "{}", look.frame);
+        let apart = (observation.angle_rad - angle).rem_euclid(TAU);
+        assert!(apart.min(TAU - apart) < 1e-4, "{}", observation.frame);
         let var = sin * sin * (0.01 + EXTRA_VAR_PX2) + cos * cos * (0.02 + EXTRA_VAR_PX2);
         let expected = var / (800.0_f64 * 0.03).powi(2);
         assert!(
-            (look.variance / expected - 1.0).abs() < 1e-3,
+            (observation.variance / expected - 1.0).abs() < 1e-3,
             "{}",
-            look.frame
+            observation.frame
         );
-        let time_s = look.frame as f64 / FPS + row * CAR.readout_s;
-        assert!((look.time_s - time_s).abs() < 1e-12);
+        let time_s = observation.frame as f64 / FPS + row * CAR.readout_s;
+        assert!((observation.time_s - time_s).abs() < 1e-12);
     }
 }
 

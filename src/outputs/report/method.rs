@@ -68,13 +68,13 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
     if !notes.is_empty() {
         out.push(("Notes on the clip", notes.join("; ")));
     }
-    if !story.known.doubts.is_empty() {
-        out.push(("Worth a second look", story.known.doubts.join("; ")));
+    if !story.priors.doubts.is_empty() {
+        out.push(("Worth a second look", story.priors.doubts.join("; ")));
     }
-    if !story.known.assumed.is_empty() {
+    if !story.priors.assumed.is_empty() {
         out.push((
             "Taken for lack of a size in the run sheet",
-            story.known.assumed.join("; "),
+            story.priors.assumed.join("; "),
         ));
     }
     out.push((

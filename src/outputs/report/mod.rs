@@ -12,7 +12,7 @@ use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
 use super::values::{FrameValues, frame_values, when};
 use super::{Measures, Story, words};
-use crate::findings::{Key, STATED_WAY_M};
+use crate::findings::{Key, STATED_DISTANCE_M};
 use crate::uncertainty::Quantity;
 use crate::verdict::{CAUTION, Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
 use askama::Template;
@@ -267,7 +267,7 @@ fn costs(story: &Story<'_>) -> Vec<CostRow> {
         return Vec::new();
     };
     let say = |quantity: &Quantity| match quantity {
-        Quantity::Known { value, low, high } if (*value, *low, *high) == (0.0, 0.0, 0.0) => {
+        Quantity::Stated { value, low, high } if (*value, *low, *high) == (0.0, 0.0, 0.0) => {
             "–".to_owned()
         }
         quantity => show_cost(quantity).unwrap_or_else(|_| "not observable".to_owned()),
@@ -294,7 +294,7 @@ fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Opti
         at: if cause == Cause::Drag {
             "until the car stands".to_owned()
         } else {
-            format!("after {STATED_WAY_M:.0} m")
+            format!("after {STATED_DISTANCE_M:.0} m")
         },
     })
 }

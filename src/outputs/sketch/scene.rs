@@ -45,7 +45,7 @@ fn seen_in(
         return view.projection.pixel(point);
     }
     let begun_s = *story.track.times_s.get(frame)?;
-    let readout_s = story.known.readout_s.value;
+    let readout_s = story.priors.readout_s.value;
     let middle = view.at(begun_s + 0.5 * readout_s)?.pixel(point)?;
     let clip = story.clip;
     let size = (clip.width_px, clip.height_px);
@@ -64,7 +64,7 @@ impl<'a> Scene<'a> {
     pub fn new(story: &'a Story<'a>, values: &'a [FrameValues]) -> Self {
         let aim = story.measured.as_ref().map_or_else(
             |_| Vec::new(),
-            |m| aim_line(story.known.aim_m, values, m.view),
+            |m| aim_line(story.priors.aim_m, values, m.view),
         );
         Self { story, values, aim }
     }
@@ -131,7 +131,7 @@ impl<'a> Scene<'a> {
     /// Where the sticker, or the hub of the marked wheel, was on the floor's frame.
     fn carried(&self, measures: &Measures<'_>, frame: usize, hub: bool) -> Option<Point3<f64>> {
         let body = measures.motion.body.states.get(frame)?.as_ref()?;
-        let car = self.story.known.car_geometry();
+        let car = self.story.priors.car_geometry();
         let (x, y, heading) = (body.mean[0], body.mean[1], body.mean[2]);
         Some(if hub {
             car.hub(x, y, heading)

@@ -34,9 +34,9 @@ fn wanted(colour: Colour, fit_every: u32) -> Wanted {
     Wanted { colour, fit_every }
 }
 
-fn looked(colours: &[Colour], picture: Picture) -> FrameSightings {
+fn observed(colours: &[Colour], picture: Picture) -> FrameSightings {
     let wanted = colours.iter().map(|colour| wanted(*colour, 1)).collect();
-    Finder::new(wanted).look(&frame(0, picture))
+    Finder::new(wanted).observation(&frame(0, picture))
 }
 
 fn both() -> Scene {
@@ -56,7 +56,7 @@ fn both() -> Scene {
 
 #[test]
 fn every_disc_is_listed_once_under_its_colour_the_strongest_first() {
-    let seen = looked(&[Colour::Blue, Colour::Red], both().drawn());
+    let seen = observed(&[Colour::Blue, Colour::Red], both().drawn());
     let [blue, red] = &seen.blobs[..] else {
         panic!("{seen:?}");
     };
@@ -98,8 +98,8 @@ fn every_disc_is_listed_once_under_its_colour_the_strongest_first() {
 
 #[test]
 fn the_order_of_the_colours_is_that_of_the_lists_alone() {
-    let one = looked(&[Colour::Blue, Colour::Red], both().drawn());
-    let other = looked(&[Colour::Red, Colour::Green, Colour::Blue], both().drawn());
+    let one = observed(&[Colour::Blue, Colour::Red], both().drawn());
+    let other = observed(&[Colour::Red, Colour::Green, Colour::Blue], both().drawn());
     assert_eq!(one.blobs[0], other.blobs[2]);
     assert_eq!(one.blobs[1], other.blobs[0]);
     assert!(other.blobs[1].is_empty());
@@ -152,13 +152,13 @@ fn a_picture_stored_on_its_side_gives_the_same_upright_blobs() {
     scene.patches[2].axes_px = (10.0, 4.0);
     scene.patches[2].angle_rad = 0.3;
     let colours = [Colour::Blue, Colour::Red];
-    let upright = looked(&colours, stored(&scene, QuarterTurn::None));
+    let upright = observed(&colours, stored(&scene, QuarterTurn::None));
     for turn in [
         QuarterTurn::Clockwise90,
         QuarterTurn::Half,
         QuarterTurn::Clockwise270,
     ] {
-        let turned = looked(&colours, stored(&scene, turn));
+        let turned = observed(&colours, stored(&scene, turn));
         for (here, there) in upright.blobs.iter().zip(&turned.blobs) {
             assert_eq!(here.len(), there.len(), "{turn:?}");
             for (a, b) in here.iter().zip(there) {
@@ -188,7 +188,7 @@ fn a_disc_cut_by_the_border_gets_the_place_and_doubt_of_its_visible_part() {
     let mut scene = Scene::of(vec![patch]);
     scene.size = (128, 96);
     scene.layout = EVERY_PIXEL;
-    let seen = looked(&[Colour::Blue], scene.drawn());
+    let seen = observed(&[Colour::Blue], scene.drawn());
     assert_eq!(seen.blobs[0].len(), 1);
     let blob = &seen.blobs[0][0];
     assert!(blob.at_border && !blob.fitted);
@@ -221,7 +221,7 @@ fn what_lies_still_is_fitted_on_its_turn_and_kept_until_the_picture_moves() {
     };
     let mut finder = Finder::new(vec![wanted(Colour::Blue, 4)]);
     let mut fitted = |index: u32, shift: f64| {
-        let seen = finder.look(&frame(index, picture(shift)));
+        let seen = finder.observation(&frame(index, picture(shift)));
         assert_eq!(seen.blobs[0].len(), 2, "{seen:?}");
         assert_eq!((seen.frame, seen.time_s), (index, f64::from(index) / 30.0));
         seen.blobs[0].iter().all(|blob| blob.fitted)
@@ -332,10 +332,10 @@ proptest! {
             angle_rad: turn,
             ..scene.patches[0]
         };
-        let here = looked(&[Colour::Blue], scene.drawn());
+        let here = observed(&[Colour::Blue], scene.drawn());
         scene.patches[0].at_px.0 = 127.0 - u;
         scene.patches[0].angle_rad = PI - turn;
-        let there = looked(&[Colour::Blue], scene.drawn());
+        let there = observed(&[Colour::Blue], scene.drawn());
         prop_assert_eq!((here.blobs[0].len(), there.blobs[0].len()), (1, 1));
         let (a, b) = (&here.blobs[0][0], &there.blobs[0][0]);
         prop_assert!((a.u_px + b.u_px - 127.0).abs() < 0.01 && (a.v_px - b.v_px).abs() < 0.01);

@@ -10,9 +10,9 @@ use proptest::prelude::*;
 /// A short series of three states, seen through two numbers or not at all, with a model of its own at each time.
 #[derive(Debug, Clone)]
 struct Series {
-    start: Belief<3>,
+    start: StateEstimate<3>,
     steps: Vec<Step<3>>,
-    looks: Vec<Option<Look<3, 2>>>,
+    observations: Vec<Option<Observation<3, 2>>>,
 }
 
 const LENGTH: usize = 7;
@@ -25,14 +25,14 @@ fn spread<const N: usize>(numbers: &[f64], least: f64) -> SMatrix<f64, N, N> {
 
 fn series() -> impl Strategy<Value = Series> {
     let step = vec(-1.0..1.0, 9 + 3 + 9);
-    let look = (vec(-1.0..1.0, 6 + 2 + 4), 0..5);
+    let observation = (vec(-1.0..1.0, 6 + 2 + 4), 0..5);
     let parts = (
         vec(-1.0..1.0, 3 + 9),
         vec(step, LENGTH - 1),
-        vec(look, LENGTH),
+        vec(observation, LENGTH),
     );
-    parts.prop_map(|(start, steps, looks)| Series {
-        start: Belief {
+    parts.prop_map(|(start, steps, observations)| Series {
+        start: StateEstimate {
             mean: SVector::from_column_slice(&start[..3]),
             covariance: spread(&start[3..], 0.2),
         },
@@ -44,10 +44,10 @@ fn series() -> impl Strategy<Value = Series> {
                 noise: spread(&n[12..], 0.1),
             })
             .collect(),
-        looks: looks
+        observations: observations
             .iter()
             .map(|(n, kind)| {
-                (*kind > 0).then(|| Look {
+                (*kind > 0).then(|| Observation {
                     design: SMatrix::from_column_slice(&n[..6]),
                     value: SVector::from_column_slice(&n[6..8]),
                     noise: spread(&n[8..], 0.05),
@@ -83,22 +83,22 @@ fn dense(series: &Series) -> Dense {
         let inverse = step.noise.try_inverse().unwrap();
         weights.view_mut((to, to), (3, 3)).copy_from(&inverse);
     }
-    let seen: Vec<(usize, Look<3, 2>)> = (series.looks.iter().enumerate())
-        .filter_map(|(i, look)| Some((i, (*look)?)))
+    let seen: Vec<(usize, Observation<3, 2>)> = (series.observations.iter().enumerate())
+        .filter_map(|(i, observation)| Some((i, (*observation)?)))
         .collect();
     let (mut design, mut values) = (
         DMatrix::<f64>::zeros(2 * seen.len(), size),
         DVector::<f64>::zeros(2 * seen.len()),
     );
     let mut noise = DMatrix::<f64>::zeros(2 * seen.len(), 2 * seen.len());
-    for (row, (i, look)) in seen.iter().enumerate() {
+    for (row, (i, observation)) in seen.iter().enumerate() {
         design
             .view_mut((2 * row, 3 * i), (2, 3))
-            .copy_from(&look.design);
-        values.rows_mut(2 * row, 2).copy_from(&look.value);
+            .copy_from(&observation.design);
+        values.rows_mut(2 * row, 2).copy_from(&observation.value);
         noise
             .view_mut((2 * row, 2 * row), (2, 2))
-            .copy_from(&look.noise);
+            .copy_from(&observation.noise);
     }
     let noise_inverse = noise.clone().try_inverse().unwrap();
     let before = equations.transpose() * &weights * &equations;
@@ -119,17 +119,17 @@ fn dense(series: &Series) -> Dense {
     }
 }
 
-fn smoothed(series: &Series) -> (Filtered<3>, Vec<Belief<3>>) {
-    let filtered = filter(series.start, &series.steps, &series.looks);
-    let beliefs = smooth(&filtered, &series.steps);
-    (filtered, beliefs)
+fn smoothed(series: &Series) -> (Filtered<3>, Vec<StateEstimate<3>>) {
+    let filtered = filter(series.start, &series.steps, &series.observations);
+    let estimates = smooth(&filtered, &series.steps);
+    (filtered, estimates)
 }
 
 /// The same series with every length `unit` times as large; a negative unit is its mirror image.
 fn in_units(series: &Series, unit: f64) -> Series {
     let square = unit * unit;
     Series {
-        start: Belief {
+        start: StateEstimate {
             mean: series.start.mean * unit,
             covariance: series.start.covariance * square,
         },
@@ -140,12 +140,12 @@ fn in_units(series: &Series, unit: f64) -> Series {
                 ..*step
             })
             .collect(),
-        looks: (series.looks.iter())
-            .map(|look| {
-                look.map(|look| Look {
-                    value: look.value * unit,
-                    noise: look.noise * square,
-                    ..look
+        observations: (series.observations.iter())
+            .map(|observation| {
+                observation.map(|observation| Observation {
+                    value: observation.value * unit,
+                    noise: observation.noise * square,
+                    ..observation
                 })
             })
             .collect(),
@@ -157,25 +157,25 @@ proptest! {
 
     #[test]
     fn filter_and_smoother_are_one_least_squares_fit(series in series()) {
-        let (filtered, beliefs) = smoothed(&series);
+        let (filtered, estimates) = smoothed(&series);
         let whole = dense(&series);
-        prop_assert_eq!(beliefs.len(), LENGTH);
-        for (i, belief) in beliefs.iter().enumerate() {
+        prop_assert_eq!(estimates.len(), LENGTH);
+        for (i, estimate) in estimates.iter().enumerate() {
             let mean = whole.mean.rows(3 * i, 3);
             let covariance = whole.covariance.view((3 * i, 3 * i), (3, 3));
-            let off = (belief.mean - mean).norm();
+            let off = (estimate.mean - mean).norm();
             prop_assert!(off < 1e-7, "mean at {i}: {off}");
-            let off = (belief.covariance - covariance).norm();
+            let off = (estimate.covariance - covariance).norm();
             prop_assert!(off < 1e-7, "covariance at {i}: {off}");
         }
         // What the filter knows at a time is the same fit to the looks until then; what it foresees, to those before.
         for until in 0..LENGTH {
-            let cut = |looks: usize| {
+            let cut = |observations: usize| {
                 let mut short = series.clone();
-                short.looks[looks..].fill(None);
+                short.observations[observations..].fill(None);
                 dense(&short).mean.rows(3 * until, 3).into_owned()
             };
-            if series.looks[..until].iter().any(Option::is_some) {
+            if series.observations[..until].iter().any(Option::is_some) {
                 prop_assert!((filtered.predicted[until].mean - cut(until)).norm() < 1e-7);
                 prop_assert!((filtered.updated[until].mean - cut(until + 1)).norm() < 1e-7);
             }
@@ -192,22 +192,22 @@ proptest! {
             prop_assert!((a.covariance * unit * unit - b.covariance).norm() < 1e-9 * unit * unit);
         }
         // A density over lengths falls with the unit for every number seen.
-        let seen = 2.0 * series.looks.iter().flatten().count() as f64;
+        let seen = 2.0 * series.observations.iter().flatten().count() as f64;
         let expected = filtered.log_likelihood - seen * unit.abs().ln();
         prop_assert!((other.log_likelihood - expected).abs() < 1e-7);
     }
 
     #[test]
     fn looks_at_one_time_may_come_in_any_order(series in series()) {
-        let looks: Vec<Look<3, 2>> = series.looks.iter().flatten().copied().collect();
-        prop_assume!(looks.len() > 1);
-        let after = |order: &mut dyn Iterator<Item = &Look<3, 2>>| {
-            order.fold((series.start, 0.0), |(belief, sum), look| {
-                let (belief, gain) = update(&belief, look).unwrap();
-                (belief, sum + gain)
+        let observations: Vec<Observation<3, 2>> = series.observations.iter().flatten().copied().collect();
+        prop_assume!(observations.len() > 1);
+        let after = |order: &mut dyn Iterator<Item = &Observation<3, 2>>| {
+            order.fold((series.start, 0.0), |(estimate, sum), observation| {
+                let (estimate, gain) = update(&estimate, observation).unwrap();
+                (estimate, sum + gain)
             })
         };
-        let (there, back) = (after(&mut looks.iter()), after(&mut looks.iter().rev()));
+        let (there, back) = (after(&mut observations.iter()), after(&mut observations.iter().rev()));
         prop_assert!((there.0.mean - back.0.mean).norm() < 1e-8);
         prop_assert!((there.0.covariance - back.0.covariance).norm() < 1e-8);
         prop_assert!((there.1 - back.1).abs() < 1e-7);
@@ -222,7 +222,7 @@ proptest! {
             noise: SMatrix::zeros(),
         };
         waited.steps.splice(0..0, vec![still; wait]);
-        waited.looks.splice(0..0, vec![None; wait]);
+        waited.observations.splice(0..0, vec![None; wait]);
         let ((filtered, here), (other, there)) = (smoothed(&series), smoothed(&waited));
         prop_assert_eq!(there.len(), here.len() + wait);
         for (a, b) in here.iter().zip(&there[wait..]) {

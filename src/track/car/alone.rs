@@ -1,7 +1,7 @@
 //! The choice of the car's chain alone: each score as a closed form, and what mirrors, clocks and orders do to it.
 
 use super::super::drawn::{blob, clip, even};
-use super::super::{Place, join_pieces, link_pieces};
+use super::super::{Place, join_tracklets, link_tracklets};
 use super::*;
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
@@ -12,12 +12,12 @@ use std::f64::consts::PI;
 const FRAMES: usize = 60;
 
 /// A chain of patches of 10 by 10 px, an entry a frame.
-fn chain(way: impl Fn(usize) -> (f64, f64)) -> Piece {
+fn chain(way: impl Fn(usize) -> (f64, f64)) -> Tracklet {
     let place = |frame: usize| {
         let (u, v) = way(frame);
         (frame, Place::example(u, v))
     };
-    Piece {
+    Tracklet {
         steps: (0..FRAMES).map(place).collect(),
         beats: (0..FRAMES).map(|frame| frame as f64).collect(),
     }
@@ -68,10 +68,10 @@ fn the_manner_of_a_car_is_to_rest_and_to_look_like_a_disc() {
     ))));
 }
 
-fn scored(piece: &Piece, manner: f64, travel: f64, pace: f64) -> Scored<'_> {
+fn scored(tracklet: &Tracklet, manner: f64, travel: f64, pace: f64) -> Scored<'_> {
     Scored {
-        steady: piece.clone(),
-        piece,
+        steady: tracklet.clone(),
+        tracklet,
         manner,
         travel,
         pace,
@@ -80,10 +80,10 @@ fn scored(piece: &Piece, manner: f64, travel: f64, pace: f64) -> Scored<'_> {
 
 #[test]
 fn scores_and_nearness_are_the_worked_example() {
-    let piece = chain(|frame| (100.0 + 5.0 * frame as f64, 50.0));
+    let tracklet = chain(|frame| (100.0 + 5.0 * frame as f64, 50.0));
     let (best, other) = (
-        scored(&piece, 8.0, 32.0, 0.5),
-        scored(&piece, 4.0, 8.0, 0.45),
+        scored(&tracklet, 8.0, 32.0, 0.5),
+        scored(&tracklet, 4.0, 8.0, 0.45),
     );
     assert!((best.score() - 8.0 * 4.0).abs() < 1e-12);
     // Half the manner, a quarter of the way, nine tenths of the pace.
@@ -164,7 +164,7 @@ fn two_cars(gains: [f64; 2], filmed: Filmed) -> Sightings {
 
 /// The row in which the chosen chain goes, and how many others moved; or how many leads there are.
 fn chosen(seen: &Sightings, wheel: bool, hint: Option<Hint>) -> Result<(f64, usize), Vec<f64>> {
-    let chains = join_pieces(link_pieces(seen, 0));
+    let chains = join_tracklets(link_tracklets(seen, 0));
     assert_eq!(chains.len(), 2);
     let patches = WheelPatches::new(seen, Colour::Orange, &[]);
     let patches = patches.as_ref().filter(|_| wheel);
@@ -174,7 +174,7 @@ fn chosen(seen: &Sightings, wheel: bool, hint: Option<Hint>) -> Result<(f64, usi
                 TrackNote::SeveralMoving { others } => *others,
                 note => panic!("{note:?}"),
             });
-            Ok((chosen.piece.steps[0].1.v_px, others.sum()))
+            Ok((chosen.tracklet.steps[0].1.v_px, others.sum()))
         }
         Err(FollowError::Several { leads }) => Err(leads.iter().map(|lead| lead.v_px).collect()),
         Err(FollowError::Nothing) => panic!("nothing"),
@@ -241,14 +241,14 @@ proptest! {
     fn a_nearer_car_is_the_same_car(scale in 1.0..3.0_f64, gain in 0.1..0.3_f64, heading in -PI..PI) {
         // Twice as near, everything in the picture is twice as large, and no pace in sizes changes.
         let way = |scale: f64| {
-            let mut piece = chain(|frame| {
+            let mut tracklet = chain(|frame| {
                 let way = scale * gone(frame, 10, gain);
                 (way * heading.cos(), way * heading.sin())
             });
-            for (_, place) in &mut piece.steps {
+            for (_, place) in &mut tracklet.steps {
                 place.area_px2 *= scale * scale;
             }
-            piece
+            tracklet
         };
         let (near, far) = (way(scale), way(1.0));
         prop_assert!((best_pace(&near) / best_pace(&far) - 1.0).abs() < 1e-9);

@@ -7,8 +7,8 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
 /// One colour's pieces in a clip at 60 frames a second.
-fn linked(frames: usize, blobs: impl Fn(usize) -> Vec<Blob>) -> Vec<Piece> {
-    link_pieces(&seen(&even(frames, 60.0), blobs), 0)
+fn linked(frames: usize, blobs: impl Fn(usize) -> Vec<Blob>) -> Vec<Tracklet> {
+    link_tracklets(&seen(&even(frames, 60.0), blobs), 0)
 }
 
 fn seen(times_s: &[f64], blobs: impl Fn(usize) -> Vec<Blob>) -> Sightings {
@@ -25,8 +25,8 @@ fn crossing(frame: usize) -> [(f64, f64); 2] {
 }
 
 #[track_caller]
-fn follows(piece: &Piece, way: impl Fn(usize) -> (f64, f64)) {
-    for (frame, place) in &piece.steps {
+fn follows(tracklet: &Tracklet, way: impl Fn(usize) -> (f64, f64)) {
+    for (frame, place) in &tracklet.steps {
         let (u, v) = way(*frame);
         assert!(
             (place.u_px - u).hypot(place.v_px - v) < 1e-9,
@@ -38,25 +38,25 @@ fn follows(piece: &Piece, way: impl Fn(usize) -> (f64, f64)) {
 #[test]
 fn two_things_that_cross_keep_their_ways_in_whatever_order_they_are_listed() {
     for flip in 0..3_usize {
-        let pieces = linked(40, |frame| {
+        let tracklets = linked(40, |frame| {
             let mut blobs = crossing(frame).map(|(u, v)| blob(u, v)).to_vec();
             if (frame * flip) % 3 > 0 {
                 blobs.reverse();
             }
             blobs
         });
-        assert_eq!(pieces.len(), 2, "{flip}");
-        assert!(pieces.iter().all(|piece| piece.steps.len() == 40));
-        let first = usize::from(pieces[0].steps[0].1.u_px > 200.0);
-        follows(&pieces[0], |frame| crossing(frame)[first]);
-        follows(&pieces[1], |frame| crossing(frame)[1 - first]);
+        assert_eq!(tracklets.len(), 2, "{flip}");
+        assert!(tracklets.iter().all(|tracklet| tracklet.steps.len() == 40));
+        let first = usize::from(tracklets[0].steps[0].1.u_px > 200.0);
+        follows(&tracklets[0], |frame| crossing(frame)[first]);
+        follows(&tracklets[1], |frame| crossing(frame)[1 - first]);
     }
 }
 
 #[test]
 fn a_piece_bridges_three_frames_without_it_and_no_more() {
     for (missing, parts) in [(3, 1), (4, 2)] {
-        let pieces = linked(40, |frame| {
+        let tracklets = linked(40, |frame| {
             let hidden = (20..20 + missing).contains(&frame);
             if hidden {
                 Vec::new()
@@ -64,13 +64,13 @@ fn a_piece_bridges_three_frames_without_it_and_no_more() {
                 vec![blob(50.0 + 3.0 * frame as f64, 90.0)]
             }
         });
-        assert_eq!(pieces.len(), parts, "{missing} missing");
+        assert_eq!(tracklets.len(), parts, "{missing} missing");
     }
 }
 
 #[test]
 fn what_a_border_cuts_and_what_passes_in_a_blink_is_no_piece() {
-    let pieces = linked(30, |frame| {
+    let tracklets = linked(30, |frame| {
         let mut cut = blob(10.0, 50.0);
         cut.at_border = true;
         let mut out = vec![cut];
@@ -82,8 +82,8 @@ fn what_a_border_cuts_and_what_passes_in_a_blink_is_no_piece() {
         }
         out
     });
-    assert_eq!(pieces.len(), 1);
-    assert_eq!(pieces[0].span(), (10, 12));
+    assert_eq!(tracklets.len(), 1);
+    assert_eq!(tracklets[0].span(), (10, 12));
 }
 
 #[test]
@@ -93,43 +93,43 @@ fn the_way_ahead_is_a_straight_line_in_time_and_not_in_frames() {
         .map(|frame| f64::from(if frame < 12 { frame } else { frame + 2 }) / 60.0)
         .collect();
     let at = times.clone();
-    let pieces = link_pieces(
+    let tracklets = link_tracklets(
         &seen(&times, |frame| {
             vec![blob(30.0 + 120.0 * at[frame], 40.0 - 60.0 * at[frame])]
         }),
         0,
     );
-    assert_eq!(pieces.len(), 1);
-    let mut piece = pieces[0].clone();
-    piece.steps.truncate(12);
+    assert_eq!(tracklets.len(), 1);
+    let mut tracklet = tracklets[0].clone();
+    tracklet.steps.truncate(12);
     for (frame, time) in times.iter().enumerate().skip(12) {
-        let (u, v, speed) = piece.expected(frame).unwrap();
+        let (u, v, speed) = tracklet.expected(frame).unwrap();
         assert!((u - (30.0 + 120.0 * time)).abs() < 1e-9, "{u}");
         assert!((v - (40.0 - 60.0 * time)).abs() < 1e-9, "{v}");
         // Per usual frame step: (2, -1) px.
         assert!((speed - 5.0_f64.sqrt()).abs() < 1e-9, "{speed}");
     }
-    assert!((piece.beats_between(11, 12) - 3.0).abs() < 1e-9);
+    assert!((tracklet.beats_between(11, 12) - 3.0).abs() < 1e-9);
 }
 
 #[test]
 fn sizes_and_ways_of_a_piece_are_those_of_its_looks() {
     // Four steps away and back.
     let there = |frame: usize| frame.min(8 - frame) as f64;
-    let piece = linked(9, |frame| {
+    let tracklet = linked(9, |frame| {
         let mut blob = blob(100.0 + 3.0 * there(frame), 60.0 + 4.0 * there(frame));
         blob.area_px2 = 100.0 + frame as f64;
         vec![blob]
     })
     .remove(0);
-    assert!((piece.travel_px() - 20.0).abs() < 1e-12);
-    assert_eq!(piece.area_px2(), 104.0);
-    assert!((piece.last_size_px() - 108.0_f64.sqrt()).abs() < 1e-12);
+    assert!((tracklet.travel_px() - 20.0).abs() < 1e-12);
+    assert_eq!(tracklet.area_px2(), 104.0);
+    assert!((tracklet.last_size_px() - 108.0_f64.sqrt()).abs() < 1e-12);
     let shift: Vec<(f64, f64)> = (0..9)
         .map(|frame| (3.0 * there(frame), 4.0 * there(frame)))
         .collect();
-    assert!(piece.steadied(&shift).travel_px() < 1e-12);
-    let places = piece.places(12);
+    assert!(tracklet.steadied(&shift).travel_px() < 1e-12);
+    let places = tracklet.places(12);
     assert_eq!(places.iter().flatten().count(), 9);
     assert!(places[9..].iter().all(Option::is_none));
 }
@@ -140,7 +140,7 @@ fn gathering(frame: usize, gain: f64) -> f64 {
 }
 
 /// Two pieces, parted by `hidden` frames from frame 20 on, the second `off` px lower.
-fn parted(hidden: usize, gain: f64, off: f64, resized: f64) -> Vec<Piece> {
+fn parted(hidden: usize, gain: f64, off: f64, resized: f64) -> Vec<Tracklet> {
     linked(45, |frame| {
         if (20..20 + hidden).contains(&frame) {
             return Vec::new();
@@ -157,9 +157,9 @@ fn parted(hidden: usize, gain: f64, off: f64, resized: f64) -> Vec<Piece> {
 
 #[test]
 fn pieces_meet_across_a_gap_whatever_speed_is_gathered_in_it() {
-    let pieces = parted(10, 0.3, 0.0, 1.0);
-    assert_eq!(pieces.len(), 2);
-    let joined = join_pieces(pieces);
+    let tracklets = parted(10, 0.3, 0.0, 1.0);
+    assert_eq!(tracklets.len(), 2);
+    let joined = join_tracklets(tracklets);
     assert_eq!(joined.len(), 1);
     assert_eq!(joined[0].span(), (0, 44));
     assert_eq!(joined[0].steps.len(), 35);
@@ -169,9 +169,9 @@ fn pieces_meet_across_a_gap_whatever_speed_is_gathered_in_it() {
 #[test]
 fn pieces_off_each_others_way_stay_two() {
     let joins = |hidden, gain, off, resized| {
-        let pieces = parted(hidden, gain, off, resized);
-        assert_eq!(pieces.len(), 2, "{hidden} {gain} {off} {resized}");
-        join_pieces(pieces).len() == 1
+        let tracklets = parted(hidden, gain, off, resized);
+        assert_eq!(tracklets.len(), 2, "{hidden} {gain} {off} {resized}");
+        join_tracklets(tracklets).len() == 1
     };
     // A gap counts from the last look to the next: at most twenty frames.
     assert!(joins(19, 0.1, 0.0, 1.0));
@@ -187,7 +187,7 @@ fn pieces_off_each_others_way_stay_two() {
 fn the_mismatch_of_two_ends_is_the_worked_example() {
     // Both at 2 px a frame along u, from 2 px of which the second is 3 px lower and 1.2 times as large in area, after 9
     // frames: both forecasts are off by 3 px, the gate is 4 + 0.5 sqrt(120) + 0.5 * 2 * 3.
-    let pieces = linked(40, |frame| {
+    let tracklets = linked(40, |frame| {
         if (20..28).contains(&frame) {
             return Vec::new();
         }
@@ -196,23 +196,23 @@ fn the_mismatch_of_two_ends_is_the_worked_example() {
         blob.area_px2 = if later { 120.0 } else { 100.0 };
         vec![blob]
     });
-    assert_eq!(pieces.len(), 2);
+    assert_eq!(tracklets.len(), 2);
     let expected = 3.0 / (4.0 + 0.5 * 120.0_f64.sqrt() + 3.0) + 0.3 * 1.2_f64.ln() + 0.02 * 9.0;
-    let found = mismatch(&pieces[0], &pieces[1]).unwrap();
+    let found = mismatch(&tracklets[0], &tracklets[1]).unwrap();
     assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
 }
 
 /// Where each piece was, told in another picture: mirrored about u = 320, shifted, at another time.
-fn told(pieces: &[Piece], side: f64, down: f64) -> Vec<Vec<(usize, i64, i64)>> {
+fn told(tracklets: &[Tracklet], side: f64, down: f64) -> Vec<Vec<(usize, i64, i64)>> {
     let rounded = |value: f64| (value * 1e6).round() as i64;
-    let mut out: Vec<Vec<(usize, i64, i64)>> = pieces
+    let mut out: Vec<Vec<(usize, i64, i64)>> = tracklets
         .iter()
-        .map(|piece| {
+        .map(|tracklet| {
             let step = |(frame, place): &(usize, Place)| {
                 let u = 320.0 + side * (place.u_px - 320.0);
                 (*frame, rounded(u), rounded(place.v_px + down))
             };
-            piece.steps.iter().map(step).collect()
+            tracklet.steps.iter().map(step).collect()
         })
         .collect();
     out.sort();
@@ -246,7 +246,7 @@ proptest! {
                 .collect()
         };
         let times = even(40, 60.0);
-        let pieces = |times: &[f64], side: f64, down: f64, backwards: bool| {
+        let tracklets = |times: &[f64], side: f64, down: f64, backwards: bool| {
             let seen = seen(times, |frame| {
                 let mut blobs = blobs(frame, side, down);
                 if backwards {
@@ -254,14 +254,14 @@ proptest! {
                 }
                 blobs
             });
-            join_pieces(link_pieces(&seen, 0))
+            join_tracklets(link_tracklets(&seen, 0))
         };
-        let plain = told(&pieces(&times, 1.0, 0.0, false), 1.0, 0.0);
+        let plain = told(&tracklets(&times, 1.0, 0.0, false), 1.0, 0.0);
         prop_assert!(!plain.is_empty());
-        prop_assert_eq!(&told(&pieces(&times, -1.0, 0.0, false), -1.0, 0.0), &plain);
-        prop_assert_eq!(&told(&pieces(&times, 1.0, down, false), 1.0, -down), &plain);
-        prop_assert_eq!(&told(&pieces(&times, 1.0, 0.0, true), 1.0, 0.0), &plain);
+        prop_assert_eq!(&told(&tracklets(&times, -1.0, 0.0, false), -1.0, 0.0), &plain);
+        prop_assert_eq!(&told(&tracklets(&times, 1.0, down, false), 1.0, -down), &plain);
+        prop_assert_eq!(&told(&tracklets(&times, 1.0, 0.0, true), 1.0, 0.0), &plain);
         let later: Vec<f64> = times.iter().map(|time| 3.0 * time + start_s).collect();
-        prop_assert_eq!(&told(&pieces(&later, 1.0, 0.0, false), 1.0, 0.0), &plain);
+        prop_assert_eq!(&told(&tracklets(&later, 1.0, 0.0, false), 1.0, 0.0), &plain);
     }
 }

@@ -36,7 +36,7 @@ fn sound() -> Result95 {
 }
 
 fn within(value: f64, half: f64) -> Quantity {
-    Quantity::known(value, value - half, value + half)
+    Quantity::stated(value, value - half, value + half)
 }
 
 fn with(effects: &[(Effect, Quantity)]) -> Result95 {
@@ -53,7 +53,7 @@ fn of(result: &Result95, cause: Cause) -> Weighed {
 
 #[track_caller]
 fn is(quantity: &Quantity, value: f64, low: f64, high: f64) {
-    let Quantity::Known {
+    let Quantity::Stated {
         value: v,
         low: l,
         high: h,

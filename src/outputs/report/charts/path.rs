@@ -2,9 +2,9 @@
 
 use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::{Key, PathFit};
-use crate::joining::ViewName;
 use crate::outputs::report::plot::{Hue, Item, Plot, SIZE, Style, range_of};
 use crate::outputs::shown::{show, show_length};
+use crate::two_views::ViewName;
 use crate::uncertainty::Quantity;
 
 const ID: &str = "path";
@@ -123,7 +123,7 @@ fn legend(curve: Option<&'static str>) -> Vec<Legend> {
 
 /// Way along the aim line, m.
 fn along(source: &Source<'_>) -> Vec<Option<f64>> {
-    let aim = source.story.known.aim_m;
+    let aim = source.story.priors.aim_m;
     let whole = aim[1] - aim[0];
     let length = whole.norm().max(1e-9);
     source
@@ -143,7 +143,7 @@ fn along(source: &Source<'_>) -> Vec<Option<f64>> {
 /// Whether the path's curvature is surely not nothing.
 fn surely_curved(source: &Source<'_>) -> bool {
     match source.measures.result.get(Key::CurvaturePerM) {
-        Quantity::Known { low, high, .. } => low > 0.0 || high < 0.0,
+        Quantity::Stated { low, high, .. } => low > 0.0 || high < 0.0,
         Quantity::NotObservable { .. } => false,
     }
 }
@@ -255,7 +255,7 @@ fn sway_words(source: &Source<'_>) -> String {
 
 fn end_words(end: &Quantity, side: &str) -> String {
     let shown = match end {
-        Quantity::Known { low, high, .. } if *low < 0.0 && *high > 0.0 => {
+        Quantity::Stated { low, high, .. } if *low < 0.0 && *high > 0.0 => {
             return show_length(end).map_or_else(
                 |why| format!("Not observable: {why}."),
                 |v| {
@@ -267,7 +267,7 @@ fn end_words(end: &Quantity, side: &str) -> String {
                 },
             );
         }
-        known => show_length(&known.magnitude()),
+        priors => show_length(&priors.magnitude()),
     };
     shown.map_or_else(
         |why| format!("Its end off the line is not observable: {why}."),

@@ -49,9 +49,9 @@ fn frames_per_s(run: &RunEvidence<'_>) -> Option<f64> {
 pub(super) fn wheel_rate(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Item {
     let fps = frames_per_s(run).unwrap_or(f64::NAN);
     let turns_per_s = fps / 2.0;
-    let diameter_m = 2.0 * run.known.wheel_radius_m.value;
+    let diameter_m = 2.0 * run.priors.wheel_radius_m.value;
     let rim_m_per_s = PI * diameter_m * turns_per_s;
-    let assumed = if run.known.wheel_radius_given {
+    let assumed = if run.priors.wheel_radius_given {
         ""
     } else {
         " if it is an ordinary one"
@@ -119,7 +119,7 @@ fn lengths(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Vec<(f64, f64)> {
     };
     let states = &analysis.motion.body.states;
     let frames = run.track.sticker.iter().enumerate();
-    let look = |(frame, place): (usize, &Option<Place>)| {
+    let observation = |(frame, place): (usize, &Option<Place>)| {
         let state = states.get(frame)?.as_ref()?;
         let blob = blob_at(evidence, frame, place.as_ref()?)?;
         let length_px = 2.0 * (blob.area_px2 * blob.elongation / PI).sqrt();
@@ -132,18 +132,21 @@ fn lengths(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Vec<(f64, f64)> {
         };
         (!blob.at_border && blob.fitted).then_some((state.mean[3].abs(), length_px * away))
     };
-    frames.filter_map(look).collect()
+    frames.filter_map(observation).collect()
 }
 
 fn blur(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {
-    let looks = lengths(evidence, run);
-    let top = looks.iter().map(|look| look.0).fold(0.0, f64::max);
+    let observations = lengths(evidence, run);
+    let top = observations
+        .iter()
+        .map(|observation| observation.0)
+        .fold(0.0, f64::max);
     let of = |keep: &dyn Fn(f64) -> bool| {
         median(
-            looks
+            observations
                 .iter()
-                .filter(|look| keep(look.0))
-                .map(|look| look.1)
+                .filter(|observation| keep(observation.0))
+                .map(|observation| observation.1)
                 .collect(),
         )
     };

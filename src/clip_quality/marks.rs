@@ -3,7 +3,7 @@
 use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
 use crate::camera::ViewSource;
 use crate::colour::{Closeness, Colour, closeness};
-use crate::track::{MIN_CIRCLING_FRAMES, Piece, Place, Places, join_pieces, link_pieces};
+use crate::track::{MIN_CIRCLING_FRAMES, Place, Places, Tracklet, join_tracklets, link_tracklets};
 
 /// Diameters of the sticker, px: from 14 on a disc is placed to some hundredths of a pixel (DEVELOPERS.md,
 /// accuracy floors); below 8 it is not told from clutter.
@@ -140,8 +140,9 @@ fn seen_well(
 }
 
 fn light(run: &RunEvidence<'_>) -> Item {
-    let looks: Vec<&Place> = run.track.sticker.iter().flatten().collect();
-    let of = |get: &dyn Fn(&Place) -> f64| median(looks.iter().map(|place| get(place)).collect());
+    let observations: Vec<&Place> = run.track.sticker.iter().flatten().collect();
+    let of =
+        |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)).collect());
     let placed_px = of(&|p| p.var_u_px2.max(p.var_v_px2).sqrt()).unwrap_or(f64::INFINITY);
     let contrast = of(&|p| p.contrast).unwrap_or(0.0);
     let grade = at_most(placed_px, GOOD_PLACED_PX, USABLE_PLACED_PX)
@@ -157,9 +158,9 @@ fn light(run: &RunEvidence<'_>) -> Item {
 
 fn wheel_mark(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Option<Item> {
     let colour = evidence.wanted.wheel?;
-    let looks = run.track.wheel.iter().flatten().count();
+    let observations = run.track.wheel.iter().flatten().count();
     let item = |grade, says| Item::new("wheel_mark", "wheel mark", grade, says);
-    if looks < MIN_CIRCLING_FRAMES {
+    if observations < MIN_CIRCLING_FRAMES {
         let (grade, says) = if moved {
             let says = format!("nothing {colour} circles beside the sticker: slip cannot be told");
             (Grade::NotUsable, says)
@@ -227,7 +228,7 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             moving,
             ..
         } => {
-            let residual_m = view.mark_residual_m(&run.known.marks).unwrap_or(f64::NAN);
+            let residual_m = view.mark_residual_m(&run.priors.marks).unwrap_or(f64::NAN);
             let by_fit = at_most(residual_m, GOOD_RESIDUAL_M, USABLE_RESIDUAL_M);
             let spare = if *marks >= GOOD_FLOOR_MARKS {
                 Grade::Good
@@ -241,7 +242,7 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             };
             let says = format!(
                 "{marks} of {} found, which fit within {:.1} mm ({residual_px:.2} px){held}",
-                run.known.marks.len(),
+                run.priors.marks.len(),
                 1000.0 * residual_m
             );
             let change = if by_fit > Grade::Good {
@@ -345,23 +346,23 @@ fn lookalikes(evidence: &Evidence<'_>, run: &RunEvidence<'_>, colour: Colour) ->
     ) else {
         return 0;
     };
-    let like = |piece: &Piece| {
+    let like = |tracklet: &Tracklet| {
         let of = |get: &dyn Fn(&Place) -> f64| {
-            median(piece.steps.iter().map(|(_, place)| get(place)).collect()).unwrap_or(0.0)
+            median(tracklet.steps.iter().map(|(_, place)| get(place)).collect()).unwrap_or(0.0)
         };
-        let own_looks = piece.steps.iter().filter(|(frame, place)| {
+        let own_observations = tracklet.steps.iter().filter(|(frame, place)| {
             let near = |own: &Place| (own.u_px - place.u_px).hypot(own.v_px - place.v_px) < 3.0;
             own.get(*frame).and_then(Option::as_ref).is_some_and(near)
         });
-        let share = piece.steps.len() as f64 / own.len() as f64;
-        // A piece of the mark's own way, before it was surely followed, begins or ends beside it.
-        own_looks.count() == 0
+        let share = tracklet.steps.len() as f64 / own.len() as f64;
+        // A tracklet of the mark's own way, before it was surely followed, begins or ends beside it.
+        own_observations.count() == 0
             && share > LIKE_SEEN
             && of(&|p| p.contrast) > LIKE_CONTRAST * contrast
             && of(&|p| p.area_px2) > LIKE_AREA * area_px2
     };
-    join_pieces(link_pieces(evidence.seen, slot))
+    join_tracklets(link_tracklets(evidence.seen, slot))
         .iter()
-        .filter(|piece| like(piece))
+        .filter(|tracklet| like(tracklet))
         .count()
 }

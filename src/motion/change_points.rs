@@ -6,14 +6,16 @@
 //! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
 //! follow a jump passed for a restless one.
 
-use crate::smoothing::{Belief, Filtered, Look, Step, filter, maximise, sensitivities};
+use crate::smoothing::{
+    Filtered, Observation, StateEstimate, Step, filter, maximise, sensitivities,
+};
 use nalgebra::SVector;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 /// No more breaks than this: release aside, a run has an end of slip and an end of pull, and an end of
 /// rolling.
-const MAX_BREAKS: usize = 5;
+const MAX_CHANGE_POINTS: usize = 5;
 /// Moments tried within a step.
 const PARTS: usize = 8;
 /// A break this near to the end of the view is never sure: one odd look passes for it.
@@ -34,9 +36,9 @@ pub struct Settled {
     /// Factor between the variances seen and those that the disc fits claim.
     pub variance_factor: f64,
     /// Moments at which the acceleration may jump, s.
-    pub breaks_s: Vec<f64>,
+    pub change_points_s: Vec<f64>,
     /// Their standard uncertainties, s.
-    pub breaks_sd_s: Vec<f64>,
+    pub change_points_sd_s: Vec<f64>,
     /// Moments of one break more that the looks leave open (the string ran out just before the car left the
     /// view, say), and how likely each is.
     pub open: Vec<(f64, f64)>,
@@ -51,10 +53,10 @@ impl Settled {
             moment + normal * sd
         };
         Self {
-            breaks_s: self
-                .breaks_s
+            change_points_s: self
+                .change_points_s
                 .iter()
-                .zip(&self.breaks_sd_s)
+                .zip(&self.change_points_sd_s)
                 .map(moved)
                 .collect(),
             open: Vec::new(),
@@ -64,7 +66,7 @@ impl Settled {
 }
 
 /// A motion that may break.
-pub(super) trait Breaking<const N: usize, const M: usize> {
+pub(super) trait Jumping<const N: usize, const M: usize> {
     /// Gain in log-likelihood that a break must bring beyond the search's own price: the logarithm of how many
     /// times more steps it was looked for in than share in being its likeliest place.
     const MIN_GAIN: f64;
@@ -77,11 +79,11 @@ pub(super) trait Breaking<const N: usize, const M: usize> {
     /// First step in which a break may be.
     fn first_step(&self) -> usize;
     /// What is known before the first look.
-    fn prior(&self) -> Belief<N>;
+    fn prior(&self) -> StateEstimate<N>;
     /// From time to time, with this density of the third derivative and these breaks.
-    fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<N>>;
+    fn steps(&self, jerk_density: f64, change_points_s: &[f64]) -> Vec<Step<N>>;
     /// The looks, with this factor on the variances that were claimed.
-    fn looks(&self, variance_factor: f64) -> Vec<Option<Look<N, M>>>;
+    fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<N, M>>>;
     /// What a unit jump of the acceleration `left_s` before the end of a step does to the state there.
     fn push(&self, step: usize, left_s: f64) -> SVector<f64, N>;
 }
@@ -99,47 +101,52 @@ struct Settling<'a, B> {
 /// A motion, filtered.
 struct Fitted<const N: usize, const M: usize> {
     steps: Vec<Step<N>>,
-    looks: Vec<Option<Look<N, M>>>,
+    observations: Vec<Option<Observation<N, M>>>,
     filtered: Filtered<N>,
 }
 
 impl<B> Settling<'_, B> {
     /// The motion with these breaks under the present noises.
-    fn fitted<const N: usize, const M: usize>(&self, breaks_s: &[f64]) -> Fitted<N, M>
+    fn fitted<const N: usize, const M: usize>(&self, change_points_s: &[f64]) -> Fitted<N, M>
     where
-        B: Breaking<N, M>,
+        B: Jumping<N, M>,
     {
-        let steps = self.motion.steps(self.jerk_density, breaks_s);
-        let looks = self.motion.looks(self.variance_factor);
-        let filtered = filter(self.motion.prior(), &steps, &looks);
+        let steps = self.motion.steps(self.jerk_density, change_points_s);
+        let observations = self.motion.observations(self.variance_factor);
+        let filtered = filter(self.motion.prior(), &steps, &observations);
         Fitted {
             steps,
-            looks,
+            observations,
             filtered,
         }
     }
 
     /// The same under noises of greatest likelihood, each found in turn.
-    fn tuned<const N: usize, const M: usize>(&mut self, breaks_s: &[f64]) -> Fitted<N, M>
+    fn tuned<const N: usize, const M: usize>(&mut self, change_points_s: &[f64]) -> Fitted<N, M>
     where
-        B: Breaking<N, M>,
+        B: Jumping<N, M>,
     {
         let (motion, prior) = (self.motion, self.motion.prior());
         for _ in 0..3 {
             let (low, high) = VARIANCE_FACTORS;
-            let steps = motion.steps(self.jerk_density, breaks_s);
+            let steps = motion.steps(self.jerk_density, change_points_s);
             self.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
-                filter(prior, &steps, &motion.looks(log.exp())).log_likelihood
+                filter(prior, &steps, &motion.observations(log.exp())).log_likelihood
             })
             .exp();
             let (low, high) = B::JERK_DENSITIES;
-            let looks = motion.looks(self.variance_factor);
+            let observations = motion.observations(self.variance_factor);
             self.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
-                filter(prior, &motion.steps(log.exp(), breaks_s), &looks).log_likelihood
+                filter(
+                    prior,
+                    &motion.steps(log.exp(), change_points_s),
+                    &observations,
+                )
+                .log_likelihood
             })
             .exp();
         }
-        self.fitted(breaks_s)
+        self.fitted(change_points_s)
     }
 }
 
@@ -152,7 +159,7 @@ pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
 
 /// Noises and breaks of greatest likelihood, those breaks that are `known_s` beforehand among them. The search
 /// starts at the noises of `rough`.
-pub(super) fn settle<const N: usize, const M: usize, B: Breaking<N, M>>(
+pub(super) fn settle<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
     rough: (f64, f64),
     known_s: &[f64],
@@ -162,17 +169,17 @@ pub(super) fn settle<const N: usize, const M: usize, B: Breaking<N, M>>(
         jerk_density: rough.0,
         variance_factor: rough.1,
     };
-    let mut breaks: Vec<f64> = known_s.to_vec();
-    model.tuned(&breaks);
-    placed_again(&model, &mut breaks);
-    let mut best = model.tuned(&breaks);
+    let mut change_points: Vec<f64> = known_s.to_vec();
+    model.tuned(&change_points);
+    placed_again(&model, &mut change_points);
+    let mut best = model.tuned(&change_points);
     let steps = best.steps.len().max(1) as f64;
-    while breaks.len() < MAX_BREAKS + known_s.len() {
-        let tries = before_the_end(motion, gains(motion, &best, &breaks, None));
+    while change_points.len() < MAX_CHANGE_POINTS + known_s.len() {
+        let tries = before_the_end(motion, gains(motion, &best, &change_points, None));
         let Some((_, moment)) = most_worth(&tries) else {
             break;
         };
-        let mut tried = breaks.clone();
+        let mut tried = change_points.clone();
         tried.push(moment);
         model.tuned(&tried);
         placed_again(&model, &mut tried);
@@ -181,22 +188,22 @@ pub(super) fn settle<const N: usize, const M: usize, B: Breaking<N, M>>(
         if gain + (places(&tries) / steps).ln() < B::MIN_GAIN {
             break;
         }
-        breaks = tried;
+        change_points = tried;
         best = fitted;
     }
-    let fitted = model.tuned(&breaks);
-    breaks.sort_by(f64::total_cmp);
+    let fitted = model.tuned(&change_points);
+    change_points.sort_by(f64::total_cmp);
     Settled {
         jerk_density: model.jerk_density,
         variance_factor: model.variance_factor,
         open: left_open(
-            &gains(motion, &fitted, &breaks, None),
-            UNFOUND[usize::from(breaks.is_empty())] / steps,
+            &gains(motion, &fitted, &change_points, None),
+            UNFOUND[usize::from(change_points.is_empty())] / steps,
         ),
-        breaks_sd_s: (0..breaks.len())
-            .map(|index| spread(&gains_about(&model, &breaks, index)))
+        change_points_sd_s: (0..change_points.len())
+            .map(|index| spread(&gains_about(&model, &change_points, index)))
             .collect(),
-        breaks_s: breaks,
+        change_points_s: change_points,
     }
 }
 
@@ -230,27 +237,27 @@ fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
 /// The beliefs of a motion with the breaks that are sure, mixed with those that one break more would give:
 /// mean and covariance of the mixture.
 pub(super) fn mixed<const N: usize>(
-    sure: Vec<Belief<N>>,
+    sure: Vec<StateEstimate<N>>,
     open: &[(f64, f64)],
-    with: impl Fn(f64) -> Vec<Belief<N>>,
-) -> Vec<Belief<N>> {
-    let others: Vec<(f64, Vec<Belief<N>>)> = open
+    with: impl Fn(f64) -> Vec<StateEstimate<N>>,
+) -> Vec<StateEstimate<N>> {
+    let others: Vec<(f64, Vec<StateEstimate<N>>)> = open
         .iter()
         .map(|(moment, share)| (*share, with(*moment)))
         .collect();
     let of_sure = 1.0 - open.iter().map(|(_, share)| share).sum::<f64>();
     sure.into_iter()
         .enumerate()
-        .map(|(index, belief)| {
+        .map(|(index, estimate)| {
             let mut shift = SVector::<f64, N>::zeros();
-            let mut covariance = belief.covariance * of_sure;
-            for (share, beliefs) in &others {
-                let off = beliefs[index].mean - belief.mean;
+            let mut covariance = estimate.covariance * of_sure;
+            for (share, estimates) in &others {
+                let off = estimates[index].mean - estimate.mean;
                 shift += off * *share;
-                covariance += (beliefs[index].covariance + off * off.transpose()) * *share;
+                covariance += (estimates[index].covariance + off * off.transpose()) * *share;
             }
-            Belief {
-                mean: belief.mean + shift,
+            StateEstimate {
+                mean: estimate.mean + shift,
                 covariance: covariance - shift * shift.transpose(),
             }
         })
@@ -258,7 +265,7 @@ pub(super) fn mixed<const N: usize>(
 }
 
 /// Those that are far enough from the end of the view to be sure.
-fn before_the_end<const N: usize, const M: usize, B: Breaking<N, M>>(
+fn before_the_end<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
     mut tries: Vec<(f64, f64)>,
 ) -> Vec<(f64, f64)> {
@@ -270,41 +277,41 @@ fn before_the_end<const N: usize, const M: usize, B: Breaking<N, M>>(
 
 /// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
 /// as another, and a break stays where it was.
-fn placed_again<const N: usize, const M: usize, B: Breaking<N, M>>(
+fn placed_again<const N: usize, const M: usize, B: Jumping<N, M>>(
     model: &Settling<'_, B>,
-    breaks: &mut [f64],
+    change_points: &mut [f64],
 ) {
-    for index in 0..breaks.len() {
-        let tries = before_the_end(model.motion, gains_about(model, breaks, index));
+    for index in 0..change_points.len() {
+        let tries = before_the_end(model.motion, gains_about(model, change_points, index));
         if let Some((gain, moment)) = most_worth(&tries)
             && gain > B::MIN_GAIN
         {
-            breaks[index] = moment;
+            change_points[index] = moment;
         }
     }
 }
 
 /// What a break would gain at moments about one of those that there are, in its place.
-fn gains_about<const N: usize, const M: usize, B: Breaking<N, M>>(
+fn gains_about<const N: usize, const M: usize, B: Jumping<N, M>>(
     model: &Settling<'_, B>,
-    breaks: &[f64],
+    change_points: &[f64],
     index: usize,
 ) -> Vec<(f64, f64)> {
-    let mut others = breaks.to_vec();
+    let mut others = change_points.to_vec();
     let own = others.remove(index);
     let fitted = model.fitted(&others);
     gains(model.motion, &fitted, &others, Some(own))
 }
 
 /// Gain and moment of every break that may be added to those `taken_s`; near `about_s` where that is given.
-fn gains<const N: usize, const M: usize, B: Breaking<N, M>>(
+fn gains<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
     fitted: &Fitted<N, M>,
     taken_s: &[f64],
     about_s: Option<f64>,
 ) -> Vec<(f64, f64)> {
     let times = motion.times_s();
-    let sensitive = sensitivities(&fitted.filtered, &fitted.steps, &fitted.looks);
+    let sensitive = sensitivities(&fitted.filtered, &fitted.steps, &fitted.observations);
     let step_at = |moment: &f64| step_of(times, *moment).map(|(step, _)| step);
     let taken: Vec<usize> = taken_s.iter().filter_map(step_at).collect();
     let about = about_s.and_then(|moment| step_at(&moment));
@@ -371,37 +378,41 @@ mod tests {
 
     struct Car {
         times_s: Vec<f64>,
-        looks: Vec<Option<Look<3, 1>>>,
+        observations: Vec<Option<Observation<3, 1>>>,
     }
 
     impl Car {
         fn seen(before: f64, after: f64) -> Self {
             let mut random = ChaCha8Rng::seed_from_u64(5);
             let times_s: Vec<f64> = (0..96).map(|i| f64::from(i) / 60.0).collect();
-            let look = |time: &f64| {
+            let observation = |time: &f64| {
                 let noise: f64 = StandardNormal.sample(&mut random);
-                Some(Look {
+                Some(Observation {
                     design: RowVector3::new(1.0, 0.0, 0.0),
                     value: Vector1::new(way(*time, before, after) + NOISE_M * noise),
                     noise: Matrix1::new(NOISE_M * NOISE_M),
                 })
             };
             Self {
-                looks: times_s.iter().map(look).collect(),
+                observations: times_s.iter().map(observation).collect(),
                 times_s,
             }
         }
 
         /// Speeds smoothed with these breaks.
-        fn speeds(&self, settled: &Settled, breaks_s: &[f64]) -> Vec<f64> {
-            let steps = self.steps(settled.jerk_density, breaks_s);
-            let filtered = filter(self.prior(), &steps, &self.looks(settled.variance_factor));
-            let beliefs = smooth(&filtered, &steps);
-            beliefs.iter().map(|belief| belief.mean[1]).collect()
+        fn speeds(&self, settled: &Settled, change_points_s: &[f64]) -> Vec<f64> {
+            let steps = self.steps(settled.jerk_density, change_points_s);
+            let filtered = filter(
+                self.prior(),
+                &steps,
+                &self.observations(settled.variance_factor),
+            );
+            let estimates = smooth(&filtered, &steps);
+            estimates.iter().map(|estimate| estimate.mean[1]).collect()
         }
     }
 
-    impl Breaking<3, 1> for Car {
+    impl Jumping<3, 1> for Car {
         const MIN_GAIN: f64 = 0.5;
         const JERK_DENSITIES: (f64, f64) = (1e-3, 1e4);
 
@@ -417,14 +428,14 @@ mod tests {
             0
         }
 
-        fn prior(&self) -> Belief<3> {
-            Belief {
+        fn prior(&self) -> StateEstimate<3> {
+            StateEstimate {
                 mean: Vector3::zeros(),
                 covariance: Matrix3::from_diagonal(&Vector3::new(1e-6, 1e-6, 9.0)),
             }
         }
 
-        fn steps(&self, jerk_density: f64, breaks_s: &[f64]) -> Vec<Step<3>> {
+        fn steps(&self, jerk_density: f64, change_points_s: &[f64]) -> Vec<Step<3>> {
             let step = |pair: &[f64]| {
                 let (transition, unit) = jerk_model(pair[1] - pair[0]);
                 Step {
@@ -434,7 +445,7 @@ mod tests {
                 }
             };
             let mut steps: Vec<Step<3>> = self.times_s.windows(2).map(step).collect();
-            for moment in breaks_s {
+            for moment in change_points_s {
                 let (at, left_s) = step_of(&self.times_s, *moment).expect("within the run");
                 let push = self.push(at, left_s) * self.jump();
                 steps[at].noise += push * push.transpose();
@@ -442,13 +453,15 @@ mod tests {
             steps
         }
 
-        fn looks(&self, variance_factor: f64) -> Vec<Option<Look<3, 1>>> {
-            let scaled = |look: &Look<3, 1>| Look {
-                noise: look.noise * variance_factor,
-                ..*look
+        fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<3, 1>>> {
+            let scaled = |observation: &Observation<3, 1>| Observation {
+                noise: observation.noise * variance_factor,
+                ..*observation
             };
-            let looks = self.looks.iter();
-            looks.map(|look| look.as_ref().map(scaled)).collect()
+            let observations = self.observations.iter();
+            observations
+                .map(|observation| observation.as_ref().map(scaled))
+                .collect()
         }
 
         fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {
@@ -470,8 +483,8 @@ mod tests {
         let unbroken = Settled {
             jerk_density: smooth.jerk_density,
             variance_factor: smooth.variance_factor,
-            breaks_s: Vec::new(),
-            breaks_sd_s: Vec::new(),
+            change_points_s: Vec::new(),
+            change_points_sd_s: Vec::new(),
             open: Vec::new(),
         };
         let worst = |speeds: &[f64]| {
@@ -485,11 +498,11 @@ mod tests {
         };
         let rounded = worst(&car.speeds(&unbroken, &[]));
         let settled = settle(&car, ROUGH, &[]);
-        let (breaks_s, sds_s) = (&settled.breaks_s, &settled.breaks_sd_s);
-        assert_eq!(breaks_s.len(), 1, "{breaks_s:?}");
-        let off = (breaks_s[0] - ENDS_S).abs();
+        let (change_points_s, sds_s) = (&settled.change_points_s, &settled.change_points_sd_s);
+        assert_eq!(change_points_s.len(), 1, "{change_points_s:?}");
+        let off = (change_points_s[0] - ENDS_S).abs();
         assert!(sds_s[0] < 0.006 && off < 3.0 * sds_s[0], "{off} {sds_s:?}");
-        let sharp = worst(&car.speeds(&settled, breaks_s));
+        let sharp = worst(&car.speeds(&settled, change_points_s));
         assert!(
             rounded > 0.012 && sharp < 0.4 * rounded,
             "{rounded} {sharp}"
@@ -498,17 +511,20 @@ mod tests {
 
     #[test]
     fn a_steady_pull_has_no_break() {
-        assert_eq!(settle(&Car::seen(1.2, 1.2), ROUGH, &[]).breaks_s, [0.0; 0]);
+        assert_eq!(
+            settle(&Car::seen(1.2, 1.2), ROUGH, &[]).change_points_s,
+            [0.0; 0]
+        );
     }
 
     /// Where nothing is seen of it, a break that is known beforehand stays where it is.
     #[test]
     fn a_known_break_after_the_last_look_stays() {
         let mut car = Car::seen(1.2, 1.2);
-        for look in &mut car.looks[80..] {
-            *look = None;
+        for observation in &mut car.observations[80..] {
+            *observation = None;
         }
         let known = car.times_s[90] + 0.004;
-        assert_eq!(settle(&car, ROUGH, &[known]).breaks_s, [known]);
+        assert_eq!(settle(&car, ROUGH, &[known]).change_points_s, [known]);
     }
 }

@@ -4,7 +4,7 @@ use super::draft::{At, Draft, Part};
 use super::patches::{Manner, Patch};
 use crate::camera::ViewSource;
 use crate::colour::Colour;
-use crate::pipeline::{Looked, on_plan};
+use crate::pipeline::{Observed, on_plan};
 use crate::sheet::kit;
 use crate::track::{MarksWanted, Place, Places, Track, follow};
 use serde::Serialize;
@@ -20,16 +20,16 @@ pub(super) struct Proposal {
 
 /// Numbers the patches and says what they probably are. Patches that make up the wheel mark or the axle
 /// mark become one.
-pub(super) fn propose(looked: &Looked, patches: Vec<Patch>) -> (Vec<Patch>, Proposal) {
+pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, Proposal) {
     let mut proposal = Proposal::default();
     let floor = floor_colour(&patches);
-    let times_s: Vec<f64> = looked
+    let times_s: Vec<f64> = observed
         .seen
         .frames
         .iter()
         .map(|frame| frame.time_s)
         .collect();
-    let Some((wanted, track)) = likeliest_car(looked, &patches, floor) else {
+    let Some((wanted, track)) = likeliest_car(observed, &patches, floor) else {
         proposal.doubts.push(
             "Nothing that moves like a car was found by itself. Step to a frame that shows the sticker, \
              and point at it."
@@ -69,7 +69,7 @@ const KIT_BONUS: f64 = 1.3;
 
 /// The pair of colours for sticker and wheel mark that moves most like a car.
 fn likeliest_car(
-    looked: &Looked,
+    observed: &Observed,
     patches: &[Patch],
     floor: Option<Colour>,
 ) -> Option<(MarksWanted, Track)> {
@@ -77,9 +77,9 @@ fn likeliest_car(
         let own = patches.iter().filter(|p| p.colour == *colour && p.likely);
         Some(*colour) != floor && own.clone().any(|p| p.manner == Manner::Moving)
     };
-    let all = looked.seen.colours.iter().copied();
+    let all = observed.seen.colours.iter().copied();
     let colours: Vec<Colour> = all.filter(moving).collect();
-    let times: Vec<f64> = looked
+    let times: Vec<f64> = observed
         .seen
         .frames
         .iter()
@@ -97,7 +97,7 @@ fn likeliest_car(
                 axle: None,
                 floor: floor.into_iter().collect(),
             };
-            let Ok(track) = follow(&looked.seen, times.clone(), &wanted) else {
+            let Ok(track) = follow(&observed.seen, times.clone(), &wanted) else {
                 continue;
             };
             // A thing may be seen under two neighbouring names; it was kept under the better one.
@@ -122,7 +122,7 @@ fn likeliest_car(
         .copied();
     match wanted
         .axle
-        .and_then(|_| follow(&looked.seen, times, &wanted).ok())
+        .and_then(|_| follow(&observed.seen, times, &wanted).ok())
     {
         Some(with_axle) => Some((wanted, with_axle)),
         None => Some((
@@ -316,7 +316,7 @@ fn kit_plan(track: &Track, still: &[&Patch], sticker: Colour) -> Option<Vec<Opti
     }
     let place = |patch: &&Patch| {
         let [u, v] = patch.at(0)?;
-        let (mark, _) = view.naming.iter().enumerate().find(|(_, named)| {
+        let (mark, _) = view.correspondence.iter().enumerate().find(|(_, named)| {
             let seen = named.and_then(|index| track.floor.get(index));
             seen.is_some_and(|s| (s.u_px - u).hypot(s.v_px - v) < (0.5 * patch.width_px).max(3.0))
         })?;

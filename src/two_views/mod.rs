@@ -163,7 +163,7 @@ fn without_steering_where_spun(
     result: &mut Result95,
 ) {
     let why = match side.get(Key::SpunAwayM) {
-        Quantity::Known { low, .. } if low > SPUN_M => {
+        Quantity::Stated { low, .. } if low > SPUN_M => {
             "the wheel spun, and the view that shows the path does not show the wheel: a car turned by \
              the spin cannot be told from one that steers itself or was set down askew"
         }
@@ -200,12 +200,12 @@ fn width(quantity: &Quantity) -> Option<f64> {
 }
 
 fn on_side_clock(time: Quantity, alignment: &Alignment) -> Quantity {
-    let Quantity::Known { value, low, high } = time else {
+    let Quantity::Stated { value, low, high } = time else {
         return time;
     };
     let half = ((high - low) / 2.0).hypot(COVERAGE_FACTOR * alignment.offset_s.sd);
     let value = alignment.on_side_clock(value);
-    Quantity::known(value, value - half, value + half)
+    Quantity::stated(value, value - half, value + half)
 }
 
 /// A speed or a deviation over time: (time, value, standard uncertainty).
@@ -327,8 +327,8 @@ mod tests {
 
     #[test]
     fn the_surer_view_is_taken_or_the_only_one() {
-        let wide = Quantity::known(1.0, 0.8, 1.2);
-        let narrow = Quantity::known(1.1, 1.0, 1.2);
+        let wide = Quantity::stated(1.0, 0.8, 1.2);
+        let narrow = Quantity::stated(1.1, 1.0, 1.2);
         let none = Quantity::not_observable("it was not in view");
         assert_eq!(
             surer(wide.clone(), narrow.clone()),
@@ -355,7 +355,7 @@ mod tests {
 
     /// A result with these values alone.
     fn result(values: &[(Key, Quantity)]) -> Result95 {
-        let curve = Quantity::known(0.1, 0.08, 0.12);
+        let curve = Quantity::stated(0.1, 0.08, 0.12);
         Result95 {
             values: values.iter().cloned().collect(),
             effects: [(Effect::CurveOff, curve)].into(),
@@ -369,7 +369,7 @@ mod tests {
 
     #[test]
     fn a_path_without_its_wheel_says_nothing_of_steering_where_the_wheel_spun() {
-        let skew = Quantity::known(0.02, 0.018, 0.022);
+        let skew = Quantity::stated(0.02, 0.018, 0.022);
         let joined = |spun: Quantity| {
             let side = result(&[(Key::SpunAwayM, spun)]);
             let mut out = result(&[(Key::ImpliedSkewRad, skew.clone())]);
@@ -381,9 +381,9 @@ mod tests {
                 from.len(),
             )
         };
-        let rolled = joined(Quantity::known(0.03, -0.04, 0.1));
+        let rolled = joined(Quantity::stated(0.03, -0.04, 0.1));
         assert_eq!(rolled, (Some(0.02), Some(0.1), 1));
-        let spun = joined(Quantity::known(0.4, 0.3, 0.5));
+        let spun = joined(Quantity::stated(0.4, 0.3, 0.5));
         assert_eq!(spun, (None, None, 0));
     }
 
@@ -409,7 +409,7 @@ mod tests {
             note: None,
         };
         let half = 0.004 * COVERAGE_FACTOR;
-        let time = Quantity::known(0.75, 0.75 - half, 0.75 + half);
+        let time = Quantity::stated(0.75, 0.75 - half, 0.75 + half);
         let moved = on_side_clock(time, &alignment);
         // 3 and 4 in squares are 5.
         assert!((moved.value().unwrap() - 0.5).abs() < 1e-12);

@@ -4,8 +4,8 @@
 use super::drawing::{Line, floor_lines, wheel_lines};
 use super::patches::Patch;
 use crate::camera::{Projection, View, ViewSource, disc_shift_px};
-use crate::known::colour_notes;
 use crate::pipeline::Outline;
+use crate::priors::colour_notes;
 use crate::sheet::{FloorMark, RunSheet};
 use crate::track::{Places, StillMark, TrackNote};
 use nalgebra::Vector2;
@@ -113,14 +113,14 @@ pub(super) fn preview(
             .as_ref()
             .filter(|_| view.lateral.is_ok())
             .map_or((Vec::new(), None), |seen| {
-                let (lines, step_m) = floor_lines(seen, &outline.known);
+                let (lines, step_m) = floor_lines(seen, &outline.priors);
                 (lines, Some(1000.0 * step_m))
             });
     let mut lines = floor_lines;
     let mut wheel = None;
     if let (Ok(analysis), Some(seen), true) = (&outline.analysis, &projection, view.lateral.is_ok())
     {
-        lines.extend(wheel_lines(seen, &outline.known, analysis, frame));
+        lines.extend(wheel_lines(seen, &outline.priors, analysis, frame));
         wheel = wheel_words(outline);
     }
     Preview {
@@ -144,7 +144,7 @@ fn projection_at(outline: &Outline, view: &View, frame: usize) -> Option<Project
         .get(frame)
         .copied()
         .unwrap_or_default();
-    view.at(begun_s + 0.5 * outline.known.readout_s.value)
+    view.at(begun_s + 0.5 * outline.priors.readout_s.value)
 }
 
 fn car_seen(outline: &Outline, frame: usize) -> CarSeen {
@@ -180,13 +180,13 @@ fn floor_seen(
     patches: &[Patch],
     frame: usize,
 ) -> Vec<FloorSeen> {
-    let four = view.naming.iter().flatten().count() <= 4;
+    let four = view.correspondence.iter().flatten().count() <= 4;
     let sheet_marks = sheet.floor_marks.iter().enumerate();
     sheet_marks
         .map(|(index, mark)| {
             let row = rows.get(index).copied().unwrap_or(index);
             let place = Vector2::new(mark.x_m, mark.y_m);
-            let seen = view.naming.get(index).copied().flatten();
+            let seen = view.correspondence.get(index).copied().flatten();
             let named = seen.and_then(|patch| outline.track.floor.get(patch));
             let still = named.or_else(|| pointed_patch(outline, mark));
             let floor = nalgebra::Point3::new(place.x, place.y, 0.0);
@@ -225,7 +225,7 @@ fn floor_seen(
             let residual_mm = on_floor(at - shift).map(|found| 1000.0 * (found - place).norm());
             let tape = camera
                 .pixel(&nalgebra::Point3::new(
-                    place.x + outline.known.mark_sd_m,
+                    place.x + outline.priors.mark_sd_m,
                     place.y,
                     0.0,
                 ))
@@ -395,8 +395,9 @@ fn wheel_words(outline: &Outline) -> Option<String> {
     let wheel = match &outline.analysis.as_ref().ok()?.motion.wheel {
         Ok(wheel) => wheel,
         Err(why) => {
-            let looks = outline.track.wheel.iter().flatten().count();
-            return (looks > 0).then(|| format!("The wheel's turns are not observable: {why}"));
+            let observations = outline.track.wheel.iter().flatten().count();
+            return (observations > 0)
+                .then(|| format!("The wheel's turns are not observable: {why}"));
         }
     };
     let [ahead, up] = wheel.hub_offset_m.map(|m| 1000.0 * m);

@@ -3,9 +3,9 @@
 
 use crate::clip::{Clip, ClipError, Frame};
 use crate::colour::{Colour, off_hue_deg};
-use crate::pipeline::{Looked, look_through};
+use crate::pipeline::{Observed, observe_frames};
 use crate::sighting::{Finder, Sightings, Wanted};
-use crate::track::{Piece, Place, join_pieces, link_pieces};
+use crate::track::{Place, Tracklet, join_tracklets, link_tracklets};
 use serde::Serialize;
 use std::path::Path;
 
@@ -66,18 +66,19 @@ const FIT_EVERY: u32 = 6;
 pub(super) fn look_for_all(
     path: &Path,
     progress: &dyn Fn(u64, Option<u64>),
-) -> Result<Looked, ClipError> {
+) -> Result<Observed, ClipError> {
     let finder = |colours: [Colour; 4]| {
         let fit_every = FIT_EVERY;
         Finder::new(colours.map(|colour| Wanted { colour, fit_every }).to_vec())
     };
     let [mut kit, mut others] = PASSES.map(finder);
-    let look = |frame: &Frame| {
-        let (mut seen, further) = rayon::join(|| kit.look(frame), || others.look(frame));
+    let observation = |frame: &Frame| {
+        let (mut seen, further) =
+            rayon::join(|| kit.observation(frame), || others.observation(frame));
         seen.blobs.extend(further.blobs);
         seen
     };
-    look_through(Clip::open(path)?, PASSES.concat(), look, progress)
+    observe_frames(Clip::open(path)?, PASSES.concat(), observation, progress)
 }
 
 /// Where a patch may be one of the kit's colours or a neighbour of it, the kit's has these odds.
@@ -86,7 +87,7 @@ const KIT_ODDS_DEG: f64 = 8.0;
 /// A chain with what is known of it.
 struct Chain {
     colour: Colour,
-    piece: Piece,
+    tracklet: Tracklet,
     still: bool,
     off_hue_deg: f64,
 }
@@ -108,20 +109,20 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
     let total = seen.frames.len();
     let mut chains: Vec<Chain> = Vec::new();
     for (slot, &colour) in seen.colours.iter().enumerate() {
-        for piece in join_pieces(link_pieces(seen, slot)) {
-            let size = piece.area_px2().max(0.0).sqrt();
-            let moves = piece.travel_px() > (MOVED_SIZES * size).max(MOVED_PX);
-            let long = piece.steps.len() as f64 > MIN_SHARE * total as f64;
-            if long || (moves && piece.steps.len() >= MIN_MOVING_FRAMES) {
+        for tracklet in join_tracklets(link_tracklets(seen, slot)) {
+            let size = tracklet.area_px2().max(0.0).sqrt();
+            let moves = tracklet.travel_px() > (MOVED_SIZES * size).max(MOVED_PX);
+            let long = tracklet.steps.len() as f64 > MIN_SHARE * total as f64;
+            if long || (moves && tracklet.steps.len() >= MIN_MOVING_FRAMES) {
                 let odds = if slot < PASSES[0].len() {
                     0.0
                 } else {
                     KIT_ODDS_DEG
                 };
-                let off_hue_deg = off_hue(seen, slot, &piece) + odds;
+                let off_hue_deg = off_hue(seen, slot, &tracklet) + odds;
                 chains.push(Chain {
                     colour,
-                    piece,
+                    tracklet,
                     still: !moves,
                     off_hue_deg,
                 });
@@ -133,7 +134,7 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
         .iter()
         .map(|chain| {
             let likely = is_likely(chain, &chains);
-            (weight(&chain.piece), patch(chain, total, likely))
+            (weight(&chain.tracklet), patch(chain, total, likely))
         })
         .collect();
     out.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -148,18 +149,22 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
 }
 
 /// Mean contrast of a chain, and the share of its looks that are discs.
-fn looks(piece: &Piece) -> (f64, f64) {
-    let n = piece.steps.len().max(1) as f64;
-    let contrast: f64 = piece.steps.iter().map(|(_, place)| place.contrast).sum();
-    let fitted = piece.steps.iter().filter(|(_, place)| place.fitted).count();
+fn observations(tracklet: &Tracklet) -> (f64, f64) {
+    let n = tracklet.steps.len().max(1) as f64;
+    let contrast: f64 = tracklet.steps.iter().map(|(_, place)| place.contrast).sum();
+    let fitted = tracklet
+        .steps
+        .iter()
+        .filter(|(_, place)| place.fitted)
+        .count();
     (contrast / n, fitted as f64 / n)
 }
 
 /// What makes a patch worth being shown: seen long, large, strong of colour, and round.
-fn weight(piece: &Piece) -> f64 {
-    let (contrast, fitted) = looks(piece);
-    let size = piece.area_px2().max(0.0).sqrt().min(60.0);
-    piece.steps.len() as f64 * contrast * size * (0.2 + fitted)
+fn weight(tracklet: &Tracklet) -> f64 {
+    let (contrast, fitted) = observations(tracklet);
+    let size = tracklet.area_px2().max(0.0).sqrt().min(60.0);
+    tracklet.steps.len() as f64 * contrast * size * (0.2 + fitted)
 }
 
 /// A mark has this share of its looks fitted as a disc ...
@@ -172,14 +177,14 @@ const ALL_SHARE: f64 = 0.35;
 /// Contrast of the strongest disc among some chains.
 fn strongest<'a>(chains: impl Iterator<Item = &'a Chain>) -> f64 {
     chains
-        .map(|chain| looks(&chain.piece))
+        .map(|chain| observations(&chain.tracklet))
         .filter(|(_, fitted)| *fitted > MIN_FITTED)
         .map(|(contrast, _)| contrast)
         .fold(0.0, f64::max)
 }
 
 fn is_likely(chain: &Chain, chains: &[Chain]) -> bool {
-    let (contrast, fitted) = looks(&chain.piece);
+    let (contrast, fitted) = observations(&chain.tracklet);
     let own = strongest(chains.iter().filter(|other| other.colour == chain.colour));
     let least = (OWN_SHARE * own).max(ALL_SHARE * strongest(chains.iter()));
     fitted > MIN_FITTED && contrast > least
@@ -189,7 +194,7 @@ fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
     let round = |place: &Place| [place.u_px, place.v_px].map(|px| (px * 10.0).round() / 10.0);
     let middle = |get: fn(&Place) -> f64| {
         let mut all: Vec<f64> = chain
-            .piece
+            .tracklet
             .steps
             .iter()
             .map(|(_, place)| get(place))
@@ -201,7 +206,7 @@ fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
         vec![Some([middle(|p| p.u_px), middle(|p| p.v_px)])]
     } else {
         chain
-            .piece
+            .tracklet
             .places(total)
             .iter()
             .map(|place| place.as_ref().map(round))
@@ -216,16 +221,16 @@ fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
             Manner::Moving
         },
         likely,
-        frames_seen: chain.piece.steps.len(),
-        width_px: 2.0 * (chain.piece.area_px2().max(0.0) / std::f64::consts::PI).sqrt(),
-        travel_px: chain.piece.travel_px(),
+        frames_seen: chain.tracklet.steps.len(),
+        width_px: 2.0 * (chain.tracklet.area_px2().max(0.0) / std::f64::consts::PI).sqrt(),
+        travel_px: chain.tracklet.travel_px(),
         places,
     }
 }
 
 /// How far the chain's hue is from its colour's name, in the middle of the chain.
-fn off_hue(seen: &Sightings, slot: usize, piece: &Piece) -> f64 {
-    let Some((frame, place)) = piece.steps.get(piece.steps.len() / 2) else {
+fn off_hue(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> f64 {
+    let Some((frame, place)) = tracklet.steps.get(tracklet.steps.len() / 2) else {
         return f64::INFINITY;
     };
     let blobs = seen
@@ -250,10 +255,10 @@ fn each_once(mut chains: Vec<Chain>) -> Vec<Chain> {
         let known = kept.iter_mut().find(|other| is_same(other, &chain));
         match known {
             Some(other) if other.still && other.colour == chain.colour => {
-                let all = chain.piece.steps.into_iter();
-                other.piece.steps.extend(all);
-                other.piece.steps.sort_by_key(|step| step.0);
-                other.piece.steps.dedup_by_key(|step| step.0);
+                let all = chain.tracklet.steps.into_iter();
+                other.tracklet.steps.extend(all);
+                other.tracklet.steps.sort_by_key(|step| step.0);
+                other.tracklet.steps.dedup_by_key(|step| step.0);
             }
             Some(_) => {}
             None => kept.push(chain),
@@ -265,16 +270,16 @@ fn each_once(mut chains: Vec<Chain>) -> Vec<Chain> {
 fn is_same(a: &Chain, b: &Chain) -> bool {
     let apart = |p: &Place, q: &Place| (p.u_px - q.u_px).hypot(p.v_px - q.v_px);
     if a.colour == b.colour {
-        let first = |chain: &Chain| chain.piece.steps.first().map(|step| step.1);
+        let first = |chain: &Chain| chain.tracklet.steps.first().map(|step| step.1);
         return a.still
             && b.still
             && first(a)
                 .zip(first(b))
                 .is_some_and(|(p, q)| apart(&p, &q) < SAME_PX);
     }
-    let mut rest = a.piece.steps.iter().peekable();
+    let mut rest = a.tracklet.steps.iter().peekable();
     let (mut common, mut near) = (0_usize, 0_usize);
-    for (frame, place) in &b.piece.steps {
+    for (frame, place) in &b.tracklet.steps {
         while rest.next_if(|step| step.0 < *frame).is_some() {}
         if let Some((_, other)) = rest.next_if(|step| step.0 == *frame) {
             common += 1;
@@ -283,7 +288,7 @@ fn is_same(a: &Chain, b: &Chain) -> bool {
             );
         }
     }
-    2 * near > b.piece.steps.len() || (common > 5 && 4 * near > 3 * common)
+    2 * near > b.tracklet.steps.len() || (common > 5 && 4 * near > 3 * common)
 }
 
 impl Patch {

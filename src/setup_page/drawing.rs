@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::camera::Projection;
-use crate::known::Known;
+use crate::priors::Priors;
 use nalgebra::{Point3, Vector2};
 use serde::Serialize;
 
@@ -24,9 +24,9 @@ const PIECES: usize = 24;
 const BEYOND_M: f64 = 0.05;
 
 /// The floor's grid over the marks and the aim line, and the distance of its lines, m.
-pub(super) fn floor_lines(seen: &Projection, known: &Known) -> (Vec<Line>, f64) {
-    let [from, to] = known.aim_m;
-    let points: Vec<Vector2<f64>> = known
+pub(super) fn floor_lines(seen: &Projection, priors: &Priors) -> (Vec<Line>, f64) {
+    let [from, to] = priors.aim_m;
+    let points: Vec<Vector2<f64>> = priors
         .marks
         .iter()
         .map(|mark| mark.floor_m)
@@ -107,7 +107,7 @@ const CORNERS: usize = 48;
 /// The driven wheel's rim and the circle of its mark, where the sizes put them in a frame.
 pub(super) fn wheel_lines(
     seen: &Projection,
-    known: &Known,
+    priors: &Priors,
     analysis: &Analysis,
     frame: usize,
 ) -> Vec<Line> {
@@ -121,7 +121,7 @@ pub(super) fn wheel_lines(
     else {
         return lines;
     };
-    let car = known.car_geometry();
+    let car = priors.car_geometry();
     let (x, y, heading) = (state.mean[0], state.mean[1], state.mean[2]);
     let hub = car.hub(x, y, heading);
     let fitted = analysis
@@ -131,7 +131,7 @@ pub(super) fn wheel_lines(
         .ok()
         .map(|wheel| wheel.mark_radius_m);
     let mark = car.mark_radius_m.or(fitted);
-    let rim = known.wheel_radius_given.then_some(car.hub_height_m);
+    let rim = priors.wheel_radius_given.then_some(car.hub_height_m);
     for (kind, radius) in [("rim", rim), ("mark_circle", mark)] {
         if let Some(radius) = radius {
             let around = (0..=CORNERS).map(|corner| {

@@ -13,8 +13,8 @@ use super::writing::{WriteSheetError, sheet_text};
 use crate::colour::Colour;
 use crate::outputs::overlay::Pace;
 use crate::outputs::result_folder;
-use crate::pipeline::{Looked, Outline, RunError, look_at_clip, marks_wanted, outline};
 use crate::pipeline::{MakeError, Stage, Ways, make_result};
+use crate::pipeline::{Observed, Outline, RunError, marks_wanted, observe_clip, outline};
 use crate::sheet::RunSheet;
 use crate::track::MarksWanted;
 use crate::uncertainty::DEFAULT_DRAWS;
@@ -25,7 +25,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 #[derive(Debug)]
 pub(super) struct FirstLook {
     /// The clip, and what was seen in it.
-    pub(super) looked: Looked,
+    pub(super) observed: Observed,
     /// What may be marks.
     pub(super) patches: Vec<Patch>,
     /// What they probably are.
@@ -42,7 +42,7 @@ pub(super) struct Session {
     base: Mutex<Option<String>>,
     pub(super) first: Task<FirstLook>,
     /// The look with the colours of the sheet, as measuring takes it.
-    look: Mutex<Option<Sought>>,
+    observation: Mutex<Option<Sought>>,
     /// The last sheet worked out.
     worked_out: Mutex<Option<(RunSheet, Arc<Outline>)>>,
     pub(super) measuring: Task<String>,
@@ -51,7 +51,7 @@ pub(super) struct Session {
 /// A look for certain colours.
 struct Sought {
     colours: Vec<Colour>,
-    task: Task<Looked>,
+    task: Task<Observed>,
 }
 
 /// How a look for the sheet's colours stands.
@@ -96,7 +96,7 @@ impl Session {
             frames: Mutex::new(FrameStore::new(clip)),
             base: Mutex::new(base),
             first: Task::default(),
-            look: Mutex::new(None),
+            observation: Mutex::new(None),
             worked_out: Mutex::new(None),
             measuring: Task::default(),
         }
@@ -106,12 +106,12 @@ impl Session {
     pub(super) fn begin(self: &Arc<Self>) {
         let session = Arc::clone(self);
         self.first.start(move |progress| {
-            let looked = look_for_all(&session.clip, progress)
+            let observed = look_for_all(&session.clip, progress)
                 .map_err(|error| Told::new(&error, error.hint()))?;
-            let found = patches(&looked.seen);
-            let (patches, proposal) = propose(&looked, found);
+            let found = patches(&observed.seen);
+            let (patches, proposal) = propose(&observed, found);
             Ok(FirstLook {
-                looked,
+                observed,
                 patches,
                 proposal,
             })
@@ -165,10 +165,10 @@ impl Session {
         if let Some(told) = task.failed() {
             return Follow::Failed(told);
         }
-        let Some(looked) = task.done() else {
+        let Some(observed) = task.done() else {
             return Follow::Waiting(task.progress());
         };
-        match outline(&self.clip, &looked, sheet) {
+        match outline(&self.clip, &observed, sheet) {
             Ok(outline) => {
                 let outline = Arc::new(outline);
                 *locked(&self.worked_out) = Some((sheet.clone(), Arc::clone(&outline)));
@@ -178,7 +178,7 @@ impl Session {
         }
     }
 
-    fn look_for(&self, wanted: &MarksWanted) -> Task<Looked> {
+    fn look_for(&self, wanted: &MarksWanted) -> Task<Observed> {
         let mut colours: Vec<Colour> = vec![wanted.sticker];
         colours.extend(
             wanted
@@ -188,21 +188,21 @@ impl Session {
                 .chain(&wanted.axle)
                 .chain(&wanted.floor),
         );
-        let mut look = locked(&self.look);
-        if let Some(sought) = &*look
+        let mut observation = locked(&self.observation);
+        if let Some(sought) = &*observation
             && sought.colours == colours
             && !sought.task.failed().is_some_and(|told| told.passing)
         {
             return sought.task.clone();
         }
         let task = Task::default();
-        *look = Some(Sought {
+        *observation = Some(Sought {
             colours,
             task: task.clone(),
         });
         let (clip, wanted) = (self.clip.clone(), wanted.clone());
         task.start(move |progress| {
-            look_at_clip(&clip, &wanted, progress).map_err(|error| told_run(&error))
+            observe_clip(&clip, &wanted, progress).map_err(|error| told_run(&error))
         });
         task
     }
@@ -229,8 +229,8 @@ impl Session {
         let Some(sheet) = checked.sheet.as_ref().filter(|_| whole) else {
             return Ok(Saved::Incomplete(Box::new(checked)));
         };
-        let looked = self.look_for(&marks_wanted(sheet)).done();
-        let work_out = |sheet: &RunSheet| outline(&self.clip, looked.as_deref()?, sheet).ok();
+        let observed = self.look_for(&marks_wanted(sheet)).done();
+        let work_out = |sheet: &RunSheet| outline(&self.clip, observed.as_deref()?, sheet).ok();
         let draft = without_needless(base.as_deref(), draft, &self.sheet, &work_out)?;
         let disk = storing::read(&self.sheet)?;
         let seen = over.is_some_and(|key| key == storing::key_of(disk.as_deref()));

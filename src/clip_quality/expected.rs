@@ -31,7 +31,7 @@ pub(super) fn items(run: &RunEvidence<'_>, moved: bool) -> Vec<Item> {
 /// Half the width of a quantity's interval.
 fn half_width(quantity: &Quantity) -> Result<(f64, f64), String> {
     match quantity {
-        Quantity::Known { value, low, high } => Ok((*value, (high - low) / 2.0)),
+        Quantity::Stated { value, low, high } => Ok((*value, (high - low) / 2.0)),
         Quantity::NotObservable { reason } => Err(reason.clone()),
     }
 }

@@ -10,7 +10,7 @@ mod run;
 
 use crate::analysis::Analysis;
 use crate::camera::View;
-use crate::known::Known;
+use crate::priors::Priors;
 use crate::sighting::Sightings;
 use crate::track::{MarksWanted, Place, Track};
 use crate::uncertainty::Result95;
@@ -166,7 +166,7 @@ pub struct RunEvidence<'a> {
     /// The marks in pixels.
     pub track: &'a Track,
     /// What is known of the run.
-    pub known: &'a Known,
+    pub priors: &'a Priors,
     /// How the floor is seen, or why that cannot be told.
     pub view: Result<&'a View, &'a str>,
     /// The analysis, or why there is none.
@@ -215,16 +215,16 @@ const MOVED_DIAMETERS: f64 = 2.0;
 /// Whether the sticker went anywhere. A camera that is shaken moves everything; then this says yes too, and
 /// the run is judged as one.
 pub fn car_moved(track: &Track) -> bool {
-    let looks: Vec<&Place> = track.sticker.iter().flatten().collect();
-    let quarter = (looks.len() / 4).max(1);
+    let observations: Vec<&Place> = track.sticker.iter().flatten().collect();
+    let quarter = (observations.len() / 4).max(1);
     let middle = |part: &[&Place]| {
         let of = |get: &dyn Fn(&Place) -> f64| median(part.iter().map(|p| get(p)).collect());
         Some((of(&|p| p.u_px)?, of(&|p| p.v_px)?, of(&|p| p.area_px2)?))
     };
     let (early, late) = (
-        looks.get(..quarter).and_then(middle),
-        looks
-            .get(looks.len().saturating_sub(quarter)..)
+        observations.get(..quarter).and_then(middle),
+        observations
+            .get(observations.len().saturating_sub(quarter)..)
             .and_then(middle),
     );
     let (Some(early), Some(late)) = (early, late) else {

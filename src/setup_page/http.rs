@@ -140,13 +140,13 @@ async fn found(State(shared): State<Shared>) -> Response {
         let told = Told::new(&"the clip is still being looked at", "wait a moment");
         return failed(StatusCode::CONFLICT, &told);
     };
-    let looked = &first.looked;
+    let observed = &first.observed;
     Json(json!({
-        "width_px": looked.clip.width_px,
-        "height_px": looked.clip.height_px,
-        "times_s": looked.seen.frames.iter().map(|frame| (frame.time_s * 1e5).round() / 1e5).collect::<Vec<_>>(),
-        "capture_fps": looked.clip.capture_fps,
-        "damage": looked.damage,
+        "width_px": observed.clip.width_px,
+        "height_px": observed.clip.height_px,
+        "times_s": observed.seen.frames.iter().map(|frame| (frame.time_s * 1e5).round() / 1e5).collect::<Vec<_>>(),
+        "capture_fps": observed.clip.capture_fps,
+        "damage": observed.damage,
         "patches": first.patches,
         "doubts": first.proposal.doubts,
         "colours": crate::colour::Colour::ALL.map(crate::colour::Colour::as_str),

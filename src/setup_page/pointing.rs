@@ -52,7 +52,10 @@ pub(super) fn without_needless(
         out.sticker = bare.sticker;
         let (with, without) = (&pointed.view, &unaided.view);
         // A camera that moves carries its marks all over the picture.
-        if with.moving.is_some() || without.moving.is_some() || with.naming == without.naming {
+        if with.moving.is_some()
+            || without.moving.is_some()
+            || with.correspondence == without.correspondence
+        {
             out.floor_marks = bare.floor_marks;
         }
     }

@@ -11,7 +11,7 @@ use std::sync::mpsc::sync_channel;
 
 /// What was seen in a clip, and what is known of the file.
 #[derive(Debug)]
-pub struct Looked {
+pub struct Observed {
     /// The blobs.
     pub seen: Sightings,
     /// The clip.
@@ -29,18 +29,18 @@ const QUEUE: usize = 3;
 ///
 /// # Errors
 /// What is wrong with the clip.
-pub fn look_at_clip(
+pub fn observe_clip(
     path: &Path,
     wanted: &MarksWanted,
     progress: &dyn Fn(u64, Option<u64>),
-) -> Result<Looked, RunError> {
+) -> Result<Observed, RunError> {
     let clip = Clip::open(path)?;
     let mut finder = Finder::new(wanted_colours(wanted)?);
     let names = finder.colours();
-    Ok(look_through(
+    Ok(observe_frames(
         clip,
         names,
-        |frame| finder.look(frame),
+        |frame| finder.observation(frame),
         progress,
     )?)
 }
@@ -49,16 +49,16 @@ pub fn look_at_clip(
 ///
 /// # Errors
 /// What is wrong with the clip.
-pub fn look_through(
+pub fn observe_frames(
     mut clip: Clip,
     colours: Vec<Colour>,
-    mut look: impl FnMut(&Frame) -> FrameSightings + Send,
+    mut observation: impl FnMut(&Frame) -> FrameSightings + Send,
     progress: &dyn Fn(u64, Option<u64>),
-) -> Result<Looked, ClipError> {
+) -> Result<Observed, ClipError> {
     let expected = clip.info().frame_count_hint;
     let (send, receive) = sync_channel(QUEUE);
     let frames = std::thread::scope(|scope| -> Result<Vec<FrameSightings>, ClipError> {
-        let looker = scope.spawn(move || receive.iter().map(|frame| look(&frame)).collect());
+        let looker = scope.spawn(move || receive.iter().map(|frame| observation(&frame)).collect());
         let mut decoded = 0;
         while let Some(frame) = clip.next_frame()? {
             decoded += 1;
@@ -71,7 +71,7 @@ pub fn look_through(
         Ok(looker.join().unwrap_or_default())
     })?;
     let info = clip.info().clone();
-    Ok(Looked {
+    Ok(Observed {
         seen: Sightings {
             width_px: f64::from(info.width_px),
             height_px: f64::from(info.height_px),

@@ -6,12 +6,12 @@
 
 use super::path::{CameraPath, PoseNode, moved, pose_from_base};
 use super::projection::{Pinhole, Projection};
-use crate::smoothing::{Belief, Look, Step, filter, maximise, smooth};
+use crate::smoothing::{Observation, StateEstimate, Step, filter, maximise, smooth};
 use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
 /// A look at a floor mark at its row's time.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct TimedLook {
+pub(super) struct TimedObservation {
     pub(super) time_s: f64,
     /// The mark's place on the floor, m.
     pub(super) floor_m: Vector2<f64>,
@@ -25,7 +25,7 @@ pub(super) struct TimedLook {
 
 /// What the smoother settled on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SwayTuning {
+pub struct ShakeTuning {
     /// Spectral density of the change of the turning rate, rad²/s³.
     pub turn_density: f64,
     /// Spectral density of the change of the shifting rate, m²/s³.
@@ -45,7 +45,7 @@ const EXTRA_VAR_PX2: f64 = 0.0004;
 /// A smoothed path.
 pub(super) struct Smoothed {
     pub(super) path: CameraPath,
-    pub(super) tuning: SwayTuning,
+    pub(super) tuning: ShakeTuning,
     /// Root mean square residual, px.
     pub(super) residual_px: f64,
     pub(super) log_likelihood: f64,
@@ -54,21 +54,21 @@ pub(super) struct Smoothed {
 /// Smooths the pose over all looks, which are in order of time.
 pub(super) fn smooth_path(
     base: &Pinhole,
-    looks: &[TimedLook],
-    tuning: Option<SwayTuning>,
+    observations: &[TimedObservation],
+    tuning: Option<ShakeTuning>,
 ) -> Option<Smoothed> {
-    let mut poses: Vec<Vector6<f64>> = looks
+    let mut poses: Vec<Vector6<f64>> = observations
         .iter()
         .map(|l| pose_from_base(base, &l.about))
         .collect();
     poses.first()?;
-    let mut settled = tuning.unwrap_or(SwayTuning {
+    let mut settled = tuning.unwrap_or(ShakeTuning {
         turn_density: 0.05,
         shift_density: 0.02,
         variance_factor: 2.0,
     });
-    let mut weights = vec![1.0; looks.len()];
-    let mut beliefs = Vec::new();
+    let mut weights = vec![1.0; observations.len()];
+    let mut estimates = Vec::new();
     let mut log_likelihood = 0.0;
     let passes = if tuning.is_some() {
         PASSES_AGAIN
@@ -76,86 +76,100 @@ pub(super) fn smooth_path(
         PASSES
     };
     for pass in 0..passes {
-        let about = linearised(base, looks, &poses)?;
+        let about = linearised(base, observations, &poses)?;
         if pass == 1 && tuning.is_none() {
-            settled = tune(looks, &about, &weights, &poses[0], settled);
+            settled = tune(observations, &about, &weights, &poses[0], settled);
         }
-        let steps = steps(looks, &settled);
-        let measured = measured(looks, &about, &weights, settled.variance_factor);
+        let steps = steps(observations, &settled);
+        let measured = measured(observations, &about, &weights, settled.variance_factor);
         let filtered = filter(prior(&poses[0]), &steps, &measured);
         log_likelihood = filtered.log_likelihood;
-        beliefs = smooth(&filtered, &steps);
-        poses = beliefs.iter().map(pose).collect();
-        weights = outliers(base, looks, &poses, settled.variance_factor)?;
+        estimates = smooth(&filtered, &steps);
+        poses = estimates.iter().map(pose).collect();
+        weights = outliers(base, observations, &poses, settled.variance_factor)?;
     }
-    let squares: f64 = looks
+    let squares: f64 = observations
         .iter()
         .zip(&poses)
-        .filter_map(|(look, pose)| Some((seen(base, look, pose)? - look.pixel).norm_squared()))
+        .filter_map(|(observation, pose)| {
+            Some((seen(base, observation, pose)? - observation.pixel).norm_squared())
+        })
         .sum();
-    let nodes = beliefs
+    let nodes = estimates
         .iter()
-        .zip(looks)
-        .map(|(belief, look)| PoseNode {
-            time_s: look.time_s,
-            pose: pose(belief),
-            rate: belief.mean.fixed_rows::<6>(6).into_owned(),
+        .zip(observations)
+        .map(|(estimate, observation)| PoseNode {
+            time_s: observation.time_s,
+            pose: pose(estimate),
+            rate: estimate.mean.fixed_rows::<6>(6).into_owned(),
         })
         .collect();
     Some(Smoothed {
         path: CameraPath { base: *base, nodes },
         tuning: settled,
-        residual_px: (squares / looks.len() as f64).sqrt(),
+        residual_px: (squares / observations.len() as f64).sqrt(),
         log_likelihood,
     })
 }
 
-fn pose(belief: &Belief<12>) -> Vector6<f64> {
-    belief.mean.fixed_rows::<6>(0).into_owned()
+fn pose(estimate: &StateEstimate<12>) -> Vector6<f64> {
+    estimate.mean.fixed_rows::<6>(0).into_owned()
 }
 
-fn seen(base: &Pinhole, look: &TimedLook, pose: &Vector6<f64>) -> Option<Vector2<f64>> {
-    Projection::Pinhole(moved(base, pose)).pixel(&Point3::new(look.floor_m.x, look.floor_m.y, 0.0))
+fn seen(
+    base: &Pinhole,
+    observation: &TimedObservation,
+    pose: &Vector6<f64>,
+) -> Option<Vector2<f64>> {
+    Projection::Pinhole(moved(base, pose)).pixel(&Point3::new(
+        observation.floor_m.x,
+        observation.floor_m.y,
+        0.0,
+    ))
 }
 
 /// For each look, the slopes of its pixel by the pose, and the pixel that a pose of zero would have.
 type About = (Matrix2x6<f64>, Vector2<f64>);
 
-fn linearised(base: &Pinhole, looks: &[TimedLook], poses: &[Vector6<f64>]) -> Option<Vec<About>> {
+fn linearised(
+    base: &Pinhole,
+    observations: &[TimedObservation],
+    poses: &[Vector6<f64>],
+) -> Option<Vec<About>> {
     const STEP: f64 = 1e-6;
-    looks
+    observations
         .iter()
         .zip(poses)
-        .map(|(look, pose)| {
-            let here = seen(base, look, pose)?;
+        .map(|(observation, pose)| {
+            let here = seen(base, observation, pose)?;
             let mut slopes = Matrix2x6::zeros();
             for column in 0..6 {
                 let mut off = *pose;
                 off[column] += STEP;
-                slopes.set_column(column, &((seen(base, look, &off)? - here) / STEP));
+                slopes.set_column(column, &((seen(base, observation, &off)? - here) / STEP));
             }
             Some((slopes, here - slopes * pose))
         })
         .collect()
 }
 
-fn prior(first: &Vector6<f64>) -> Belief<12> {
+fn prior(first: &Vector6<f64>) -> StateEstimate<12> {
     // A phone in a hand or following a car: up to about a metre and a radian a second.
     let mut mean = SVector::<f64, 12>::zeros();
     mean.fixed_rows_mut::<6>(0).copy_from(first);
     let spread = [
         0.1, 0.1, 0.1, 0.2, 0.2, 0.2, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0_f64,
     ];
-    Belief {
+    StateEstimate {
         mean,
         covariance: SMatrix::from_diagonal(&SVector::from(spread.map(|s| s * s))),
     }
 }
 
-fn steps(looks: &[TimedLook], tuning: &SwayTuning) -> Vec<Step<12>> {
+fn steps(observations: &[TimedObservation], tuning: &ShakeTuning) -> Vec<Step<12>> {
     let (turn, shift) = (tuning.turn_density, tuning.shift_density);
     let density = Matrix6::from_diagonal(&Vector6::new(turn, turn, turn, shift, shift, shift));
-    looks
+    observations
         .windows(2)
         .map(|pair| {
             let dt = pair[1].time_s - pair[0].time_s;
@@ -179,22 +193,22 @@ fn steps(looks: &[TimedLook], tuning: &SwayTuning) -> Vec<Step<12>> {
 }
 
 fn measured(
-    looks: &[TimedLook],
+    observations: &[TimedObservation],
     about: &[About],
     weights: &[f64],
     factor: f64,
-) -> Vec<Option<Look<12, 2>>> {
-    looks
+) -> Vec<Option<Observation<12, 2>>> {
+    observations
         .iter()
         .zip(about)
         .zip(weights)
-        .map(|((look, (slopes, zero)), weight)| {
+        .map(|((observation, (slopes, zero)), weight)| {
             let mut design = SMatrix::<f64, 2, 12>::zeros();
             design.fixed_columns_mut::<6>(0).copy_from(slopes);
-            let var = look.var_px2.add_scalar(EXTRA_VAR_PX2) * (factor * weight);
-            Some(Look {
+            let var = observation.var_px2.add_scalar(EXTRA_VAR_PX2) * (factor * weight);
+            Some(Observation {
                 design,
-                value: look.pixel - zero,
+                value: observation.pixel - zero,
                 noise: SMatrix::from_diagonal(&var),
             })
         })
@@ -202,34 +216,34 @@ fn measured(
 }
 
 fn tune(
-    looks: &[TimedLook],
+    observations: &[TimedObservation],
     about: &[About],
     weights: &[f64],
     first: &Vector6<f64>,
-    start: SwayTuning,
-) -> SwayTuning {
-    let likelihood = |tuning: &SwayTuning| {
-        let measured = measured(looks, about, weights, tuning.variance_factor);
-        filter(prior(first), &steps(looks, tuning), &measured).log_likelihood
+    start: ShakeTuning,
+) -> ShakeTuning {
+    let likelihood = |tuning: &ShakeTuning| {
+        let measured = measured(observations, about, weights, tuning.variance_factor);
+        filter(prior(first), &steps(observations, tuning), &measured).log_likelihood
     };
     let mut best = start;
     for _ in 0..2 {
         best.variance_factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 10, |log| {
-            likelihood(&SwayTuning {
+            likelihood(&ShakeTuning {
                 variance_factor: log.exp(),
                 ..best
             })
         })
         .exp();
         best.turn_density = maximise(1e-6_f64.ln(), 1e3_f64.ln(), 12, |log| {
-            likelihood(&SwayTuning {
+            likelihood(&ShakeTuning {
                 turn_density: log.exp(),
                 ..best
             })
         })
         .exp();
         best.shift_density = maximise(1e-7_f64.ln(), 1e3_f64.ln(), 12, |log| {
-            likelihood(&SwayTuning {
+            likelihood(&ShakeTuning {
                 shift_density: log.exp(),
                 ..best
             })
@@ -241,16 +255,16 @@ fn tune(
 
 fn outliers(
     base: &Pinhole,
-    looks: &[TimedLook],
+    observations: &[TimedObservation],
     poses: &[Vector6<f64>],
     factor: f64,
 ) -> Option<Vec<f64>> {
-    looks
+    observations
         .iter()
         .zip(poses)
-        .map(|(look, pose)| {
-            let off = seen(base, look, pose)? - look.pixel;
-            let var = look.var_px2.add_scalar(EXTRA_VAR_PX2) * factor;
+        .map(|(observation, pose)| {
+            let off = seen(base, observation, pose)? - observation.pixel;
+            let var = observation.var_px2.add_scalar(EXTRA_VAR_PX2) * factor;
             let scaled = (off.x * off.x / var.x).max(off.y * off.y / var.y);
             Some((scaled / (OUTLIER * OUTLIER)).max(1.0))
         })

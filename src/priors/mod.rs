@@ -8,7 +8,7 @@ mod colours;
 
 pub use colours::colour_notes;
 
-use crate::camera::{CameraSheet, KnownMark, LensPrior};
+use crate::camera::{CameraSheet, LensPrior, MarkPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{KitPart, RunSheet, Side};
 use crate::track::{Hint, MarksWanted};
@@ -19,7 +19,7 @@ use serde::Serialize;
 
 /// A size with its standard uncertainty, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sized {
+pub struct Prior {
     /// Best value.
     pub value: f64,
     /// Standard uncertainty.
@@ -142,41 +142,41 @@ impl Input {
 
 /// Everything known of the run, with uncertainties.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Known {
+pub struct Priors {
     /// Height of the sticker's centre above the floor, m.
-    pub sticker_height_m: Sized,
+    pub sticker_height_m: Prior,
     /// Distance of the sticker ahead of the driven axle, m.
-    pub sticker_ahead_m: Sized,
+    pub sticker_ahead_m: Prior,
     /// Distance of the sticker from the centre line towards the camera, m.
-    pub sticker_off_centre_m: Sized,
+    pub sticker_off_centre_m: Prior,
     /// Distance between the outer faces of the driven wheels, m.
-    pub track_width_m: Sized,
+    pub track_width_m: Prior,
     /// Half of the driven wheel's diameter, m.
-    pub wheel_radius_m: Sized,
+    pub wheel_radius_m: Prior,
     /// Whether the wheel's diameter was given (else no rim speed can be told without a coast).
     pub wheel_radius_given: bool,
     /// Distance of the wheel mark from its hub, if given, m.
-    pub mark_radius_m: Option<Sized>,
+    pub mark_radius_m: Option<Prior>,
     /// Wheelbase, if given, m.
-    pub wheelbase_m: Option<Sized>,
+    pub wheelbase_m: Option<Prior>,
     /// Turns that the string can give, if its length and the axle's diameter are given.
-    pub string_turns: Option<Sized>,
+    pub string_turns: Option<Prior>,
     /// Share of the weight on the driven axle, if given.
     pub driven_share: Option<f64>,
     /// Mass of the car, if given, kg.
     pub mass_kg: Option<f64>,
     /// Floor marks, places in m.
-    pub marks: Vec<KnownMark>,
+    pub marks: Vec<MarkPrior>,
     /// Standard uncertainty of each coordinate of a floor mark, m.
     pub mark_sd_m: f64,
     /// Start and end of the aim line, m.
     pub aim_m: [Vector2<f64>; 2],
     /// Focal length over the long side of the picture; `sd` is that of its logarithm.
-    pub focal_share: Sized,
+    pub focal_share: Prior,
     /// Radial distortion.
-    pub k1: Sized,
+    pub k1: Prior,
     /// Time that the sensor takes from first to last row, s.
-    pub readout_s: Sized,
+    pub readout_s: Prior,
     /// Whether the run sheet gives it.
     pub readout_given: bool,
     /// Whether the camera sees the car's right side.
@@ -210,7 +210,7 @@ const READOUT_SHARE: f64 = 0.75;
 /// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
 /// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
 /// practice, no source.
-const TYPICAL_FOCAL: Sized = Sized {
+const TYPICAL_FOCAL: Prior = Prior {
     value: 0.85,
     sd: 0.25,
 };
@@ -220,11 +220,11 @@ const K1_SD: f64 = 0.04;
 /// The same where the run sheet gives k1: as good as such fits are.
 const K1_GIVEN_SD: f64 = 0.002;
 /// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
-const TYPICAL_HEIGHT: Sized = Sized {
+const TYPICAL_HEIGHT: Prior = Prior {
     value: 0.07,
     sd: 0.025,
 };
-const TYPICAL_OFF_CENTRE: Sized = Sized {
+const TYPICAL_OFF_CENTRE: Prior = Prior {
     value: 0.03,
     sd: 0.025,
 };
@@ -232,22 +232,22 @@ const TYPICAL_OFF_CENTRE: Sized = Sized {
 /// track width: common practice, no source.
 const OFF_CENTRE_SHARE: f64 = 0.4;
 const OFF_CENTRE_SHARE_SD: f64 = 0.1;
-const TYPICAL_AHEAD: Sized = Sized {
+const TYPICAL_AHEAD: Prior = Prior {
     value: 0.0,
     sd: 0.0,
 };
-const TYPICAL_TRACK: Sized = Sized {
+const TYPICAL_TRACK: Prior = Prior {
     value: 0.12,
     sd: 0.03,
 };
-const TYPICAL_RADIUS: Sized = Sized {
+const TYPICAL_RADIUS: Prior = Prior {
     value: 0.055,
     sd: 0.012,
 };
 
 /// Thickness of a string that nobody measured, from sewing thread (0.3 mm) to mason's line (1.5 mm); the
 /// interval holds anything from a string of no thickness to one of nearly 2 mm. Common practice, no source.
-const TYPICAL_STRING: Sized = Sized {
+const TYPICAL_STRING: Prior = Prior {
     value: 0.0008,
     sd: 0.0005,
 };
@@ -265,24 +265,24 @@ const STRING_SD_M: f64 = 0.003;
 /// The string's middle winds at half the axle's diameter plus half its own thickness, and it is the middle
 /// that keeps its length when a string is bent: one turn takes `π (axle + string)`. Where it lies in several
 /// layers it gives fewer turns.
-fn string_turns(string_m: f64, axle_m: f64, thickness_m: Sized) -> Sized {
+fn string_turns(string_m: f64, axle_m: f64, thickness_m: Prior) -> Prior {
     let winding_m = axle_m + thickness_m.value;
     let turns = string_m / (std::f64::consts::PI * winding_m);
     let winding_sd_m = CALIPER_SD_M.hypot(thickness_m.sd);
-    Sized {
+    Prior {
         value: turns,
         sd: turns * (STRING_SD_M / string_m).hypot(winding_sd_m / winding_m),
     }
 }
 
-fn ruled(value: f64) -> Sized {
-    Sized {
+fn ruled(value: f64) -> Prior {
+    Prior {
         value,
         sd: RULER_SD_M,
     }
 }
 
-impl Known {
+impl Priors {
     /// What a run sheet says, with stand-ins for what it does not say.
     #[expect(
         clippy::too_many_lines,
@@ -290,7 +290,7 @@ impl Known {
     )]
     pub fn from_sheet(sheet: &RunSheet) -> Self {
         let mut assumed = Vec::new();
-        let mut or_typical = |given: Option<f64>, typical: Sized, what: &str| {
+        let mut or_typical = |given: Option<f64>, typical: Prior, what: &str| {
             given.map_or_else(
                 || {
                     if typical.sd > 0.0 {
@@ -314,7 +314,7 @@ impl Known {
         let sticker_off_centre_m = or_typical(
             sheet.sticker.off_centre_m,
             car.track_width_m
-                .map_or(TYPICAL_OFF_CENTRE, |width_m| Sized {
+                .map_or(TYPICAL_OFF_CENTRE, |width_m| Prior {
                     value: OFF_CENTRE_SHARE * width_m,
                     sd: OFF_CENTRE_SHARE_SD * width_m,
                 }),
@@ -327,7 +327,7 @@ impl Known {
             TYPICAL_RADIUS,
             "half the wheel's diameter",
         );
-        let wheel_radius_m = Sized {
+        let wheel_radius_m = Prior {
             sd: if car.wheel_diameter_m.is_some() {
                 (WHEEL_REL_SD * wheel_radius_m.value).hypot(RULER_SD_M / 4.0)
             } else {
@@ -336,7 +336,7 @@ impl Known {
             ..wheel_radius_m
         };
         let string_turns = car.string_m.zip(car.axle_diameter_m).map(|(string, axle)| {
-            let thickness = car.string_diameter_m.map_or(TYPICAL_STRING, |value| Sized {
+            let thickness = car.string_diameter_m.map_or(TYPICAL_STRING, |value| Prior {
                 value,
                 sd: CALIPER_SD_M,
             });
@@ -399,22 +399,22 @@ impl Known {
             aim_m,
             focal_share: TYPICAL_FOCAL,
             k1: sheet.camera.k1.map_or(
-                Sized {
+                Prior {
                     value: 0.0,
                     sd: K1_SD,
                 },
-                |value| Sized {
+                |value| Prior {
                     value,
                     sd: K1_GIVEN_SD,
                 },
             ),
             readout_given: sheet.camera.readout_s.is_some(),
             readout_s: sheet.camera.readout_s.map_or(
-                Sized {
+                Prior {
                     value: TYPICAL_READOUT_S,
                     sd: READOUT_SD_S,
                 },
-                |value| Sized {
+                |value| Prior {
                     value,
                     sd: 0.05 * value,
                 },
@@ -483,7 +483,7 @@ impl Known {
     pub fn drawn<R: Rng>(&self, random: &mut R) -> (Self, Vec<f64>) {
         let mut out = self.clone();
         let mut moved = Vec::with_capacity(Input::SIZES.len());
-        let mut shift = |size: &mut Sized| {
+        let mut shift = |size: &mut Prior| {
             let normal: f64 = StandardNormal.sample(random);
             size.value += size.sd * normal;
             moved.push(normal);
@@ -499,7 +499,7 @@ impl Known {
         ] {
             shift(size);
         }
-        let mut none = Sized {
+        let mut none = Prior {
             value: 0.0,
             sd: 0.0,
         };
@@ -517,11 +517,11 @@ impl Known {
     }
 }
 
-fn floor_marks(sheet: &RunSheet) -> Vec<KnownMark> {
+fn floor_marks(sheet: &RunSheet) -> Vec<MarkPrior> {
     sheet
         .floor_marks
         .iter()
-        .map(|mark| KnownMark {
+        .map(|mark| MarkPrior {
             floor_m: Vector2::new(mark.x_m, mark.y_m),
             colour: mark.colour,
             pointed_px: mark.pointed.map(|p| Vector2::new(p.u_px, p.v_px)),
