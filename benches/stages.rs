@@ -88,7 +88,7 @@ fn pixel_stages(criterion: &mut Criterion, marks: &MarksWanted) {
         bencher.iter(|| {
             let mut finder = Finder::new(colours(marks));
             for frame in &frames {
-                black_box(finder.observation(frame));
+                black_box(finder.find(frame));
             }
         });
     });

@@ -78,7 +78,7 @@ fn the_only_blob(frame: &Frame) -> Blob {
         colour: Colour::Green,
         fit_every: 1,
     }]);
-    let blobs = finder.observation(frame).blobs;
+    let blobs = finder.find(frame).blobs;
     assert_eq!(blobs[0].len(), 1, "{:?}", blobs[0]);
     blobs[0][0]
 }

@@ -38,7 +38,7 @@ struct Problem<'a> {
     mark_sd_m: f64,
     lens: LensPrior,
     typical_px: f64,
-    /// By how much the looks are less sure than they claim.
+    /// By how much the observations are less sure than they claim.
     looseness: f64,
     parameters: DVector<f64>,
 }
@@ -67,7 +67,7 @@ pub fn fit_bundle(
         parameters,
     };
     let mut solved = solve(problem)?;
-    // Looks that fit worse than they claim must not outweigh what is known of lenses and tapes (R. T. Birge,
+    // Observations that fit worse than they claim must not outweigh what is known of lenses and tapes (R. T. Birge,
     // Phys. Rev. 40 (1932) 207).
     if let Some(misfit) = solved.misfit().filter(|misfit| *misfit > 1.0) {
         solved.looseness = misfit;
@@ -97,7 +97,7 @@ impl Problem<'_> {
             .sum()
     }
 
-    /// Root mean square residual of the looks in units of what they claim, degrees of freedom counted.
+    /// Root mean square residual of the observations in units of what they claim, degrees of freedom counted.
     fn misfit(&self) -> Option<f64> {
         let observations = 2 * self.observations();
         let squares = self

@@ -166,7 +166,7 @@ fn flat(track: &Track, sheet: &CameraSheet, px_per_m: f64, keystone: Keystone) -
 }
 
 /// The wheel mark's circle about a hub that travels with the sticker, px, by the sticker's way from the
-/// picture's middle in half widths; and that way from the first to the last look.
+/// picture's middle in half widths; and that way from the first to the last observation.
 fn full_circle(track: &Track) -> Option<(DriftingCircle, f64)> {
     let half_px = 0.5 * track.width_px;
     let relative: Vec<(Vector2<f64>, f64)> = track

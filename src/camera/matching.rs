@@ -43,7 +43,7 @@ const MAX_BASES: usize = 20;
 const NEAR_PX: f64 = 4.0;
 /// ... or this share of the marks' extent in the picture.
 const NEAR_SHARE: f64 = 0.012;
-/// A naming of all marks is close where their places and sizes lose it no more than this.
+/// A correspondence of all marks is close where their places and sizes lose it no more than this.
 const CLOSE_LOSS: f64 = 0.5;
 /// Someone pointed at a mark to within this, px.
 const POINTED_PX: f64 = 30.0;
@@ -56,7 +56,7 @@ struct Scored {
     score: f64,
 }
 
-/// Consistent namings, the likeliest first; none where fewer than four marks can be named.
+/// Consistent correspondences, the likeliest first; none where fewer than four marks can be named.
 pub fn name_marks(
     known: &[MarkPrior],
     patches: &[StillMark],
@@ -157,7 +157,7 @@ fn consider(
     }
 }
 
-/// How many namings are handed on: a homography through four points may be no camera's.
+/// How many correspondences are handed on: a homography through four points may be no camera's.
 const MAX_NAMINGS: usize = 120;
 
 fn keep(best: &mut Vec<Scored>, scored: Scored) {

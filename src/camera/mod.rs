@@ -304,7 +304,7 @@ fn pinhole_view(
     })
 }
 
-/// Marks stuck down by hand fit within this share of the picture's long side; a naming that leaves
+/// Marks stuck down by hand fit within this share of the picture's long side; a correspondence that leaves
 /// more is wrong.
 const MAX_RESIDUAL_SHARE: f64 = 0.004;
 /// Focal lengths of phones, from ultra-wide to three times zoom, as a share of the long side: from

@@ -36,7 +36,7 @@ pub struct Moving {
 const KEY_FRAMES: usize = 4;
 /// Namings followed through the clip for each.
 const NAMINGS: usize = 8;
-/// Names with this score need no second opinion: nearly all looks explained, and the car goes from the
+/// Names with this score need no second opinion: nearly all observations explained, and the car goes from the
 /// start along the aim line.
 const SURE_SCORE: f64 = 5.0;
 /// Namings, the likeliest first, of which the first that a smooth path of the camera fits is taken.
@@ -45,7 +45,7 @@ const FOLLOWED: usize = 3;
 const MAX_PATH_RESIDUAL_PX: f64 = 3.0;
 /// A mark that comes into view is taken for the sheet's where it appears this near, px.
 const MEET_PX: f64 = 8.0;
-/// A look this far from where its mark must be is not of it, px.
+/// An observation this far from where its mark must be is not of it, px.
 const STRAY_PX: f64 = 6.0;
 /// Fewer marks than this do not give a frame's pose.
 const MIN_MARKS: usize = 3;
@@ -236,7 +236,7 @@ fn places(sheet: &CameraSheet) -> Vec<Vector2<f64>> {
     sheet.marks.iter().map(|mark| mark.floor_m).collect()
 }
 
-/// The named looks of a frame that are where `pose` has their marks.
+/// The named observations of a frame that are where `pose` has their marks.
 fn observations(
     track: &Track,
     frame: usize,

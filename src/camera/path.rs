@@ -23,7 +23,7 @@ pub struct CameraPath {
     pub nodes: Vec<PoseNode>,
 }
 
-/// A pose farther than this from any look at a floor mark is not known, s: a hand changes its mind in
+/// A pose farther than this from any observation at a floor mark is not known, s: a hand changes its mind in
 /// about a quarter of a second.
 const KNOWN_WITHIN_S: f64 = 0.06;
 

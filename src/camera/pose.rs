@@ -51,7 +51,7 @@ pub struct LensPrior {
 /// # Source
 /// Start: the two constraints that orthonormal columns put on a plane's homography, Z. Zhang, IEEE
 /// Trans. PAMI 22(11), 2000, eqs. 3 and 4. Refinement: least squares on the reprojection, the prior's
-/// two numbers being two looks more.
+/// two numbers being two observations more.
 pub fn fit_camera(
     pairs: &[MarkPair],
     size_px: (f64, f64),

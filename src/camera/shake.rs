@@ -51,7 +51,7 @@ pub(super) struct Smoothed {
     pub(super) log_likelihood: f64,
 }
 
-/// Smooths the pose over all looks, which are in order of time.
+/// Smooths the pose over all observations, which are in order of time.
 pub(super) fn smooth_path(
     base: &Pinhole,
     observations: &[TimedObservation],
@@ -128,7 +128,7 @@ fn seen(
     ))
 }
 
-/// For each look, the slopes of its pixel by the pose, and the pixel that a pose of zero would have.
+/// For each observation, the slopes of its pixel by the pose, and the pixel that a pose of zero would have.
 type About = (Matrix2x6<f64>, Vector2<f64>);
 
 fn linearised(

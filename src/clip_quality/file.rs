@@ -8,7 +8,7 @@ const GOOD_FPS: f64 = 50.0;
 const USABLE_FPS: f64 = 20.0;
 /// A step between frames this much longer than the usual one has lost a frame.
 const LOST_STEP: f64 = 1.5;
-/// Share of steps that lost a frame. Each frame's own time is used, so gaps cost looks, not truth.
+/// Share of steps that lost a frame. Each frame's own time is used, so gaps cost observations, not truth.
 const GOOD_LOST: f64 = 0.01;
 const USABLE_LOST: f64 = 0.15;
 /// Steps that wander by this share of the usual one are still even.

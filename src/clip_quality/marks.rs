@@ -12,13 +12,13 @@ const USABLE_STICKER_PX: f64 = 8.0;
 /// The same for the wheel mark, whose angle asks for less.
 const GOOD_WHEEL_PX: f64 = 8.0;
 const USABLE_WHEEL_PX: f64 = 5.0;
-/// Share of the frames between first and last look in which a mark is seen.
+/// Share of the frames between first and last observation in which a mark is seen.
 const GOOD_SEEN: f64 = 0.9;
 const USABLE_SEEN: f64 = 0.6;
-/// How surely a look places the sticker, px: a tenth is a fifth of a millimetre at 3 m.
+/// How surely an observation places the sticker, px: a tenth is a fifth of a millimetre at 3 m.
 const GOOD_PLACED_PX: f64 = 0.12;
 const USABLE_PLACED_PX: f64 = 0.35;
-/// Chroma distance between sticker and surroundings, codes. A look's variance holds (2 / contrast)² px² for
+/// Chroma distance between sticker and surroundings, codes. An observation's variance holds (2 / contrast)² px² for
 /// coding, so that 12 codes give 0.17 px. A kit's print in a bright room gives 50 to 70; below 40 the room is dim or the
 /// print pale, and the smaller wheel mark suffers first.
 const GOOD_CONTRAST: f64 = 40.0;
@@ -44,13 +44,13 @@ pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool)
     out
 }
 
-/// Median diameter of a mark's looks, px.
+/// Median diameter of a mark's observations, px.
 fn diameter_px(places: &Places) -> Option<f64> {
     let of = |place: &Place| (4.0 * place.area_px2 / std::f64::consts::PI).sqrt();
     median(places.iter().flatten().map(of).collect())
 }
 
-/// Share of the frames between first and last look in which the mark was seen.
+/// Share of the frames between first and last observation in which the mark was seen.
 fn seen_share(places: &Places) -> f64 {
     let first = places.iter().position(Option::is_some);
     let last = places.iter().rposition(Option::is_some);

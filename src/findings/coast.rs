@@ -29,7 +29,7 @@ pub(super) const COVERAGE: f64 = 1.96;
 /// Errors that stay alike over a quarter of the coast, px, as they are expected before the looks at it say more.
 const SLOW_ERROR_PX: f64 = 0.04;
 /// How much that expectation counts, in looks at slow errors: a little less than the coast's own, since cameras differ
-/// widely, but three looks alone scatter.
+/// widely, but three observations alone scatter.
 const EXPECTED_OBSERVATIONS: f64 = 2.0;
 /// Powers of the time beyond the fit's square by which slow errors are seen: the nearest ones. Slow errors fade
 /// towards higher powers.
@@ -52,7 +52,7 @@ pub struct Coast {
     pub seen_s: f64,
 }
 
-/// Fits `s(t)` of a car that loses `a + b v²`: a and the speed at the start from the looks, b from what
+/// Fits `s(t)` of a car that loses `a + b v²`: a and the speed at the start from the observations, b from what
 /// such cars have.
 ///
 /// # Errors
@@ -132,7 +132,7 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
 /// What bends the fit is error as slow as the square of the time, and how much of that there is differs from camera
 /// to camera: a sharpened or coded mark keeps its halo while it crosses a part of the picture, and neighbouring
 /// frames then tell nothing of it. It is seen in the powers of the time just beyond the square: a car that coasts
-/// has none of these, so each, made perpendicular to those before, is one look at the error's size at nearly that
+/// has none of these, so each, made perpendicular to those before, is one observation at the error's size at nearly that
 /// pace. With the expectation as a prior (scaled inverse chi-squared) the mean of the posterior is returned.
 ///
 /// # Source
@@ -263,7 +263,7 @@ fn lost_in_view(coast: &Coast, standing_s: f64) -> Estimate {
 /// The same until both stand: `v² / 2a` for either.
 fn lost_to_standstill(coast: &Coast) -> Estimate {
     let ordinary = ordinary();
-    // A loss that the looks cannot tell from none would go on for ever.
+    // A loss that the observations cannot tell from none would go on for ever.
     let loss = coast.loss.value.max(0.1 * ordinary.value);
     let energy = 0.5 * coast.speed_m_per_s.powi(2);
     // The way goes by the reciprocal, far from a straight line over such a range: the low end is what
@@ -307,7 +307,7 @@ mod tests {
         }
     }
 
-    /// A second of a coast from 1 m/s at 60 frames a second, its looks claimed to 0.1 mm, with an error.
+    /// A second of a coast from 1 m/s at 60 frames a second, its observations claimed to 0.1 mm, with an error.
     fn rows(error_mm: impl Fn(f64) -> f64) -> Vec<(Vec<f64>, f64, f64)> {
         (0..60)
             .map(|i| f64::from(i) / 59.0)
@@ -325,7 +325,7 @@ mod tests {
         // What changes from frame to frame adds next to nothing.
         let quick = slow_error_variance(&rows(|t| 0.1 * (180.0 * t).cos()), 3.0);
         assert!(quick < 2.2, "{quick}");
-        // A slow wave of the same size: 60 looks of 1² / 2 in all, nearly all of it at that pace.
+        // A slow wave of the same size: 60 observations of 1² / 2 in all, nearly all of it at that pace.
         let slow = slow_error_variance(&rows(|t| 0.1 * (9.0 * t).sin()), 3.0);
         assert!(slow > 4.0, "{slow}");
         // Whatever is fitted shows as no error.

@@ -145,9 +145,9 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
 }
 
 /// Part of the run on either side of the highest smoothed rate over which its true time is sought, s. Over
-/// less the looks' own errors grow fast, over more the pull's slow fading draws the time forward.
+/// less the observations' own errors grow fast, over more the pull's slow fading draws the time forward.
 const PEAK_WINDOW_S: f64 = 0.2;
-/// Looks that it takes on either side.
+/// Observations that it takes on either side.
 const PEAK_OBSERVATIONS: usize = 5;
 /// A pull that ends at once and a cubic that is fitted over it differ by about this in the time of the highest
 /// rate: a step from 1.3 h to -0.7 h in the change of the rate, seen over 0.2 s to either side, is a straight
@@ -156,7 +156,7 @@ const PEAK_MODEL_SD_S: f64 = 0.02;
 /// ... and where there are too few looks for a fit, this much of the smoothed time is open.
 const PEAK_SD_S: f64 = 0.1;
 
-/// When wheel or car was fastest: where the change of rate of a cubic through its looks near the highest
+/// When wheel or car was fastest: where the change of rate of a cubic through its observations near the highest
 /// smoothed rate passes zero.
 fn fastest_s(observations: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> {
     let near = |t: &f64| (t - peak_s).abs() < PEAK_WINDOW_S;
@@ -189,12 +189,12 @@ fn fastest_s(observations: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> 
     })
 }
 
-/// Looks after the pull's end that are taken in when axle and wheel are compared: the end is known to about a frame.
+/// Observations after the pull's end that are taken in when axle and wheel are compared: the end is known to about a frame.
 const FRAMES_AFTER_END: f64 = 2.0;
 
 /// Turns of the axle that its wheel did not follow, over the powered part as far as both were seen.
 ///
-/// A string that is out turns nothing, so axle and wheel keep step from then on: a look a little after the end
+/// A string that is out turns nothing, so axle and wheel keep step from then on: an observation a little after the end
 /// misses nothing, where one a frame before it misses what the axle ran ahead in that frame.
 fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Finding {
     let axle: &Wheel = motion.axle.as_ref().map_err(Clone::clone)?;
@@ -246,7 +246,7 @@ mod tests {
             (found.value - 1.0).abs() < 1e-6 && found.sd < 0.06,
             "{found:?}"
         );
-        // Too few looks after it, or a wheel that gains ever more: not found.
+        // Too few observations after it, or a wheel that gains ever more: not found.
         assert_eq!(fastest_s(&observations[..60], 0.98), None);
         let gains: Vec<(f64, f64, f64)> = observations
             .iter()

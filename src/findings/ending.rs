@@ -7,7 +7,7 @@
 use super::least::least_squares;
 use super::{Estimate, Moment};
 
-/// A kink: where gaining speed turns into losing it.
+/// A change point: where gaining speed turns into losing it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChangePoint {
     /// When, s.
@@ -20,31 +20,31 @@ pub struct ChangePoint {
     pub loss: f64,
 }
 
-/// How far from the highest rate a kink is sought, s.
+/// How far from the highest rate a change point is sought, s.
 const SEARCH_S: f64 = 0.30;
-/// How much before and after a kink is looked at, s.
+/// How much before and after a change point is looked at, s.
 const BEFORE_S: f64 = 0.35;
 const AFTER_S: f64 = 0.35;
-/// Looks needed on either side.
+/// Observations needed on either side.
 const MIN_SIDE: usize = 5;
-/// A kink must explain the looks better than a cubic by this much, in units of the errors squared, for
-/// its one parameter more: BIC's `ln n` for some fifty looks, and as much again for the search.
+/// A change point must explain the observations better than a cubic by this much, in units of the errors squared, for
+/// its one parameter more: BIC's `ln n` for some fifty observations, and as much again for the search.
 const MIN_GAIN: f64 = 8.0;
 
-/// What the values of a kink's looks are.
+/// What the values of a change point's observations are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Of {
     /// The car's way, m.
     Way,
     /// The wheel's turn, rad. A wheel that is not true, or whose circle is seen askew, adds to it once and twice
-    /// a turn; such a wave, cut off by the end of the looks, passes for a kink unless it may be there too.
+    /// a turn; such a wave, cut off by the end of the observations, passes for a change point unless it may be there too.
     Turn,
 }
 
-/// Turns of the wheel in the looks from which on a wave in step with it is told from a kink.
+/// Turns of the wheel in the observations from which on a wave in step with it is told from a change point.
 const WAVE_TURNS: f64 = 2.0;
 
-/// Finds the kink in `(time, value, variance)` near `peak_s`, the time of the highest smoothed rate.
+/// Finds the change point in `(time, value, variance)` near `peak_s`, the time of the highest smoothed rate.
 pub(super) fn find_change_point(
     points: &[(f64, f64, f64)],
     peak_s: f64,
@@ -108,11 +108,11 @@ pub(super) fn find_change_point(
     })
 }
 
-/// Looks closer together than this say the same thing about a kink, s.
+/// Observations closer together than this say the same thing about a change point, s.
 const OBSERVATION_S: f64 = 1.0 / 75.0;
 
-/// Means of looks that lie within [`LOOK_S`]: a clip of many frames a second has no more to say of a
-/// kink, only at greater cost.
+/// Means of observations that lie within [`OBSERVATION_S`]: a clip of many frames a second has no more to say of a
+/// change point, only at greater cost.
 fn gathered(observations: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
     let span = observations.last().map_or(0.0, |l| l.0) - observations.first().map_or(0.0, |l| l.0);
     let interval = span / observations.len().max(2) as f64;
@@ -140,8 +140,8 @@ fn fit_at(
         .flatten()
 }
 
-/// One, time, and powers of the time before and after the kink; without a kink one cubic. Of a turn the waves in
-/// step with it as well. The looks are the same for every kink tried, or their likelihoods could not be compared.
+/// One, time, and powers of the time before and after the change point; without a change point one cubic. Of a turn the waves in
+/// step with it as well. The observations are the same for every change point tried, or their likelihoods could not be compared.
 fn rows(
     near: &[(f64, f64, f64)],
     change_point_s: f64,
@@ -173,7 +173,7 @@ fn rows(
         .collect()
 }
 
-/// The car's way as its looks give it, not smoothed.
+/// The car's way as its observations give it, not smoothed.
 pub(super) fn ways(moments: &[Moment<'_>], lever: crate::motion::Lever) -> Vec<(f64, f64, f64)> {
     moments
         .iter()
@@ -195,7 +195,7 @@ pub(super) fn ways(moments: &[Moment<'_>], lever: crate::motion::Lever) -> Vec<(
         .collect()
 }
 
-/// The wheel's turn as its looks give it, rad.
+/// The wheel's turn as its observations give it, rad.
 pub(super) fn turns(moments: &[Moment<'_>]) -> Vec<(f64, f64, f64)> {
     moments
         .iter()

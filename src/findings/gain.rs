@@ -98,7 +98,7 @@ fn gain(moments: &[Moment<'_>], coast: &Result<Coast, String>, out: &Findings) -
     })
 }
 
-/// From one look at the wheel to the next.
+/// From one observation at the wheel to the next.
 pub(super) struct Slide {
     /// By how much the rim went further than the car, m.
     slid_m: f64,

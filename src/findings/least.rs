@@ -14,14 +14,14 @@ pub(super) struct Fit {
     pub(super) left_over: f64,
     /// How much the likeness of neighbours widens the errors.
     pub(super) inflation: f64,
-    /// Looks over parameters.
+    /// Observations over parameters.
     pub(super) spare: f64,
     /// What `covariance` takes an error's variance to be, in units of the claimed one.
     pub(super) factor: f64,
 }
 
 /// Fits `value = row . parameters`; each entry is (row, value, variance). `slow` is how many times the
-/// claimed variance is an error that stays alike over a quarter of the looks.
+/// claimed variance is an error that stays alike over a quarter of the observations.
 pub(super) fn least_squares(observations: &[(Vec<f64>, f64, f64)], slow: f64) -> Option<Fit> {
     let columns = observations.first()?.0.len();
     let n = observations.len();

@@ -201,15 +201,15 @@ pub const NO_STRING: &str = "the run sheet does not give both `axle_diameter_mm`
 pub enum Effect {
     /// Off line at the end of the view through the steady curve alone.
     CurveOff,
-    /// The same after [`STATED_WAY_M`].
+    /// The same after [`STATED_DISTANCE_M`].
     CurveOffAtStated,
     /// Off line at the end of the view through the first heading alone.
     AimOff,
-    /// The same after [`STATED_WAY_M`].
+    /// The same after [`STATED_DISTANCE_M`].
     AimOffAtStated,
     /// Off line at the end of the view through turning while the wheel spun.
     YawOff,
-    /// The same after [`STATED_WAY_M`].
+    /// The same after [`STATED_DISTANCE_M`].
     YawOffAtStated,
     /// Sway of the driven axle from one side to the other.
     SwayOff,

@@ -17,7 +17,7 @@ pub struct Pull {
     pub end_s: Option<f64>,
     /// When the car stood still again, s.
     pub stopped_s: Option<f64>,
-    /// The kink that the end of the pull leaves in the wheel's turn, or else in the car's way.
+    /// The change point that the end of the pull leaves in the wheel's turn, or else in the car's way.
     pub change_point: Option<ChangePoint>,
 }
 
@@ -166,7 +166,7 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     let step = moments
         .get(1)
         .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
-    // Where no kink shows the end, the pull fades out: between highest speed and string end lies what
+    // Where no change point shows the end, the pull fades out: between highest speed and string end lies what
     // cannot be told.
     let sd = pull
         .change_point

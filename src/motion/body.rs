@@ -31,7 +31,7 @@ pub struct BodyState {
     pub aside_m: f64,
     /// Whether the sticker was seen in this frame.
     pub seen: bool,
-    /// Where the sticker's own look puts it, unsmoothed; `None` where it was not seen.
+    /// Where the sticker's own observation puts it, unsmoothed; `None` where it was not seen.
     pub observation: Option<FloorObservation>,
 }
 
@@ -61,11 +61,11 @@ pub struct Body {
     pub states: Vec<Option<BodyState>>,
     /// What the smoother settled on: the density of the jerk is in m²/s⁵.
     pub settled: Settled,
-    /// How many looks with errors as alike as these are worth one.
+    /// How many observations with errors as alike as these are worth one.
     pub alike: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
-    /// Log-likelihood of the looks under the last pass.
+    /// Log-likelihood of the observations under the last pass.
     pub log_likelihood: f64,
 }
 
@@ -146,12 +146,12 @@ const ROUGH: (f64, f64) = (50.0, 4.0);
 struct AboutPath<'a> {
     model: &'a CarModel<'a>,
     path: &'a [Vector6<f64>],
-    /// The looks with the variances that the disc fits claim.
+    /// The observations with the variances that the disc fits claim.
     observations: Vec<Option<Observation<6, 2>>>,
 }
 
 impl Jumping<6, 2> for AboutPath<'_> {
-    /// A break where there is none costs little: a few frames are smoothed less.
+    /// A change point where there is none costs little: a few frames are smoothed less.
     const MIN_GAIN: f64 = 0.5;
     /// m²/s⁵.
     const JERK_DENSITIES: (f64, f64) = (0.02, 2e5);

@@ -149,7 +149,7 @@ impl<'a> CarModel<'a> {
         }
     }
 
-    /// From place to place about `path`; the acceleration may jump at each of the breaks.
+    /// From place to place about `path`; the acceleration may jump at each of the change points.
     pub(super) fn steps(
         &self,
         path: &[Vector6<f64>],
@@ -296,7 +296,7 @@ impl<'a> CarModel<'a> {
         })
     }
 
-    /// What is known before the first look of car and sway together.
+    /// What is known before the first observation of car and sway together.
     pub(super) fn swaying_prior(&self, part_sds: [f64; 6]) -> StateEstimate<12> {
         let car = self.prior();
         let mut mean = SVector::<f64, 12>::zeros();
@@ -349,7 +349,7 @@ impl<'a> CarModel<'a> {
         steps.map(with_sway).collect()
     }
 
-    /// The looks of [`Self::looks`] as looks at car and sway together.
+    /// The observations of [`Self::observations`] as looks at car and sway together.
     pub(super) fn swaying_observations(
         &self,
         path: &[Vector6<f64>],
@@ -429,7 +429,7 @@ impl<'a> CarModel<'a> {
         Some(Vector2::new(place.u_px, place.v_px) - self.seen_at(index, state)?)
     }
 
-    /// Where one look alone puts the sticker.
+    /// Where one observation alone puts the sticker.
     pub(super) fn floor_observation(&self, index: usize) -> Option<FloorObservation> {
         let (place, view) = (self.places[index]?, self.views[index]?);
         let height = self.car.sticker_height_m + self.swayed[index].rise_m;

@@ -13,19 +13,19 @@ use nalgebra::SVector;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-/// No more breaks than this: release aside, a run has an end of slip and an end of pull, and an end of
+/// No more change points than this: release aside, a run has an end of slip and an end of pull, and an end of
 /// rolling.
 const MAX_CHANGE_POINTS: usize = 5;
 /// Moments tried within a step.
 const PARTS: usize = 8;
-/// A break this near to the end of the view is never sure: one odd look passes for it.
+/// A change point this near to the end of the view is never sure: one odd observation passes for it.
 const END_STEPS: usize = 5;
-/// Breaks that a run has and that were not found, before the looks are asked: about one, and more where none
+/// Breaks that a run has and that were not found, before the observations are asked: about one, and more where none
 /// was found, since a pull must end some time.
 const UNFOUND: [f64; 2] = [1.0, 3.0];
-/// Two breaks are at least this many steps apart: closer ones are one that the smoother may spread.
+/// Two change points are at least this many steps apart: closer ones are one that the smoother may spread.
 const APART_STEPS: usize = 3;
-/// A break that is placed again may move by this many steps.
+/// A change point that is placed again may move by this many steps.
 const MOVED_STEPS: usize = 4;
 
 /// What a smoother settled on, to be kept for repeats on slightly other inputs.
@@ -39,13 +39,13 @@ pub struct Settled {
     pub change_points_s: Vec<f64>,
     /// Their standard uncertainties, s.
     pub change_points_sd_s: Vec<f64>,
-    /// Moments of one break more that the looks leave open (the string ran out just before the car left the
+    /// Moments of one change point more that the observations leave open (the string ran out just before the car left the
     /// view, say), and how likely each is.
     pub open: Vec<(f64, f64)>,
 }
 
 impl Settled {
-    /// The same with each break moved at random within its uncertainty, and no more left open.
+    /// The same with each change point moved at random within its uncertainty, and no more left open.
     #[must_use]
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         let moved = |(moment, sd): (&f64, &f64)| {
@@ -67,7 +67,7 @@ impl Settled {
 
 /// A motion that may break.
 pub(super) trait Jumping<const N: usize, const M: usize> {
-    /// Gain in log-likelihood that a break must bring beyond the search's own price: the logarithm of how many
+    /// Gain in log-likelihood that a change point must bring beyond the search's own price: the logarithm of how many
     /// times more steps it was looked for in than share in being its likeliest place.
     const MIN_GAIN: f64;
     /// Within which the density of the third derivative is sought.
@@ -76,13 +76,13 @@ pub(super) trait Jumping<const N: usize, const M: usize> {
     fn jump(&self) -> f64;
     /// Times of the states.
     fn times_s(&self) -> &[f64];
-    /// First step in which a break may be.
+    /// First step in which a change point may be.
     fn first_step(&self) -> usize;
-    /// What is known before the first look.
+    /// What is known before the first observation.
     fn prior(&self) -> StateEstimate<N>;
-    /// From time to time, with this density of the third derivative and these breaks.
+    /// From time to time, with this density of the third derivative and these change points.
     fn steps(&self, jerk_density: f64, change_points_s: &[f64]) -> Vec<Step<N>>;
-    /// The looks, with this factor on the variances that were claimed.
+    /// The observations, with this factor on the variances that were claimed.
     fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<N, M>>>;
     /// What a unit jump of the acceleration `left_s` before the end of a step does to the state there.
     fn push(&self, step: usize, left_s: f64) -> SVector<f64, N>;
@@ -106,7 +106,7 @@ struct Fitted<const N: usize, const M: usize> {
 }
 
 impl<B> Settling<'_, B> {
-    /// The motion with these breaks under the present noises.
+    /// The motion with these change points under the present noises.
     fn fitted<const N: usize, const M: usize>(&self, change_points_s: &[f64]) -> Fitted<N, M>
     where
         B: Jumping<N, M>,
@@ -157,7 +157,7 @@ pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
     Some((step, times_s.get(next)? - moment_s))
 }
 
-/// Noises and breaks of greatest likelihood, those breaks that are `known_s` beforehand among them. The search
+/// Noises and change points of greatest likelihood, those change points that are `known_s` beforehand among them. The search
 /// starts at the noises of `rough`.
 pub(super) fn settle<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
@@ -207,12 +207,12 @@ pub(super) fn settle<const N: usize, const M: usize, B: Jumping<N, M>>(
     }
 }
 
-/// How likely a break that was not found is, at most.
+/// How likely a change point that was not found is, at most.
 const MOST_OPEN: f64 = 1.0 / 3.0;
-/// Steps at which a break is left open, at most.
+/// Steps at which a change point is left open, at most.
 const OPEN_STEPS: usize = 6;
 
-/// Moments of one break more and how likely each is; before the looks are asked, each step has one with the
+/// Moments of one change point more and how likely each is; before the observations are asked, each step has one with the
 /// same `odds_a_step`.
 fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     let mut open: Vec<(f64, f64)> = tries
@@ -224,7 +224,7 @@ fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
         })
         .collect();
     let odds = open.iter().map(|(_, odds)| odds).sum::<f64>();
-    // No more than a third in all: looks with errors out of the ordinary pass for a break, too.
+    // No more than a third in all: observations with errors out of the ordinary pass for a change point, too.
     let all = (1.0 + odds).max(odds / MOST_OPEN);
     open.sort_by(|a, b| b.1.total_cmp(&a.1));
     open.truncate(OPEN_STEPS);
@@ -234,7 +234,7 @@ fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     open
 }
 
-/// The beliefs of a motion with the breaks that are sure, mixed with those that one break more would give:
+/// The state estimates of a motion with the change points that are sure, mixed with those that one change point more would give:
 /// mean and covariance of the mixture.
 pub(super) fn mixed<const N: usize>(
     sure: Vec<StateEstimate<N>>,
@@ -275,8 +275,8 @@ fn before_the_end<const N: usize, const M: usize, B: Jumping<N, M>>(
     tries
 }
 
-/// Moves each break to where it is worth most, the others kept. Where nothing was seen one place is as good
-/// as another, and a break stays where it was.
+/// Moves each change point to where it is worth most, the others kept. Where nothing was seen one place is as good
+/// as another, and a change point stays where it was.
 fn placed_again<const N: usize, const M: usize, B: Jumping<N, M>>(
     model: &Settling<'_, B>,
     change_points: &mut [f64],
@@ -291,7 +291,7 @@ fn placed_again<const N: usize, const M: usize, B: Jumping<N, M>>(
     }
 }
 
-/// What a break would gain at moments about one of those that there are, in its place.
+/// What a change point would gain at moments about one of those that there are, in its place.
 fn gains_about<const N: usize, const M: usize, B: Jumping<N, M>>(
     model: &Settling<'_, B>,
     change_points: &[f64],
@@ -303,7 +303,7 @@ fn gains_about<const N: usize, const M: usize, B: Jumping<N, M>>(
     gains(model.motion, &fitted, &others, Some(own))
 }
 
-/// Gain and moment of every break that may be added to those `taken_s`; near `about_s` where that is given.
+/// Gain and moment of every change point that may be added to those `taken_s`; near `about_s` where that is given.
 fn gains<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
     fitted: &Fitted<N, M>,
@@ -399,7 +399,7 @@ mod tests {
             }
         }
 
-        /// Speeds smoothed with these breaks.
+        /// Speeds smoothed with these change points.
         fn speeds(&self, settled: &Settled, change_points_s: &[f64]) -> Vec<f64> {
             let steps = self.steps(settled.jerk_density, change_points_s);
             let filtered = filter(
@@ -517,7 +517,7 @@ mod tests {
         );
     }
 
-    /// Where nothing is seen of it, a break that is known beforehand stays where it is.
+    /// Where nothing is seen of it, a change point that is known beforehand stays where it is.
     #[test]
     fn a_known_break_after_the_last_look_stays() {
         let mut car = Car::seen(1.2, 1.2);

@@ -91,14 +91,14 @@ pub struct Tuning {
     pub axle: Option<WheelTuning>,
     /// The sway of a wobbling wheel, where one was found.
     pub sway: Option<SwayCourse>,
-    /// A rate, other than the driven wheel's, at which the sideways looks may sway.
+    /// A rate, other than the driven wheel's, at which the sideways observations may sway.
     pub free_rate: Option<FreeRate>,
     /// Shapes of the path that are worth fitting; empty: all.
     pub shapes: Vec<Shape>,
 }
 
 impl Tuning {
-    /// The same with the moments of the motion's breaks, and the parts of its sway, moved at random within
+    /// The same with the moments of the motion's change points, and the parts of its sway, moved at random within
     /// their uncertainties.
     #[must_use]
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
@@ -235,7 +235,7 @@ fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
     std::iter::once(first).chain(further).collect()
 }
 
-/// A car that shows no sway to the side may hop: the looks must be this much likelier with it, as a logarithm.
+/// A car that shows no sway to the side may hop: the observations must be this much likelier with it, as a logarithm.
 /// One such car in about twenty is expected, and one in a hundred of those said to do so may not.
 const SWAYS: f64 = 7.0;
 /// Rounds of finding a sway and smoothing with it.
@@ -245,7 +245,7 @@ const SWAY_ROUNDS: usize = 5;
 /// still they are one: the last few of them count.
 const REST_OBSERVATIONS: usize = 8;
 
-/// Which of the looks count, one at each of these times.
+/// Which of the observations count, one at each of these times.
 fn counting(times_s: &[f64], seen: impl Fn(usize) -> bool, released_s: Option<f64>) -> Vec<bool> {
     let rest = released_s.map_or(0, |t0| times_s.partition_point(|time| *time <= t0));
     let mut counts = vec![true; times_s.len()];

@@ -96,9 +96,9 @@ const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 /// A sway of greatest likelihood.
 pub(super) struct Refined {
     pub(super) course: SwayCourse,
-    /// Logarithm of the likelihood of the looks with it.
+    /// Logarithm of the likelihood of the observations with it.
     pub(super) likelihood: f64,
-    /// Logarithm of how many times likelier the looks are with it than without any.
+    /// Logarithm of how many times likelier the observations are with it than without any.
     pub(super) gain: f64,
 }
 
@@ -151,7 +151,7 @@ pub(super) fn refine_sway(
     };
     let (without, _) = best([0.0; 6])?;
     let (with, end) = best(PART_SDS)?;
-    // Errors that are alike from frame to frame count for fewer looks.
+    // Errors that are alike from frame to frame count for fewer observations.
     let alike = body.alike;
     Some(Refined {
         course: SwayCourse {

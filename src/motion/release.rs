@@ -25,9 +25,9 @@ const SEARCH_BACK_S: f64 = 0.35;
 const PARABOLA_SIZES: f64 = 0.5;
 /// ... and no longer than this, s.
 const PARABOLA_S: f64 = 0.16;
-/// A pull that is not constant from the first moment shifts the break by about this, s.
+/// A pull that is not constant from the first moment shifts the change point by about this, s.
 const MODEL_SD_S: f64 = 0.004;
-/// How many looks with errors alike are worth one, where the rest does not show how alike they are.
+/// How many observations with errors alike are worth one, where the rest does not show how alike they are.
 const ALIKE: f64 = 2.0;
 /// A rest that wanders by more than the floor of the scatter shows how alike neighbouring errors are; more
 /// alike than this is a drift.
@@ -42,13 +42,13 @@ const REPEATED_PX: f64 = 0.01;
 /// of its strength at first and with all of it after that long: `j t / 3 a` is then a third.
 const CUBIC_SHARE: f64 = 0.35;
 /// Codecs leave a block as it was while it moves by less than about half a pixel, or more where it is dim,
-/// so the last looks before the first clear motion do not prove a rest: they are this uncertain, px, ...
+/// so the last observations before the first clear motion do not prove a rest: they are this uncertain, px, ...
 const UNMOVED_PX: f64 = 0.2;
 /// ... or this share of the leap that they end with ...
 const UNMOVED_LEAPS: f64 = 0.6;
 /// ... over this time, s.
 const UNMOVED_S: f64 = 0.12;
-/// Looks after a leap are uncertain by this share of what was saved up for it.
+/// Observations after a leap are uncertain by this share of what was saved up for it.
 const HELD_SHARE: f64 = 0.5;
 /// Residuals of more than about this many scatters weigh less: a picture that is steadied badly for some
 /// frames must not move the release.
@@ -63,9 +63,9 @@ struct Signal {
     times_s: Vec<f64>,
     away_px: Vec<f64>,
     scatter_px: f64,
-    /// Likeness of an error to that of the look before.
+    /// Likeness of an error to that of the observation before.
     likeness: f64,
-    /// How uncertain the last looks before the first motion are.
+    /// How uncertain the last observations before the first motion are.
     unmoved_px: f64,
     /// ... and those after it.
     moving_px: f64,
@@ -158,7 +158,7 @@ impl Signal {
             .collect()
     }
 
-    /// How many looks are worth one, once their likeness has been taken out.
+    /// How many observations are worth one, once their likeness has been taken out.
     fn alike(&self) -> f64 {
         if self.likeness > 0.0 { 1.0 } else { ALIKE }
     }
@@ -279,7 +279,7 @@ fn likeness(away_px: &[f64], scatter_px: f64) -> f64 {
 struct Misfit {
     /// Twice the negative logarithm of likelihood, but for a constant.
     cost: f64,
-    /// Scatter of the moving looks about the parabola, in units of what was expected.
+    /// Scatter of the moving observations about the parabola, in units of what was expected.
     spread: f64,
 }
 
@@ -332,7 +332,7 @@ fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
     }
 }
 
-/// Looks, each less what its error shares with the one before, in units of what is left of the error.
+/// Observations, each less what its error shares with the one before, in units of what is left of the error.
 fn unlike(observations: &[(Vector3<f64>, f64, f64)], likeness: f64) -> Vec<(Vector3<f64>, f64)> {
     let fresh = (1.0 - likeness * likeness).sqrt();
     (0..observations.len())

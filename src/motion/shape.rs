@@ -16,7 +16,7 @@ use crate::noise::{in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
-/// One look at the sticker.
+/// One observation at the sticker.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ShapeObservation {
     /// Way of the reference point since the first frame, m.
@@ -52,7 +52,7 @@ pub enum Phase {
 }
 
 impl Phase {
-    /// Phase angle at a look, rad.
+    /// Phase angle at an observation, rad.
     pub fn at(self, observation: &ShapeObservation) -> Option<f64> {
         match self {
             Self::DrivenWheel => observation.turn_rad,
@@ -84,9 +84,9 @@ pub struct ShapeFit {
     pub covariance: DMatrix<f64>,
     /// Weighted mean square of what is left, in units of the claimed variance.
     pub left_over: f64,
-    /// How many looks with errors as alike as these are worth one.
+    /// How many observations with errors as alike as these are worth one.
     pub alike: f64,
-    /// Looks used.
+    /// Observations used.
     pub observations: usize,
 }
 
@@ -107,7 +107,7 @@ const OUTLIER: f64 = 3.5;
 /// Errors that stay alike over an eighth of the view (shading, a lens, a seam) do not average out: this
 /// many pixels of them, from our own drawn clips.
 const SLOW_ERROR_PX: f64 = 0.04;
-/// ... which leaves this many independent looks.
+/// ... which leaves this many independent observations.
 const SLOW_OBSERVATIONS: f64 = 8.0;
 
 /// Fits one model; `None` where the data do not determine it.
@@ -245,7 +245,7 @@ fn free_parameters(shape: Shape) -> Vec<usize> {
     free
 }
 
-/// Phase of the sway at every look and half-way to the next.
+/// Phase of the sway at every observation and half-way to the next.
 fn phases(observations: &[ShapeObservation], shape: Shape) -> Option<Vec<f64>> {
     let Some(phase) = shape.sways else {
         return Some(vec![0.0; observations.len()]);
@@ -256,7 +256,7 @@ fn phases(observations: &[ShapeObservation], shape: Shape) -> Option<Vec<f64>> {
         .collect()
 }
 
-/// Where the model puts the sticker, metres from the aim line, at every look.
+/// Where the model puts the sticker, metres from the aim line, at every observation.
 fn laterals(
     observations: &[ShapeObservation],
     phases: &[f64],
@@ -333,7 +333,7 @@ pub struct Compared {
     pub models: Vec<(ShapeFit, f64)>,
 }
 
-/// Compares models on the same looks. `tries` is how many rates a sway at a free rate was sought at; the
+/// Compares models on the same observations. `tries` is how many rates a sway at a free rate was sought at; the
 /// more, the likelier that chance fits one.
 pub fn compare(
     observations: &[ShapeObservation],
@@ -455,7 +455,7 @@ impl ShapeFit {
 /// Turns that a sway must be seen for.
 const MIN_SWAY_TURNS: f64 = 1.5;
 
-/// Whether a phase runs far enough in these looks to be told from a curve.
+/// Whether a phase runs far enough in these observations to be told from a curve.
 pub fn runs_far_enough(observations: &[ShapeObservation], phase: Phase) -> bool {
     let ends = (observations.first(), observations.last());
     let (Some(first), Some(last)) = ends else {

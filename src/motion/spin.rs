@@ -19,21 +19,21 @@ const FORECAST_FRAMES: usize = 2;
 /// this, m/s². Common practice, no source.
 const RIM_JUMP: f64 = 4.0;
 
-/// A break that the car's motion shows and no look at the wheel is of a wheel that rolls, or the car would not
+/// A change point that the car's motion shows and no observation at the wheel is of a wheel that rolls, or the car would not
 /// feel it: it jumps by about this share of that.
 const UNSEEN_SHARE: f64 = 0.3;
 
 /// Residuals beyond this many spreads are of marks half hidden, or mistaken, and weigh less.
 const OUTLIER: f64 = 3.0;
 
-/// The looks in order of time, with what the smoother needs.
+/// The observations in order of time, with what the smoother needs.
 pub(super) struct Chain {
     frames: Vec<usize>,
     times: Vec<f64>,
     observations: Vec<Option<(f64, f64)>>,
-    /// Whether a look counts: of those at rest only the last few do.
+    /// Whether an observation counts: of those at rest only the last few do.
     counts: Vec<bool>,
-    /// What was taken from the looks.
+    /// What was taken from the observations.
     uneven: Uneven,
     released_s: Option<f64>,
     /// Typical jump of the wheel's acceleration where the motion breaks, rad/s².
@@ -41,7 +41,7 @@ pub(super) struct Chain {
 }
 
 impl Chain {
-    /// `looks` are in order of time; `angles` are their angles with whole turns, `None` for strays.
+    /// `observations` are in order of time; `angles` are their angles with whole turns, `None` for strays.
     pub(super) fn new(
         observations: &[AngleObservation],
         angles: &[Option<f64>],
@@ -97,14 +97,14 @@ impl Chain {
     }
 
     fn add(&mut self, frame: usize, time_s: f64, observation: Option<(f64, f64)>) {
-        // A mark's row may be a little before that of a frame without looks.
+        // A mark's row may be a little before that of a frame without observations.
         let time_s = self.times.last().map_or(time_s, |last| time_s.max(*last));
         self.frames.push(frame);
         self.times.push(time_s);
         self.observations.push(observation);
     }
 
-    /// The looks that count, an entry a step.
+    /// The observations that count, an entry a step.
     fn counting(&self) -> impl Iterator<Item = Option<(f64, f64)>> {
         let observations = self.observations.iter().zip(&self.counts);
         observations.map(|(observation, counts)| observation.filter(|_| *counts))
@@ -155,7 +155,7 @@ impl Chain {
             .rposition(Option::is_some)
             .unwrap_or(0);
         for (step, left_s) in change_points {
-            // After the last look a break is known from the car's motion alone, whose own jump it shares.
+            // After the last observation a change point is known from the car's motion alone, whose own jump it shares.
             let share = if step >= last_observation {
                 UNSEEN_SHARE
             } else {
@@ -186,7 +186,7 @@ impl Chain {
         settle(self, ROUGH, &body.settled.change_points_s)
     }
 
-    /// The wheel in each frame, and the log-likelihood of the looks.
+    /// The wheel in each frame, and the log-likelihood of the observations.
     pub(super) fn states(
         &self,
         settled: &Settled,
@@ -286,7 +286,7 @@ fn push(left_s: f64) -> Vector3<f64> {
 const ROUGH: (f64, f64) = (1e5, 4.0);
 
 impl Jumping<3, 1> for Chain {
-    /// Errors of a small mark's angle are alike for several frames, and pass for a break of little gain.
+    /// Errors of a small mark's angle are alike for several frames, and pass for a change point of little gain.
     const MIN_GAIN: f64 = 6.0;
     /// rad²/s⁵.
     const JERK_DENSITIES: (f64, f64) = (1e1, 1e9);

@@ -78,7 +78,7 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
     out
 }
 
-/// The sticker's sideways looks along the way. `radius_m` is what the wheel rolls on.
+/// The sticker's sideways observations along the way. `radius_m` is what the wheel rolls on.
 pub fn shape_observations(
     body: &Body,
     wheel: Option<&Wheel>,
@@ -161,7 +161,7 @@ const SURE: f64 = 0.99;
 const YAW_SHARE: f64 = 0.05;
 
 /// What a wobbling wheel, or a wheel that lets go before the other, adds to the heading in every frame;
-/// `None` where the looks show neither.
+/// `None` where the observations show neither.
 pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
     let (observations, lever) = of_car(body, wheel, car);
     let yaws = may_yaw(&observations);
@@ -207,7 +207,7 @@ pub fn may_yaw(observations: &[ShapeObservation]) -> bool {
         .is_some_and(|last| last.spun_m > YAW_SHARE * last.distance_m)
 }
 
-/// A rate other than the driven wheel's at which the sideways looks may sway: the other axle's.
+/// A rate other than the driven wheel's at which the sideways observations may sway: the other axle's.
 pub fn other_rate(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<FreeRate> {
     let (observations, lever) = of_car(body, wheel, car);
     free_rate(

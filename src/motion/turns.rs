@@ -43,12 +43,12 @@ pub(super) struct Pace {
 /// The counted turns.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Turns {
-    /// Angle with whole turns, an entry a look; `None` for looks of something else, and from where the
+    /// Angle with whole turns, an entry an observation; `None` for observations of something else, and from where the
     /// count is not sure.
     pub(super) angles: Vec<Option<f64>>,
-    /// Frames in which the wheel had turned by more than half a turn since the look before.
+    /// Frames in which the wheel had turned by more than half a turn since the observation before.
     pub(super) ambiguous: Vec<bool>,
-    /// Looks before any other count is nearly as good.
+    /// Observations before any other count is nearly as good.
     pub(super) sure_observations: usize,
     /// Highest rate, rad/s.
     pub(super) top_rate: f64,
@@ -64,10 +64,10 @@ const JERK_DENSITY: f64 = 2.5e6;
 const COAST_JERK_DENSITY: f64 = 2e3;
 /// A spring that lets go gives a wheel up to about this, rad/s². Common practice, no source.
 const START_ACCELERATION: f64 = 400.0;
-/// Looks are worse than disc fits claim by about this factor, and never better than this, rad².
+/// Observations are worse than disc fits claim by about this factor, and never better than this, rad².
 const VARIANCE_FACTOR: f64 = 6.0;
 const FLOOR_VARIANCE: f64 = 0.03 * 0.03;
-/// Share of looks that are of something else.
+/// Share of observations that are of something else.
 const STRAY_SHARE: f64 = 0.03;
 /// Neighbouring frames say nearly the same of how car and wheel agree: each counts for this much.
 const PACE_SHARE: f64 = 0.2;
@@ -88,7 +88,7 @@ struct Hypothesis {
     entry: Option<usize>,
 }
 
-/// A look taken by a hypothesis, and the entry before.
+/// An observation taken by a hypothesis, and the entry before.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
     observation: usize,
@@ -96,7 +96,7 @@ struct Entry {
     before: Option<usize>,
 }
 
-/// Counts the turns. `looks` are in order of time; `pace` has an entry a frame.
+/// Counts the turns. `observations` are in order of time; `pace` has an entry a frame.
 pub(super) fn count_turns(
     observations: &[AngleObservation],
     pace: &[Option<Pace>],
@@ -203,7 +203,7 @@ fn pace_gain(estimate: &StateEstimate<3>, pace: Option<Pace>) -> f64 {
     -0.5 * PACE_SHARE * counts * counts
 }
 
-/// The ways to take a look: the nearest whole turns about the forecast, or as of something else.
+/// The ways to take an observation: the nearest whole turns about the forecast, or as of something else.
 fn branch(
     ahead: &Hypothesis,
     observation: &AngleObservation,
@@ -257,7 +257,7 @@ fn pruned(mut all: Vec<Hypothesis>) -> Vec<Hypothesis> {
     out
 }
 
-/// The angles that a hypothesis took, an entry a look.
+/// The angles that a hypothesis took, an entry an observation.
 fn taken(observations: usize, hypothesis: &Hypothesis, history: &[Entry]) -> Vec<Option<f64>> {
     let mut angles = vec![None; observations];
     let mut entry = hypothesis.entry;
@@ -302,7 +302,7 @@ fn decided(
 }
 
 /// First look from which a hypothesis nearly as likely as the best has another count; the number of
-/// looks where there is none.
+/// observations where there is none.
 fn sure_until(observations: usize, hypotheses: &[Hypothesis], history: &[Entry]) -> usize {
     let Some((best, others)) = hypotheses.split_first() else {
         return 0;
@@ -405,7 +405,7 @@ mod tests {
 
     #[test]
     fn looks_less_than_half_a_turn_apart_unwrap_as_a_general_library_unwraps_them() {
-        // `numpy.unwrap`, numpy 2.4.6: a wheel at rest for a fifth of a second, then at 100 rad/s², 30 looks a second;
+        // `numpy.unwrap`, numpy 2.4.6: a wheel at rest for a fifth of a second, then at 100 rad/s², 30 observations a second;
         // right because every step is below half a turn (K. Itoh, Applied Optics 21 (1982) 2470, from memory).
         let seen = [
             -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.119_0,
@@ -424,7 +424,7 @@ mod tests {
         let first = turns.angles[0].unwrap();
         for (found, expected) in turns.angles.iter().zip(unwrapped) {
             let found = found.unwrap() - first;
-            // The looks above are rounded.
+            // The observations above are rounded.
             assert!((found - (expected - unwrapped[0])).abs() < 2e-4, "{found}");
         }
         assert!(turns.ambiguous.iter().all(|frame| !frame));

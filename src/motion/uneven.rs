@@ -51,7 +51,7 @@ impl Uneven {
         (of(here), of(slope))
     }
 
-    /// What the looks of a chain show of it, `known` having been taken from them already.
+    /// What the observations of a chain show of it, `known` having been taken from them already.
     pub(super) fn found(chain: &Chain, settled: &Settled, known: &Self) -> Self {
         let joint = |sd: f64, steadier: f64, better: f64| {
             let jerk = settled.jerk_density * steadier;
@@ -127,7 +127,7 @@ fn beside(step: &Step<3>) -> Step<7> {
     }
 }
 
-/// A look with what was taken from it put back.
+/// An observation with what was taken from it put back.
 fn with_harmonics(observation: &Observation<3, 1>, known: &Uneven) -> Observation<7, 1> {
     let steady = observation.value[0];
     let harmonics = harmonics(steady);

@@ -26,14 +26,14 @@ pub struct WheelState {
     pub ambiguous: bool,
     /// Whether the mark was last seen too long ago, and is not seen again: the state is a forecast.
     pub forecast: bool,
-    /// The angle that the mark's own look gives, unsmoothed, and its claimed variance (rad, rad²).
+    /// The angle that the mark's own observation gives, unsmoothed, and its claimed variance (rad, rad²).
     pub observation: Option<(f64, f64)>,
 }
 
 /// What the smoother of a wheel settled on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WheelTuning {
-    /// Noises and breaks; the density of the angular jerk is in rad²/s⁵.
+    /// Noises and change points; the density of the angular jerk is in rad²/s⁵.
     pub settled: Settled,
     /// What the mark's angle adds to the wheel's once and twice a turn.
     pub uneven: Uneven,
@@ -47,7 +47,7 @@ impl WheelTuning {
         }
     }
 
-    /// The same with its breaks drawn within their uncertainties.
+    /// The same with its change points drawn within their uncertainties.
     #[must_use]
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         Self {
@@ -70,11 +70,11 @@ pub struct Wheel {
     pub residual_m: f64,
     /// What the smoother settled on.
     pub tuning: WheelTuning,
-    /// Log-likelihood of the looks under the last pass.
+    /// Log-likelihood of the observations under the last pass.
     pub log_likelihood: f64,
 }
 
-/// Fewer looks than this show no turning.
+/// Fewer observations than this show no turning.
 const MIN_OBSERVATIONS: usize = 8;
 /// The mark must cover this much of its circle before the circle gives the hub.
 const COVERED_FOR_HUB: f64 = 1.2 * PI;
@@ -171,7 +171,7 @@ pub fn smooth_wheel(
     })
 }
 
-/// A mark's circle and the looks that keep to it.
+/// A mark's circle and the observations that keep to it.
 fn looks_at(
     mark: &Circling<'_>,
     times_s: &[f64],
@@ -373,11 +373,11 @@ fn angle_of(frame: usize, relative: &Relative, circle: &Circle) -> Option<AngleO
     })
 }
 
-/// Where the count is sure for less than this share of the looks, it is not stated ...
+/// Where the count is sure for less than this share of the observations, it is not stated ...
 const MIN_SURE_SHARE: f64 = 0.5;
-/// ... nor where of those looks less than this share is of the mark.
+/// ... nor where of those observations less than this share is of the mark.
 const MIN_KEPT_SHARE: f64 = 0.8;
-/// More than this share of looks with over half a turn since the one before: the count rests on the
+/// More than this share of observations with over half a turn since the one before: the count rests on the
 /// steadiness of the motion alone, and is not stated.
 const MAX_AMBIGUOUS_SHARE: f64 = 0.2;
 /// Ordinary frame rates of phones, frames a second.

@@ -3,13 +3,13 @@
 
 use nalgebra::SVector;
 
-/// The longest lag that is looked at, as a share of the looks: beyond it too few pairs are left to tell.
+/// The longest lag that is looked at, as a share of the observations: beyond it too few pairs are left to tell.
 const LONGEST_LAG: usize = 4;
-/// No more than this many looks are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
+/// No more than this many observations are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
 const MOST_ALIKE: f64 = 20.0;
 
 /// Autocorrelation of residuals at a lag, all axes together; 0 where there is no pair. Residuals are in the order of
-/// their times, `None` where there was no look.
+/// their times, `None` where there was no observation.
 ///
 /// Without gaps this is the usual estimate (products of all pairs over all squares, as NIST's certified lag-1 values
 /// have it); with gaps the mean product of the pairs that there are stands for those that there are not.
@@ -28,12 +28,12 @@ pub fn autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>], la
     mean_product / mean_square * (residuals.len() - lag) as f64 / residuals.len() as f64
 }
 
-/// How many looks with errors as alike as these are worth one, 1 where they are independent: the integrated
-/// autocorrelation, by which the variance of a mean exceeds that of independent looks.
+/// How many observations with errors as alike as these are worth one, 1 where they are independent: the integrated
+/// autocorrelation, by which the variance of a mean exceeds that of independent observations.
 ///
 /// It is the larger of two estimates. A first-order autoregression has `(1 + r) / (1 - r)` with its correlation r at lag
 /// one. Errors with a part that stays alike for longer have more: `1 + 2 (r1 + r2 + ...)`, summed as long as pairs of
-/// neighbouring lags fall and stand out of what independent looks would give by chance (the initial monotone sequence
+/// neighbouring lags fall and stand out of what independent observations would give by chance (the initial monotone sequence
 /// of C. J. Geyer, Statistical Science 7 (1992) 473, from memory).
 pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
     let observations = residuals.iter().flatten().count();

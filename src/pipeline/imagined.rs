@@ -24,7 +24,7 @@ const COAST_M_PER_S2: f64 = -0.3;
 const MARK_SHARE: f64 = 0.65;
 /// Same clip, same judgement.
 const SEED: u64 = 0x6368_6563;
-/// A run of which fewer looks than this fall into the picture says nothing.
+/// A run of which fewer observations than this fall into the picture says nothing.
 const MIN_OBSERVATIONS: usize = 20;
 
 /// The intervals of the run that is imagined in place of a car at rest, with a wheel mark or without; `None` where
@@ -138,7 +138,7 @@ impl Imagined<'_> {
         self.observation(like, &at)
     }
 
-    /// How a point is seen, with the scatter of the clip's own looks; `None` outside the picture.
+    /// How a point is seen, with the scatter of the clip's own observations; `None` outside the picture.
     fn observation(&mut self, like: &Place, at: &Point3<f64>) -> Option<Place> {
         let pixel = self.view.projection.pixel(at)?;
         let (width, height) = (self.seen.width_px, self.seen.height_px);

@@ -40,7 +40,7 @@ pub fn observe_clip(
     Ok(observe_frames(
         clip,
         names,
-        |frame| finder.observation(frame),
+        |frame| finder.find(frame),
         progress,
     )?)
 }

@@ -2,7 +2,7 @@
 //! uncertainty, and what stands in where the sheet is silent.
 //!
 //! Lengths are metres. A size read off a ruler is good to about a millimetre; a size that was not
-//! given is a guess with an uncertainty to match, and is named in [`Known::assumed`].
+//! given is a guess with an uncertainty to match, and is named in [`Priors::assumed`].
 
 mod colours;
 
@@ -62,7 +62,7 @@ pub enum Input {
 }
 
 impl Input {
-    /// Those that are single sizes, in the order in which [`Known::drawn`] moves them.
+    /// Those that are single sizes, in the order in which [`Priors::drawn`] moves them.
     pub const SIZES: [Self; 8] = [
         Self::StickerHeight,
         Self::StickerAhead,

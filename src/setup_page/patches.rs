@@ -56,7 +56,7 @@ const PASSES: [[Colour; 4]; 2] = [
     [Colour::Magenta, Colour::Orange, Colour::Green, Colour::Blue],
     [Colour::Red, Colour::Yellow, Colour::Cyan, Colour::Purple],
 ];
-/// Discs are fitted now and then only: this look finds patches, and measuring looks again.
+/// Discs are fitted now and then only: this observation finds patches, and measuring observations again.
 const FIT_EVERY: u32 = 6;
 
 /// Decodes the clip once and looks for all eight colours.
@@ -73,8 +73,7 @@ pub(super) fn look_for_all(
     };
     let [mut kit, mut others] = PASSES.map(finder);
     let observation = |frame: &Frame| {
-        let (mut seen, further) =
-            rayon::join(|| kit.observation(frame), || others.observation(frame));
+        let (mut seen, further) = rayon::join(|| kit.find(frame), || others.find(frame));
         seen.blobs.extend(further.blobs);
         seen
     };
@@ -148,7 +147,7 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
     out.into_iter().map(|(_, patch)| patch).collect()
 }
 
-/// Mean contrast of a chain, and the share of its looks that are discs.
+/// Mean contrast of a chain, and the share of its observations that are discs.
 fn observations(tracklet: &Tracklet) -> (f64, f64) {
     let n = tracklet.steps.len().max(1) as f64;
     let contrast: f64 = tracklet.steps.iter().map(|(_, place)| place.contrast).sum();
@@ -167,7 +166,7 @@ fn weight(tracklet: &Tracklet) -> f64 {
     tracklet.steps.len() as f64 * contrast * size * (0.2 + fitted)
 }
 
-/// A mark has this share of its looks fitted as a disc ...
+/// A mark has this share of its observations fitted as a disc ...
 const MIN_FITTED: f64 = 0.3;
 /// ... this share of the contrast of its own colour's strongest disc, since paper of one kind is alike, ...
 const OWN_SHARE: f64 = 0.45;

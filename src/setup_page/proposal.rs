@@ -62,7 +62,7 @@ pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, 
     (patches, proposal)
 }
 
-/// Looks that make a circle worth proposing.
+/// Observations that make a circle worth proposing.
 const MIN_CIRCLING: usize = 12;
 /// How much the kit's own colour counts for.
 const KIT_BONUS: f64 = 1.3;

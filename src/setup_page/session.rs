@@ -21,7 +21,7 @@ use crate::uncertainty::DEFAULT_DRAWS;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// What a first look at the clip gave.
+/// What a first observation at the clip gave.
 #[derive(Debug)]
 pub(super) struct FirstLook {
     /// The clip, and what was seen in it.
@@ -41,7 +41,7 @@ pub(super) struct Session {
     /// The sheet as the page knows it from disk.
     base: Mutex<Option<String>>,
     pub(super) first: Task<FirstLook>,
-    /// The look with the colours of the sheet, as measuring takes it.
+    /// The observation with the colours of the sheet, as measuring takes it.
     observation: Mutex<Option<Sought>>,
     /// The last sheet worked out.
     worked_out: Mutex<Option<(RunSheet, Arc<Outline>)>>,
@@ -102,7 +102,7 @@ impl Session {
         }
     }
 
-    /// Begins the first look in a thread of its own.
+    /// Begins the first observation in a thread of its own.
     pub(super) fn begin(self: &Arc<Self>) {
         let session = Arc::clone(self);
         self.first.start(move |progress| {

@@ -95,7 +95,7 @@ pub struct Car {
     pub driven_share: Option<f64>,
 }
 
-/// A side of the car, as seen by someone who sits in it and looks ahead.
+/// A side of the car, as seen by someone who sits in it and observations ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Side {
     /// The left side.

@@ -96,7 +96,7 @@ pub fn fit_disc(picture: &Picture, centre: (f64, f64), spread: Matrix2<f64>) -> 
     let mut outcome = None;
     let mut coarse = true;
     for round in 0..MAX_ITERATIONS {
-        // The first look at each plane only finds its level and contrast.
+        // The first observation at each plane only finds its level and contrast.
         let observations = if round == 0 { 2 } else { 1 };
         let grids = if coarse { &grids[0] } else { &grids[1] };
         let mut system = normal_equations(&planes, grids, &shape, &mut levels)?;
@@ -283,7 +283,7 @@ fn add_plane(sums: &Sums, level: &Level, system: &mut System) -> Option<Level> {
     })
 }
 
-/// One look at a plane's samples within the disc and its ring; `None` where the ring leaves the
+/// One observation at a plane's samples within the disc and its ring; `None` where the ring leaves the
 /// picture.
 fn accumulate(plane: &Plane<'_>, grid: &Grid, shape: &Shape, level: &Level) -> Option<Sums> {
     let half = reach(shape) + RING_PX;

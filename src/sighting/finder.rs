@@ -133,13 +133,13 @@ impl Finder {
         }
     }
 
-    /// The colours, in the order of the lists that [`Self::look`] returns.
+    /// The colours, in the order of the lists that [`Self::find`] returns.
     pub fn colours(&self) -> Vec<Colour> {
         self.wanted.iter().map(|wanted| wanted.colour).collect()
     }
 
     /// Every blob of the wanted colours in `frame`.
-    pub fn observation(&mut self, frame: &Frame) -> FrameSightings {
+    pub fn find(&mut self, frame: &Frame) -> FrameSightings {
         let picture = &frame.picture;
         let mut light = match self.light.take() {
             Some(light) if light.fits(picture) => light,

@@ -10,7 +10,7 @@ use crate::colour::{Colour, Membership};
 const MAX_CAST: f64 = 7.0;
 /// Frames between two looks at the light.
 const OBSERVATION_EVERY: u32 = 8;
-/// Light wanders by no more than this between two looks, codes; a view that changes faster does so
+/// Light wanders by no more than this between two observations, codes; a view that changes faster does so
 /// because something else came into it.
 const MAX_STEP: i32 = 3;
 /// ... and by no more than this over a clip, codes: from memory, no source.

@@ -58,7 +58,7 @@ pub struct Filtered<const N: usize> {
     pub log_likelihood: f64,
 }
 
-/// Forward pass. `steps[i]` leads from time i to time i + 1; `looks[i]` was measured at time i.
+/// Forward pass. `steps[i]` leads from time i to time i + 1; `observations[i]` was measured at time i.
 pub fn filter<const N: usize, const M: usize>(
     start: StateEstimate<N>,
     steps: &[Step<N>],
@@ -92,7 +92,7 @@ pub fn filter<const N: usize, const M: usize>(
     }
 }
 
-/// A belief after a look, and the log-likelihood of that look; `None` where it has no spread.
+/// A state estimate after an observation, and the log-likelihood of that observation; `None` where it has no spread.
 pub fn update<const N: usize, const M: usize>(
     estimate: &StateEstimate<N>,
     observation: &Observation<N, M>,
@@ -125,7 +125,7 @@ fn log_determinant<const M: usize>(matrix: &SMatrix<f64, M, M>) -> f64 {
     dynamic.determinant().max(1e-300).ln()
 }
 
-/// Backward pass: the belief at each time given all measurements.
+/// Backward pass: the state estimate at each time given all measurements.
 pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<StateEstimate<N>> {
     let mut out = filtered.updated.clone();
     for index in (0..out.len().saturating_sub(1)).rev() {

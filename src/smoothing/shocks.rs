@@ -12,7 +12,7 @@
 use super::{Filtered, Observation, Step};
 use nalgebra::{SMatrix, SVector};
 
-/// How the log-likelihood of all looks depends on a push that the state gets on its way to one time.
+/// How the log-likelihood of all observations depends on a push that the state gets on its way to one time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sensitivity<const N: usize> {
     /// Its slope.

@@ -180,7 +180,7 @@ impl ObservationModel<f64, nalgebra::U2, nalgebra::U1> for Seen {
 
 #[test]
 fn another_crates_filter_and_smoother_say_the_same() {
-    // adskalman 0.17, on a place that jumps and stops, with three looks missing.
+    // adskalman 0.17, on a place that jumps and stops, with three observations missing.
     let (f, q) = (
         Matrix2::new(1.0, 0.1, 0.0, 0.95),
         Matrix2::new(0.004, 0.01, 0.01, 0.09),
@@ -216,7 +216,7 @@ fn another_crates_filter_and_smoother_say_the_same() {
     let start = StateAndCovariance::new(first.0, first.1);
     let their_filtered = other.filter(&start, &theirs_seen).unwrap();
     let their_smoothed = other.smooth(&start, &theirs_seen).unwrap();
-    // Theirs takes a step before the first look; ours does not.
+    // Theirs takes a step before the first observation; ours does not.
     let step = Step {
         transition: f,
         offset: Vector2::zeros(),
@@ -253,7 +253,7 @@ fn another_crates_filter_and_smoother_say_the_same() {
 
 #[test]
 fn what_is_known_exactly_stays_so_and_disturbs_nothing() {
-    // Two walks and a constant without any spread: the walks' beliefs are those of each alone.
+    // Two walks and a constant without any spread: the walks' state estimates are those of each alone.
     let walk = |q: f64| Step {
         transition: Matrix1::new(1.0),
         offset: number(0.1),

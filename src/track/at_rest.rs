@@ -60,7 +60,7 @@ pub fn follow_at_rest(seen: &Sightings, times_s: Vec<f64>, wanted: &MarksWanted)
     })
 }
 
-/// The look in the middle of a piece, by time.
+/// The observation in the middle of a piece, by time.
 fn middle(tracklet: &Tracklet) -> Option<Place> {
     tracklet
         .steps

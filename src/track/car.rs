@@ -34,12 +34,12 @@ const RIVAL_SHARE: f64 = 0.5;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
 const RIDER_SIZES: f64 = 9.0;
 const RIDER_CONTRAST: f64 = 0.6;
-/// The middles of two pieces of one mark are nearer to each other than its diameter, 1.13 sizes (roots of
+/// The middles of two tracklets of one mark are nearer to each other than its diameter, 1.13 sizes (roots of
 /// its area); those of two marks are farther apart.
 const PIECE_SIZES: f64 = 1.0;
 /// Pace is measured over this many frames.
 const PACE_FRAMES: usize = 8;
-/// A chain rests first when it stays within this many px for this many looks.
+/// A chain rests first when it stays within this many px for this many observations.
 const REST_PX: f64 = 1.5;
 const REST_OBSERVATIONS: usize = 5;
 
@@ -206,12 +206,12 @@ fn is_same_thing(best: &Tracklet, other: &Tracklet) -> bool {
     )
 }
 
-/// Whether `other` is a faint patch that keeps its place beside `piece`.
+/// Whether `other` is a faint patch that keeps its place beside `tracklet`.
 fn rides_on(tracklet: &Tracklet, other: &Tracklet) -> bool {
     together(tracklet, other).is_some_and(|beside| beside.near && beside.contrast < RIDER_CONTRAST)
 }
 
-/// Root of the area of a chain's large looks: small ones may be of pieces.
+/// Root of the area of a chain's large observations: small ones may be of tracklets.
 fn whole_size(chain: &Tracklet) -> f64 {
     let mut sizes: Vec<f64> = chain.steps.iter().map(|(_, p)| p.area_px2.sqrt()).collect();
     sizes.sort_by(f64::total_cmp);
@@ -222,7 +222,7 @@ fn whole_size(chain: &Tracklet) -> f64 {
 struct Beside {
     /// Whether it was near in most frames that show both.
     near: bool,
-    /// Whether it lay within the other's whole outline: a piece of it, cut off by an arm or a string.
+    /// Whether it lay within the other's whole outline: a tracklet of it, cut off by an arm or a string.
     inside: bool,
     /// Its contrast as a share of the other's.
     contrast: f64,
@@ -237,7 +237,7 @@ fn together(best: &Tracklet, other: &Tracklet) -> Option<Beside> {
     for (frame, place) in &other.steps {
         while rest.next_if(|(f, _)| f < frame).is_some() {}
         if let Some((_, own)) = rest.next_if(|(f, _)| f == frame) {
-            // The whole of a cut mark is no smaller than its pieces together.
+            // The whole of a cut mark is no smaller than its tracklets together.
             let size = (own.area_px2 + place.area_px2).sqrt().max(whole);
             offsets.push((
                 (place.u_px - own.u_px) / size,
@@ -288,7 +288,7 @@ fn passes(seen: &Sightings, chain: &Tracklet, hint: Hint) -> bool {
     })
 }
 
-/// Where a person may point at a chain: its first look.
+/// Where a person may point at a chain: its first observation.
 fn lead(seen: &Sightings, chain: &Tracklet) -> Option<Lead> {
     let (frame, place) = chain.steps.first()?;
     Some(Lead {

@@ -3,7 +3,7 @@
 use crate::colour::Colour;
 use crate::sighting::{Blob, FrameSightings, Sightings};
 
-/// A good look at a disc of 100 px².
+/// A good observation at a disc of 100 px².
 pub(super) fn blob(u_px: f64, v_px: f64) -> Blob {
     Blob {
         u_px,

@@ -100,7 +100,7 @@ fn still(tracklet: &Tracklet, colour: Colour) -> Option<StillMark> {
                 .collect(),
         )
     };
-    // Frames are not independent; a handful of looks is what a long clip is worth.
+    // Frames are not independent; a handful of observations is what a long clip is worth.
     let observations = (used.len() as f64).clamp(1.0, 6.0);
     Some(StillMark {
         colour,

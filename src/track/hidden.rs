@@ -10,42 +10,42 @@ use super::rim_fit::{Outline, lay};
 use super::{Place, Places};
 use crate::sighting::{Blob, Rim, Sightings};
 
-/// A look with less than this share of the whole mark's area shows a piece of it.
+/// An observation with less than this share of the whole mark's area shows a piece of it.
 const WHOLE_SHARE: f64 = 0.90;
 /// ... and so does one beside it in time with less than this: what lies across leaves bit by bit.
 const NEARLY_WHOLE_SHARE: f64 = 0.97;
 /// Sizes (root of the area) within this share of a line are of a whole mark.
 const SIZE_SHARE: f64 = 0.04;
-/// Looks that are nearer along the way than this, in sizes, say the same about the mark's size.
+/// Observations that are nearer along the way than this, in sizes, say the same about the mark's size.
 const STRETCH_SIZES: f64 = 0.3;
-/// Whole looks that tell the shape at a place, the nearest.
+/// Whole observations that tell the shape at a place, the nearest.
 const SHAPE_OBSERVATIONS: usize = 24;
-/// Fewer whole looks than this tell no shape.
+/// Fewer whole observations than this tell no shape.
 const MIN_WHOLE: usize = 6;
 /// Pieces of a mark lie within this many half-axes of where it is expected.
 const PIECE_REACH: f64 = 1.5;
-/// A mark is followed on from its last look while no more frames than this show nothing of it.
+/// A mark is followed on from its last observation while no more frames than this show nothing of it.
 const MAX_SKIP: usize = 3;
 /// A rim is rough when it is farther than this, px, from the outline fitted to it: samples of colour are
-/// two pixels wide. Measured on drawn clips: 8 of 12 746 looks at whole marks are rougher, and 95 of 100 looks
+/// two pixels wide. Measured on drawn clips: 8 of 12 746 looks at whole marks are rougher, and 95 of 100 observations
 /// that show less than 85 % of a mark ...
 const ROUGH_RIM_PX: f64 = 0.6;
-/// ... and than those of whole looks by this factor.
+/// ... and than those of whole observations by this factor.
 const ROUGHER: f64 = 2.0;
-/// A look with so rough a rim, as a share of what is rough, is cut however large it seems: what is left
+/// An observation with so rough a rim, as a share of what is rough, is cut however large it seems: what is left
 /// runs together before a slow shutter.
 const TORN: f64 = 2.0;
 /// The rims of smaller marks are too short for their shape to be told, px of the half-axis ...
 const LEAST_HALF_AXIS_PX: f64 = 5.0;
 /// ... and their areas alone say that they are cut, when less than this share is left.
 const SMALL_SHARE: f64 = 0.8;
-/// ... and no farther from a look that is surely cut than this many looks.
+/// ... and no farther from an observation that is surely cut than this many observations.
 const BESIDE_OBSERVATIONS: usize = 12;
 /// A piece's middle is off by no more than the missing share of the half-axis and this share.
 const BEYOND: f64 = 0.1;
 /// A mark that goes less than this a frame, in its sizes, is as good as at rest.
 const REST_SIZES: f64 = 0.04;
-/// Looks from which the pace at an end is taken.
+/// Observations from which the pace at an end is taken.
 const PACE_OBSERVATIONS: usize = 4;
 /// A place that rests on a part of the rim is surely no better than this share of the half-axis (measured:
 /// 0.01 to 0.05), look after look in the same direction.
@@ -53,13 +53,13 @@ const RIM_SHARE: f64 = 0.04;
 
 /// What is known of the whole mark, place by place.
 struct Whole {
-    /// Looks that show all of it: along the way, shape of area 1, contrast.
+    /// Observations that show all of it: along the way, shape of area 1, contrast.
     observations: Vec<(f64, [f64; 3], f64)>,
     /// Root of the area as a line along the way: at the start, and by px.
     size_px: (f64, f64),
     /// Outlines of rims over those of fits.
     rim_scale: f64,
-    /// How far rims of whole looks are from the outlines fitted to them, as a share of the half-axis.
+    /// How far rims of whole observations are from the outlines fitted to them, as a share of the half-axis.
     rim_misfit: f64,
     from: (f64, f64),
     along: (f64, f64),
@@ -129,7 +129,7 @@ impl Whole {
                 Some((place, blob, rim))
             })
             .collect();
-        // Many looks may be of pieces, with a size of their own; but a piece's rim is rough.
+        // Many observations may be of pieces, with a size of their own; but a piece's rim is rough.
         let smooth = outlined
             .iter()
             .filter(|(_, blob, rim)| is_smooth(blob, rim));
@@ -212,8 +212,8 @@ fn is_smooth(blob: &Blob, rim: &Rim) -> bool {
     })
 }
 
-/// What lies on a line through looks (way, value) at a place on the way: the line through the medians of the nearer and
-/// of the farther looks. A mark that comes by is seen from another side bit by bit.
+/// What lies on a line through observations (way, value) at a place on the way: the line through the medians of the nearer and
+/// of the farther observations. A mark that comes by is seen from another side bit by bit.
 fn line_at(observations: &[(f64, f64)], way: f64) -> f64 {
     let mut sorted = observations.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -227,7 +227,7 @@ fn line_at(observations: &[(f64, f64)], way: f64) -> f64 {
     a.1 + (b.1 - a.1) / (b.0 - a.0) * (way - a.0)
 }
 
-/// The line along the way on which the sizes of whole looks lie: the inverse of the distance from the
+/// The line along the way on which the sizes of whole observations lie: the inverse of the distance from the
 /// camera is linear along a straight line in the picture. Pieces lie below it, nothing lies above; a
 /// long rest counts once.
 fn size_line(way: &[(f64, f64)]) -> Option<(f64, f64)> {
@@ -286,7 +286,7 @@ struct Mender<'a> {
 }
 
 impl Mender<'_> {
-    /// Frames whose looks show pieces: with a rim that is no disc's, or in several parts; and looks beside them in time that are a little too small.
+    /// Frames whose observations show pieces: with a rim that is no disc's, or in several parts; and observations beside them in time that are a little too small.
     fn pieces(&self, places: &Places) -> Vec<usize> {
         let observations: Vec<(usize, f64, bool)> = places
             .iter()
@@ -318,7 +318,7 @@ impl Mender<'_> {
         pieces.map(|((frame, ..), _)| *frame).collect()
     }
 
-    /// Whether a look is of a mark that is cut: its rim is no disc's, or more of the mark is beside it. One
+    /// Whether an observation is of a mark that is cut: its rim is no disc's, or more of the mark is beside it. One
     /// that is only small is of a mark that is farther away.
     fn is_cut(&self, frame: usize, place: &Place, share: f64) -> bool {
         let at = (place.u_px, place.v_px);
@@ -452,7 +452,7 @@ impl Mender<'_> {
         })
     }
 
-    /// Frames between looks in which only pieces are in sight, where a look beside them is of a piece.
+    /// Frames between observations in which only pieces are in sight, where an observation beside them is of a piece.
     fn fill_gaps(&self, places: &mut Places, pieces: &[usize]) {
         let known: Vec<usize> = (0..places.len()).filter(|f| places[*f].is_some()).collect();
         for pair in known.windows(2) {
@@ -496,7 +496,7 @@ impl Mender<'_> {
         near(&place).then(|| self.doubted(&place))
     }
 
-    /// Frames before the first look in which pieces are in sight.
+    /// Frames before the first observation in which pieces are in sight.
     fn follow_back(&self, places: &mut Places) {
         let mut near: Vec<(usize, Place)> = places
             .iter()
@@ -532,7 +532,7 @@ impl Mender<'_> {
     }
 }
 
-/// Where a mark is expected at a frame, at the pace of the looks nearest to it, the nearest first.
+/// Where a mark is expected at a frame, at the pace of the observations nearest to it, the nearest first.
 fn ahead(near: &[(usize, Place)], frame: usize) -> Option<(f64, f64)> {
     let ((f0, a), (f1, b)) = (near.first()?, near.last()?);
     let steps = *f1 as f64 - *f0 as f64;

@@ -14,13 +14,13 @@ pub struct Tracklet {
     pub(super) beats: Arc<[f64]>,
 }
 
-/// A piece may skip this many frames before it ends.
+/// A tracklet may skip this many frames before it ends.
 const MAX_SKIP: usize = 3;
-/// Pieces are joined across gaps of at most this many frames.
+/// Tracklets are joined across gaps of at most this many frames.
 const MAX_GAP: usize = 20;
-/// Shorter pieces are noise.
+/// Shorter tracklets are noise.
 const MIN_STEPS: usize = 3;
-/// Frames over which a piece's own pace is estimated.
+/// Frames over which a tracklet's own pace is estimated.
 const PACE_STEPS: usize = 4;
 
 impl Tracklet {
@@ -77,7 +77,7 @@ impl Tracklet {
         }
     }
 
-    /// Place expected in a later frame, at the pace of the last few looks, and that pace.
+    /// Place expected in a later frame, at the pace of the last few observations, and that pace.
     pub(super) fn expected(&self, frame: usize) -> Option<(f64, f64, f64)> {
         let (last_frame, last) = self.steps.last()?;
         let (du, dv) = self.pace(self.steps.iter().rev().take(PACE_STEPS));
@@ -85,7 +85,7 @@ impl Tracklet {
         Some((last.u_px + du * ahead, last.v_px + dv * ahead, du.hypot(dv)))
     }
 
-    /// Root of the last look's area, px.
+    /// Root of the last observation's area, px.
     pub(super) fn last_size_px(&self) -> f64 {
         self.steps
             .last()
@@ -136,7 +136,7 @@ fn beats(seen: &Sightings) -> Arc<[f64]> {
         .collect()
 }
 
-/// Links the blobs of one colour into pieces. Blobs at the picture's border are left out: part of
+/// Links the blobs of one colour into tracklets. Blobs at the picture's border are left out: part of
 /// them may be missing, and their place would be wrong.
 pub fn link_tracklets(seen: &Sightings, slot: usize) -> Vec<Tracklet> {
     let mut open: Vec<Tracklet> = Vec::new();
@@ -178,7 +178,7 @@ pub fn link_tracklets(seen: &Sightings, slot: usize) -> Vec<Tracklet> {
     closed
 }
 
-/// All plausible (piece, blob) pairs of a frame, the surest first.
+/// All plausible (tracklet, blob) pairs of a frame, the surest first.
 fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
     let mut costs: Vec<(f64, usize, usize)> = Vec::new();
     for (index, tracklet) in open.iter().enumerate() {
@@ -192,13 +192,13 @@ fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)
         for (number, blob) in blobs.iter().enumerate() {
             let size = place.area_px2.max(blob.area_px2).sqrt();
             // A car gathers speed by less than its own size a frame; a longer wait doubts more.
-            // A single look has no pace: a thing already in flight may be well over its own size away.
+            // A single observation has no pace: a thing already in flight may be well over its own size away.
             let sizes = if tracklet.steps.len() == 1 { 1.6 } else { 0.6 };
             let gate = (3.0 + sizes * size + 0.4 * speed) * waited.sqrt();
             let off = (blob.u_px - u).hypot(blob.v_px - v) / gate;
             let resized = (blob.area_px2 / place.area_px2).ln().abs();
             if off < 1.0 && resized < 1.1 {
-                // A piece of one or two steps has no pace yet and must not steal.
+                // A tracklet of one or two steps has no pace yet and must not steal.
                 let young = if tracklet.steps.len() < 3 { 0.3 } else { 0.0 };
                 costs.push((off + 0.5 * resized + young, index, number));
             }
@@ -211,7 +211,7 @@ fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)
         .collect()
 }
 
-/// Joins pieces whose paces meet across a gap, longest agreement first.
+/// Joins tracklets whose paces meet across a gap, longest agreement first.
 pub fn join_tracklets(mut tracklets: Vec<Tracklet>) -> Vec<Tracklet> {
     tracklets.sort_by_key(|tracklet| tracklet.span().0);
     while let Some((first, second)) = best_join(&tracklets) {
@@ -240,7 +240,7 @@ fn best_join(tracklets: &[Tracklet]) -> Option<(usize, usize)> {
     best.map(|(_, i, j)| (i, j))
 }
 
-/// A piece's last or first whole look and the pace there.
+/// A tracklet's last or first whole observation and the pace there.
 struct End {
     frame: usize,
     place: Place,
@@ -248,7 +248,7 @@ struct End {
     pace: (f64, f64),
 }
 
-/// Looks from which the usual area at a piece's end is taken.
+/// Observations from which the usual area at a tracklet's end is taken.
 const END_STEPS: usize = 12;
 /// At most this many looks at an end are taken to be of a mark that is half hidden already ...
 const MAX_CLIPPED: usize = 5;
@@ -256,14 +256,14 @@ const MAX_CLIPPED: usize = 5;
 /// in sight, and the pace between them is wrong.
 const WHOLE_SHARE: f64 = 0.88;
 
-/// The end of a piece given from that end inwards.
+/// The end of a tracklet given from that end inwards.
 fn end<'a>(tracklet: &Tracklet, inwards: impl Iterator<Item = &'a (usize, Place)>) -> Option<End> {
     let near: Vec<&(usize, Place)> = inwards.take(END_STEPS).collect();
     let area = median(near.iter().map(|(_, p)| p.area_px2).collect());
     let contrast = median(near.iter().map(|(_, p)| p.contrast).collect());
     let whole = |p: &Place| p.area_px2 > WHOLE_SHARE * area && p.contrast > WHOLE_SHARE * contrast;
     let clipped = near.iter().take_while(|(_, p)| !whole(p)).count();
-    // A piece that has no more than its clipped end is taken as it is.
+    // A tracklet that has no more than its clipped end is taken as it is.
     let from = if clipped <= MAX_CLIPPED && clipped + PACE_STEPS <= near.len() {
         clipped
     } else {
@@ -277,7 +277,7 @@ fn end<'a>(tracklet: &Tracklet, inwards: impl Iterator<Item = &'a (usize, Place)
     })
 }
 
-/// How badly two pieces fit together, from both their paces; `None` where they cannot be one thing.
+/// How badly two tracklets fit together, from both their paces; `None` where they cannot be one thing.
 fn mismatch(first: &Tracklet, second: &Tracklet) -> Option<f64> {
     let last = end(first, first.steps.iter().rev())?;
     let next = end(second, second.steps.iter())?;

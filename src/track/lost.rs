@@ -3,16 +3,16 @@
 use super::{Place, Places};
 use crate::sighting::Sightings;
 
-/// Looks over which the pace at the end is taken.
+/// Observations over which the pace at the end is taken.
 const PACE_OBSERVATIONS: usize = 6;
 /// A mark that goes less than this a frame, in its sizes, may have stopped.
 const SLOW_SIZES: f64 = 0.04;
 /// A mark nearer to the border than this, in its sizes, may leave the picture any moment.
 const BORDER_SIZES: f64 = 1.5;
-/// Frames after the last look; fewer say nothing, since the pace at a border is not the pace before it.
+/// Frames after the last observation; fewer say nothing, since the pace at a border is not the pace before it.
 const LEAST_FRAMES: usize = 4;
 
-/// The frame of the last look, where the mark was on its way and well inside the picture, and the clip goes
+/// The frame of the last observation, where the mark was on its way and well inside the picture, and the clip goes
 /// on without it.
 pub(super) fn lost_at(seen: &Sightings, places: &Places) -> Option<usize> {
     let observations: Vec<(usize, &Place)> = places

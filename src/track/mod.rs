@@ -93,7 +93,7 @@ impl From<&Blob> for Place {
 
 #[cfg(test)]
 impl Place {
-    /// A good look at a disc of 100 px².
+    /// A good observation at a disc of 100 px².
     fn example(u_px: f64, v_px: f64) -> Self {
         Self {
             u_px,
@@ -121,7 +121,7 @@ pub enum TrackNote {
     StickerStill,
     /// The sticker was lost while it moved, well inside the picture.
     StickerLost {
-        /// Time of the last look since the clip's first frame, ms.
+        /// Time of the last observation since the clip's first frame, ms.
         at_ms: u64,
     },
     /// Other things in the sticker's colour moved as well, none of them like the car.
@@ -301,10 +301,10 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
         .collect()
 }
 
-/// Frames past the last good look in which something of the sticker's colour may still be it.
+/// Frames past the last good observation in which something of the sticker's colour may still be it.
 const TAIL_FRAMES: usize = 8;
 
-/// First good look, and the last frame in which anything of the colour is where the sticker must be.
+/// First good observation, and the last frame in which anything of the colour is where the sticker must be.
 fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> (usize, usize) {
     let (first, last) = tracklet.span();
     let mut until = last;
@@ -328,12 +328,12 @@ fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> (usize, usize)
     (first, until)
 }
 
-/// Looks on each side that say what a mark usually looks like.
+/// Observations on each side that say what a mark usually looks like.
 const NEIGHBOURS: usize = 8;
-/// A look whose area differs from its neighbours' by more than this factor shows a mark half hidden or
+/// An observation whose area differs from its neighbours' by more than this factor shows a mark half hidden or
 /// run into something of its own colour: its centre is not the mark's.
 const ODD_AREA: f64 = 1.5;
-/// Likewise a look whose contrast falls below this share of its neighbours'.
+/// Likewise an observation whose contrast falls below this share of its neighbours'.
 const ODD_CONTRAST: f64 = 0.65;
 
 /// The same places without those that do not look like their neighbours in time.
@@ -367,7 +367,7 @@ fn without_odd(places: &Places) -> Places {
     out
 }
 
-/// A wheel mark's look has at least this many others ...
+/// A wheel mark's observation has at least this many others ...
 const COMPANIONS: usize = 3;
 /// ... within this many frames before and after it.
 const COMPANY_FRAMES: usize = 5;
@@ -394,7 +394,7 @@ const PACE_BEFORE: f64 = 0.65;
 /// The same places, doubted where a codec repeated old blocks while the mark moved on.
 ///
 /// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
-/// then jump. The held looks keep their place, and what they lag behind becomes part of their variance.
+/// then jump. The held observations keep their place, and what they lag behind becomes part of their variance.
 fn doubted_where_frozen(places: &Places) -> Places {
     let observations: Vec<(usize, Place)> = places
         .iter()
@@ -424,7 +424,7 @@ fn doubted_where_frozen(places: &Places) -> Places {
             .take_while(|(_, p)| is_held(p))
         {
             let lag = jump - pace * (at - frame) as f64;
-            // The first of the held looks was new.
+            // The first of the held observations was new.
             let earlier = frame.checked_sub(1).and_then(|f| places[f].as_ref());
             let first = !earlier.is_some_and(is_held);
             if lag <= 0.0 || first {

@@ -57,7 +57,7 @@ impl Outline {
     }
 
     /// Takes places relative to the centre to a circle of radius 1.
-    fn to_circle(&self) -> Option<Matrix2<f64>> {
+    fn to_circle(self) -> Option<Matrix2<f64>> {
         self.inverse.cholesky().map(|root| root.l().transpose())
     }
 

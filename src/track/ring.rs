@@ -17,11 +17,11 @@ pub(super) struct Observation {
     pub(super) at: (f64, f64),
     /// Its own size in sticker sizes.
     pub(super) size: f64,
-    /// How much fainter than the clip's strong looks, as a cost.
+    /// How much fainter than the clip's strong observations, as a cost.
     pub(super) faint: f64,
 }
 
-/// The ellipse that the looks keep to, in sticker sizes: hub (u, v), half the width, half the height and
+/// The ellipse that the observations keep to, in sticker sizes: hub (u, v), half the width, half the height and
 /// the slope of the level diameter. The upright diameter of a wheel stays upright in an upright picture.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ring {
@@ -33,15 +33,15 @@ pub(super) struct Ring {
     bend: [f64; 2],
     /// Usual size of the mark.
     pub(super) size: f64,
-    /// Frames with a look on it, each sector's share limited: see [`Ring::score`].
+    /// Frames with an observation on it, each sector's share limited: see [`Ring::score`].
     pub(super) frames: f64,
 }
 
 const SHAPE: usize = 5;
-/// Ellipses tried: with a third of the looks right, five right ones come up about three times in this
+/// Ellipses tried: with a third of the observations right, five right ones come up about three times in this
 /// many.
 const TRIES: usize = 800;
-/// A look is on the ellipse within this share of its mean half-axis ...
+/// An observation is on the ellipse within this share of its mean half-axis ...
 const ON_SHARE: f64 = 0.14;
 /// ... but within no less and no more than this many sticker sizes.
 const ON_SIZES: (f64, f64) = (0.10, 0.25);
@@ -80,7 +80,7 @@ impl Ring {
         (du / width, (dv - slope * du) / height)
     }
 
-    /// How near a look is to the ellipse: 1 on it, 0 from the edge of what counts as on it.
+    /// How near an observation is to the ellipse: 1 on it, 0 from the edge of what counts as on it.
     fn nearness(&self, observation: &Observation) -> f64 {
         let [_, _, width, height, _] = self.shape_at(observation.when);
         let mean = (width * height).sqrt();
@@ -88,7 +88,7 @@ impl Ring {
         (1.0 - off * off).max(0.0)
     }
 
-    /// The look of a frame that lies on it, the strongest and nearest, and what it counts.
+    /// The observation of a frame that lies on it, the strongest and nearest, and what it counts.
     fn pick<'a>(&self, observations: &'a [Observation]) -> Option<(&'a Observation, f64)> {
         observations
             .iter()
@@ -149,7 +149,7 @@ impl Ring {
     }
 }
 
-/// The ellipse that the looks of a clip keep to best; `None` where no five of them lie on one.
+/// The ellipse that the observations of a clip keep to best; `None` where no five of them lie on one.
 pub(super) fn find_ring(observations: &[Vec<Observation>]) -> Option<Ring> {
     let frames: Vec<&[Observation]> = observations
         .iter()
@@ -185,7 +185,7 @@ pub(super) fn find_ring(observations: &[Vec<Observation>]) -> Option<Ring> {
     Some(ring)
 }
 
-/// Five looks spread over a part of the clip: neighbours in time lie too near each other, and over the
+/// Five observations spread over a part of the clip: neighbours in time lie too near each other, and over the
 /// whole of it the view may change.
 fn five_observations(frames: &[&[Observation]], dice: &mut Dice) -> [Observation; SHAPE] {
     let least = (frames.len() / 3).max(SHAPE);
@@ -212,12 +212,12 @@ fn through(five: &[Observation; SHAPE]) -> Option<Ring> {
 const FINALISTS: usize = 8;
 /// Steps of Gauss and Newton from the first ellipse to the drifting one.
 const REFINEMENTS: usize = 6;
-/// Ties that keep the ellipse, and more firmly its drift, where few looks say otherwise.
+/// Ties that keep the ellipse, and more firmly its drift, where few observations say otherwise.
 const TIES: [f64; 3] = [0.05, 1.0, 1.0];
 /// Shape, its drift, and the bend of the hub's way.
 const UNKNOWNS: usize = 2 * SHAPE + 2;
 
-/// One least-squares step through all looks on the ellipse: its shape and the drift of it.
+/// One least-squares step through all observations on the ellipse: its shape and the drift of it.
 fn refined(ring: &Ring, frames: &[&[Observation]]) -> Option<Ring> {
     let mut normal = SMatrix::<f64, UNKNOWNS, UNKNOWNS>::zeros();
     let mut right = SVector::<f64, UNKNOWNS>::zeros();

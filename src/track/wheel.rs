@@ -186,7 +186,7 @@ fn telling_frames(candidates: &[Vec<Candidate>], sticker: &Places) -> Vec<usize>
     telling
 }
 
-/// Sets each look's moment by the telling frames: -1 at the first, 1 at the last.
+/// Sets each observation's moment by the telling frames: -1 at the first, 1 at the last.
 fn time_by(telling: &[usize], candidates: &mut [Vec<Candidate>]) {
     let mut passed = 0;
     for (frame, list) in candidates.iter_mut().enumerate() {
@@ -198,7 +198,7 @@ fn time_by(telling: &[usize], candidates: &mut [Vec<Candidate>]) {
     }
 }
 
-/// Turns each candidate's contrast into the cost of being fainter than the clip's strong looks: the
+/// Turns each candidate's contrast into the cost of being fainter than the clip's strong observations: the
 /// mark is the strongest thing of its colour near the car, grey parts with a tint are not.
 fn weigh_faintness(candidates: &mut [Vec<Candidate>], telling: &[usize]) {
     let of_frame = |frame: &usize| candidates[*frame].iter().map(|c| c.observation.faint);

@@ -3,7 +3,7 @@
 //!
 //! The run is the unit of replication, never the frame: a clip of two hundred frames is one value. From
 //! summaries on disk the way goes to runs in order ([`read_runs`], [`put_in_order`]), to groups, to
-//! statistics of each quantity ([`of_quantity`]), to the steps of each car ([`CarLog`]) and to what should
+//! statistics of each quantity ([`of_quantity()`]), to the steps of each car ([`CarLog`]) and to what should
 //! make a reader careful ([`Warning`]). Nothing here prints or writes; `comparison/` puts it in words.
 
 mod alike;

@@ -10,7 +10,7 @@ use crate::findings::{CarFacts, Finding, Findings, find};
 use crate::motion::{BodyState, Lever, Motion, WheelState};
 use nalgebra::Vector2;
 
-/// By this factor the variances of all looks are made smaller. Near 1, so that whatever weighs looks against
+/// By this factor the variances of all observations are made smaller. Near 1, so that whatever weighs observations against
 /// each other, and is no straight line in their variances, stays at its place.
 const QUIETER: f64 = 0.9;
 
@@ -101,7 +101,7 @@ impl Surer {
     }
 }
 
-/// The motion as looks of smaller errors would give it: variances times [`QUIETER`], and each look as much nearer
+/// The motion as observations of smaller errors would give it: variances times [`QUIETER`], and each observation as much nearer
 /// to the smoothed motion.
 fn quieter(motion: &Motion, lever: Lever) -> Motion {
     let mut out = motion.clone();

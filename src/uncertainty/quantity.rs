@@ -158,7 +158,7 @@ pub struct Result95 {
 }
 
 /// Weights, from 0 to 1, of the models of the path that have a term; each is compared with all that do
-/// without it, on the same looks.
+/// without it, on the same observations.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct ModelWeights {
     /// A curve that is there whether the wheel slips or not.

@@ -11,7 +11,7 @@ fn seen_from_above() -> Matrix3<f64> {
     Matrix3::new(300.0, 60.0, 80.0, 10.0, -130.0, 260.0, 0.01, 0.22, 1.0)
 }
 
-/// Unequal sides and a mark off the rows: only one naming fits.
+/// Unequal sides and a mark off the rows: only one correspondence fits.
 const PLACES: [[f64; 2]; 6] = [
     [0.0, -0.3],
     [0.9, -0.3],

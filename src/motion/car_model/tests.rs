@@ -322,7 +322,7 @@ fn the_start_is_where_the_looks_put_the_car_at_the_slope_of_a_line() {
     let (track, view) = (track(places), view());
     let model = model(&track, &view, None);
     for (frame, state) in model.start().unwrap().iter().enumerate() {
-        // A frame without a look has the row of the one before.
+        // A frame without an observation has the row of the one before.
         assert!((state[0] - steady(frame)).abs() < 1e-9, "{frame}: {state}");
         assert!((state[3] - 1.5).abs() < 1e-9, "{state}");
         // A plain scale puts everything on y = 0: the sticker's 0.03 m are the car's to the right.

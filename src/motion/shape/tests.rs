@@ -15,9 +15,9 @@ type Parts = [f64; 6];
 
 const RADIUS: f64 = 0.045;
 
-/// Looks every `step_m` along a path; the wheel spins away half as much again as it drives over the first metre.
+/// Observations every `step_m` along a path; the wheel spins away half as much again as it drives over the first metre.
 ///
-/// The way to the side is integrated finely, by the midpoint rule, and not by the steps of the looks.
+/// The way to the side is integrated finely, by the midpoint rule, and not by the steps of the observations.
 fn observations(parts: &Parts, count: usize, step_m: f64, radius_m: f64) -> Vec<ShapeObservation> {
     const FINE: usize = 40;
     let spun = |way: f64| 0.5 * way.min(1.0);
@@ -110,12 +110,12 @@ fn a_constant_curve_is_an_arc_of_a_circle() {
         ..curves
     };
     assert!(fit_shape(&observations, none, in_step).is_none());
-    // Two looks a term and four more.
+    // Two observations a term and four more.
     assert!(fit_shape(&observations[..9], none, curves).is_none());
     assert!(fit_shape(&observations[..10], none, curves).is_some());
 }
 
-/// Looks along a nearly straight line, off it in turn to both sides by what looks like no neighbour's error.
+/// Observations along a nearly straight line, off it in turn to both sides by what looks like no neighbour's error.
 fn about_a_line(pixel_m: f64) -> Vec<ShapeObservation> {
     (0..40)
         .map(|i| {
@@ -180,7 +180,7 @@ fn a_straight_fit_is_the_textbooks_line_with_its_uncertainties() {
     let [(_, sd_start), (_, sd_heading)] = fit.start();
     assert!((sd_start.powi(2) / var_start - 1.0).abs() < 1e-4);
     assert!((sd_heading.powi(2) / var_slope - 1.0).abs() < 1e-4);
-    // An error of 0.04 px that stays alike over an eighth of the looks: as if of five looks only.
+    // An error of 0.04 px that stays alike over an eighth of the observations: as if of five observations only.
     let slow = fit_shape(&about_a_line(0.02), STRAIGHT, Shape::default()).unwrap();
     let more = (0.04_f64 * 0.02).powi(2) * 40.0 / 8.0 / (left / 38.0);
     let ratio = slow.parameter(0).1.powi(2) / var_start;

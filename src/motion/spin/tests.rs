@@ -113,7 +113,7 @@ fn a_steadily_quickening_turn_is_followed_to_the_car_s_own_times() {
         );
         assert_eq!(state.seen, !(20..24).contains(&frame));
         if let Some((seen, variance)) = state.observation {
-            // The look, carried on to the sticker's time at the wheel's rate.
+            // The observation, carried on to the sticker's time at the wheel's rate.
             let carried = angle(frame as f64 / FPS) + state.mean[1] * late;
             assert!(
                 (seen - carried).abs() < 1e-3,
@@ -146,8 +146,8 @@ fn past_the_last_look_two_frames_are_known_and_more_are_a_forecast() {
 
 #[test]
 fn states_and_likelihood_are_those_of_one_dense_fit() {
-    // Angles off a smooth turn; the states all at once by least squares on looks, prior and steps. Weights of the second
-    // pass are 1: no look is three spreads off.
+    // Angles off a smooth turn; the states all at once by least squares on observations, prior and steps. Weights of the second
+    // pass are 1: no observation is three spreads off.
     let body = body(12, 0.0, 0.0);
     let (observations, angles) = observations(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
     let chain = chain(&observations, &angles, &body, None);
@@ -227,7 +227,7 @@ fn a_look_far_off_weighs_by_its_spreads() {
         let (states, _) = chain(&seen, &angles, &body, None).states(&settled, &[false; 40], &body);
         states[20].unwrap().mean[0] - angle(20.0 / FPS)
     };
-    // Within three spreads (0.01 rad each) a look pulls in proportion; at twelve, weighed down to a sixteenth of its
+    // Within three spreads (0.01 rad each) an observation pulls in proportion; at twelve, weighed down to a sixteenth of its
     // information, a quarter as much as one at three.
     let (near, far) = (off_by(0.02), off_by(0.12));
     let share = far / (6.0 * near);
@@ -267,7 +267,7 @@ fn the_wheel_rests_until_the_release_and_then_jumps() {
         (jump[(0, 0)] - 5.0 * left.powi(5) / 20.0).abs() < 1e-12,
         "{jump}"
     );
-    // A break within looks is the wheel's own; the last step ends with the last look, and that break is the car's.
+    // A change point within observations is the wheel's own; the last step ends with the last observation, and that change point is the car's.
     let smooth = chain.turning_steps(5.0, &[]);
     let column = pushed(0.5 / FPS) * chain.jump();
     assert!((steps[20].noise - smooth[20].noise - column * column.transpose()).norm() < 1e-9);

@@ -36,7 +36,7 @@ fn wanted(colour: Colour, fit_every: u32) -> Wanted {
 
 fn observed(colours: &[Colour], picture: Picture) -> FrameSightings {
     let wanted = colours.iter().map(|colour| wanted(*colour, 1)).collect();
-    Finder::new(wanted).observation(&frame(0, picture))
+    Finder::new(wanted).find(&frame(0, picture))
 }
 
 fn both() -> Scene {
@@ -221,7 +221,7 @@ fn what_lies_still_is_fitted_on_its_turn_and_kept_until_the_picture_moves() {
     };
     let mut finder = Finder::new(vec![wanted(Colour::Blue, 4)]);
     let mut fitted = |index: u32, shift: f64| {
-        let seen = finder.observation(&frame(index, picture(shift)));
+        let seen = finder.find(&frame(index, picture(shift)));
         assert_eq!(seen.blobs[0].len(), 2, "{seen:?}");
         assert_eq!((seen.frame, seen.time_s), (index, f64::from(index) / 30.0));
         seen.blobs[0].iter().all(|blob| blob.fitted)

@@ -6,7 +6,7 @@ use crate::colour::Colour;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
-/// One colour's pieces in a clip at 60 frames a second.
+/// One colour's tracklets in a clip at 60 frames a second.
 fn linked(frames: usize, blobs: impl Fn(usize) -> Vec<Blob>) -> Vec<Tracklet> {
     link_tracklets(&seen(&even(frames, 60.0), blobs), 0)
 }
@@ -139,7 +139,7 @@ fn gathering(frame: usize, gain: f64) -> f64 {
     40.0 + 0.5 * gain * (frame * frame) as f64
 }
 
-/// Two pieces, parted by `hidden` frames from frame 20 on, the second `off` px lower.
+/// Two tracklets, parted by `hidden` frames from frame 20 on, the second `off` px lower.
 fn parted(hidden: usize, gain: f64, off: f64, resized: f64) -> Vec<Tracklet> {
     linked(45, |frame| {
         if (20..20 + hidden).contains(&frame) {
@@ -173,7 +173,7 @@ fn pieces_off_each_others_way_stay_two() {
         assert_eq!(tracklets.len(), 2, "{hidden} {gain} {off} {resized}");
         join_tracklets(tracklets).len() == 1
     };
-    // A gap counts from the last look to the next: at most twenty frames.
+    // A gap counts from the last observation to the next: at most twenty frames.
     assert!(joins(19, 0.1, 0.0, 1.0));
     assert!(!joins(20, 0.1, 0.0, 1.0));
     // Standing, of 10 px: 4 px, half a size and nothing for speed are 9 px aside.
@@ -202,7 +202,7 @@ fn the_mismatch_of_two_ends_is_the_worked_example() {
     assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
 }
 
-/// Where each piece was, told in another picture: mirrored about u = 320, shifted, at another time.
+/// Where each tracklet was, told in another picture: mirrored about u = 320, shifted, at another time.
 fn told(tracklets: &[Tracklet], side: f64, down: f64) -> Vec<Vec<(usize, i64, i64)>> {
     let rounded = |value: f64| (value * 1e6).round() as i64;
     let mut out: Vec<Vec<(usize, i64, i64)>> = tracklets

@@ -9,7 +9,7 @@ use crate::uncertainty::Quantity;
 
 const ID: &str = "path";
 const TITLE: &str = "Path seen from above";
-/// The sideways axis shows no less than this to each side, mm: else a straight run looks wild.
+/// The sideways axis shows no less than this to each side, mm: else a straight run observations wild.
 const LEAST_MM: f64 = 20.0;
 /// Points of the fitted curve.
 const CURVE_POINTS: usize = 60;
