@@ -9,7 +9,7 @@ use super::car_model::{CarModel, JUMP};
 use super::change_points::{Jumping, Settled, mixed, settle};
 use super::refine::SwayCourse;
 use crate::camera::View;
-use crate::noise::integrated_autocorrelation;
+use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation};
 use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
@@ -203,7 +203,7 @@ fn finished(
         .enumerate()
         .map(|(index, estimate)| model.residual(index, &estimate.mean))
         .collect();
-    let alike = integrated_autocorrelation(&residuals);
+    let alike = integrated_autocorrelation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
     let squares: Vec<f64> = residuals
         .iter()
         .flatten()

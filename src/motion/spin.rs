@@ -6,7 +6,7 @@ use super::turns::AngleObservation;
 use super::uneven::Uneven;
 use super::wheel::WheelState;
 use super::{counting, jerk_model};
-use crate::noise::integrated_autocorrelation;
+use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation};
 use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 
@@ -262,7 +262,7 @@ impl Chain {
                 observation.map(|(value, _)| Vector1::new(value - estimate.mean[0]))
             })
             .collect();
-        integrated_autocorrelation(&residuals)
+        integrated_autocorrelation(&residuals).min(MOST_ALIKE_OF_SMOOTHED)
     }
 }
 

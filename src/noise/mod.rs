@@ -8,6 +8,10 @@ const LONGEST_LAG: usize = 4;
 /// No more than this many observations are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
 const MOST_ALIKE: f64 = 20.0;
 
+/// A smoother whose residuals are more alike than this follows the wrong model: a car that turns while its wheel spins is
+/// smoothed as one that goes straight at first, and must not become too unsure for its wheel's turns to be counted.
+pub const MOST_ALIKE_OF_SMOOTHED: f64 = 8.0;
+
 /// Autocorrelation of residuals at a lag, all axes together; 0 where there is no pair. Residuals are in the order of
 /// their times, `None` where there was no observation.
 ///
