@@ -10,6 +10,7 @@ use serde_json::json;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
+#[command(after_long_help = include_str!("help/check.txt"))]
 pub(super) struct CheckArguments {
     /// The clip: a run, or a test shot of the car at rest
     #[arg(value_name = "CLIP")]

@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
+#[command(after_long_help = include_str!("help/compare.txt"))]
 pub(super) struct CompareArguments {
     /// Results to compare: result folders, folders of them, or summary.json files
     #[arg(required = true, value_name = "RESULTS")]

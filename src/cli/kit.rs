@@ -7,6 +7,7 @@ use clap::Args;
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
+#[command(after_long_help = include_str!("help/kit.txt"))]
 pub(super) struct KitArguments {
     /// Size of the paper
     #[arg(long, value_enum, default_value_t = PaperName::A4)]

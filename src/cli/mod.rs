@@ -17,7 +17,14 @@ use std::process::ExitCode;
 
 /// Measures a spring-powered car from a phone clip: speed, wheel slip, drift, and what to blame.
 #[derive(Debug, Parser)]
-#[command(name = "gripline", version, about, arg_required_else_help = true)]
+#[command(
+    name = "gripline",
+    version,
+    about,
+    arg_required_else_help = true,
+    max_term_width = WIDEST_HELP,
+    after_help = "`gripline measure --help` explains the run sheet and everything that comes out."
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -39,6 +46,8 @@ enum Command {
     Kit(kit::KitArguments),
 }
 
+/// Help is no wider than this, however wide the terminal: longer lines are hard to read. Characters.
+const WIDEST_HELP: usize = 100;
 /// Results were not written because the input could not be measured.
 const NOT_MEASURED: u8 = 1;
 /// The command line was wrong.

@@ -6,6 +6,7 @@ use clap::Args;
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
+#[command(after_long_help = include_str!("help/setup.txt"))]
 pub(super) struct SetupArguments {
     /// A clip of a run (MP4 or MOV, as phones make them)
     #[arg(value_name = "CLIP")]
@@ -33,7 +34,7 @@ pub(super) fn run(arguments: &SetupArguments) -> bool {
     let ready = |address: &str| {
         say(&format!(
             "The set-up page, on this computer only (the address opens it once):\n{address}\n\
-             It ends when you press Done there, or Ctrl-C here.\n"
+             Its last button ends it, or Ctrl-C here.\n"
         ));
         if !arguments.no_browser {
             // Without a browser to open there is still the address.

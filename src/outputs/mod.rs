@@ -1,5 +1,25 @@
 //! What a measured clip leaves behind: frames.csv, summary.json, a report page, an annotated clip, and
 //! words for the terminal.
+//!
+//! # How the pictures are made
+//!
+//! `values.rs` holds what was measured in each frame with its interval: one source for `frames.csv`, the charts and
+//! the overlay. `second_look.rs` decodes the clip a second time and hands each frame to whoever wants it, so memory
+//! does not grow with the clip: `film/` keeps four to six key frames and a contact sheet of small ones, `overlay/`
+//! draws into the planes and encodes. Both draw with `sketch/`, a clear sheet over the picture; only what was drawn
+//! on is blended, so the rest keeps its codes. Where a frame shows a point of the floor is asked in one place,
+//! `seen_in` of `sketch/scene.rs`: with a moving camera by the pose at the time at which the point's own row was
+//! taken, and trails move with the floor. Where the clock is in doubt, `FrameValues::time_s` is empty, charts go by
+//! frame numbers, and no speed is drawn.
+//!
+//! `report/` makes the page from a compiled template. Charts are inline SVG from the plotting library; the style
+//! sheet picks their colours up by attribute, which is how they turn light on a dark ground. Colours are those of
+//! Okabe and Ito (Color Universal Design, 2008); each line has its own dashes as well, each chart a table and each
+//! picture words. The script adds reading-off and nothing else. What is left out in print stands on screen only:
+//! tables behind charts and names of keys.
+//!
+//! The metadata of `frames.csv` is in `csvw.rs` and the schema of `summary.json` in `summary.schema.json`; a new
+//! column or quantity gets a row there, and tests fail until it has.
 
 mod csvw;
 pub mod film;

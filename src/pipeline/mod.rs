@@ -7,6 +7,32 @@
 //! 4. intervals, and from them the verdict.
 //!
 //! Whatever needs a clock that nobody can believe is never found, so nothing has to be taken back.
+//!
+//! # Marks that the sheet does not name (`kit.rs`)
+//!
+//! A colour that is left out is the printed kit's (`sheet/kit.rs`). Whole marks are looked for and taken only where
+//! the clip shows them: the wheel mark where something green circles with the car, the floor plan where at least
+//! four blue patches fit it within 6 mm, have the kit's diameter within 15 %, and ask for a phone's main lens. No
+//! picture tells a layout from one of the same shape and another size, so the driven wheel has a veto: where its
+//! mark does not circle about the sheet's hub, or its coast rolls on another diameter by more than 3 %, the plan is
+//! dropped, the marks are followed again without it, and the reason is told. Where the wheel is not in view nothing
+//! can object; the plan stands among the assumptions. The kit's axle mark must be named on the sheet: reflections
+//! of a wheel passed for one in a drawn clip that had none.
+//!
+//! # The clock (`clock.rs`, `doubt.rs`)
+//!
+//! Slow motion that plays slowly makes speeds too small by its factor and accelerations by its square. The rate of
+//! capture comes from the sheet, else from the tag that a phone wrote; where neither names it and the car is one
+//! that there cannot be (a pull below 0.2 m/s², a wheel that spins under a pull below 0.3, a coast freer than a
+//! train's), the clip is worked out with a likely rate, and `Known::clock` says why seconds are not known: then
+//! `analyse` finds only what needs no clock (lengths, angles, turns, slip), so that nothing has to be taken back
+//! later (`findings/units.rs`). A pull above 1.5 g is doubted whoever named the rate. A twofold slowing of an
+//! ordinary car is an ordinary slow car: no sign in the picture tells it.
+//!
+//! # Many clips in one call (`batch.rs`)
+//!
+//! A result is up to date when the clip's SHA-256, the run sheet (`run.sheet`), `draws_asked`, the tool's version
+//! and the second phone's clip agree and no wanted file is missing.
 
 mod batch;
 mod clock;

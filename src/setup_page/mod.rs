@@ -10,6 +10,32 @@
 //!
 //! Nothing here measures or places anything by itself: the numbers come from `run`, the camera from
 //! `camera`, and the rules of the sheet from `sheet`.
+//!
+//! # How it keeps its promises
+//!
+//! - It computes nothing of its own. A first look (`patches.rs`) seeks all eight colours in one decode, with two
+//!   finders; `proposal.rs` tries `follow` on the likely pairs of colours. From then on each draft becomes the text
+//!   of a sheet, that text goes through `RunSheet::parse`, and the sheet through `observe_clip` (kept while the
+//!   colours stay the same) and `outline` of `pipeline/mod.rs`: what the page shows is what measuring will find.
+//!   Lines over the picture are points of the floor and the wheel, put there by the view's own projection.
+//! - Faults have one source. `checking.rs` parses the written text, turns the error's line into a field of the
+//!   page, takes that field out and parses again, until all faults are known. The rest of the sheet goes on to be
+//!   previewed.
+//! - The sheet on disk is someone's. `writing.rs` sets only keys that differ, in place; comments of what was taken
+//!   out are put at the end. `storing.rs` writes beside the file and renames. Before that it compares the file with
+//!   what was read: where it differs, nothing is written until the user has seen both texts, and then the page's
+//!   fields go into the *new* text.
+//! - Places in the picture (`at_px`) make a sheet fit one clip only. `pointing.rs` follows the clip with and
+//!   without them, and keeps only those that change what is found.
+//! - Who may ask (`gate.rs`). The server is bound to 127.0.0.1, to a port that the system picks. The address's
+//!   secret (32 bytes from the system) works once and is exchanged for a cookie (`HttpOnly`, `SameSite=Strict`).
+//!   The `Host` header must be the server's own, against names that someone else points at 127.0.0.1; whatever
+//!   changes something must have its own `Origin`. Bodies end at 256 kB. No path is ever made from a request. The
+//!   report runs in a sandbox without the session.
+//! - Frames are decoded on request, forward only, and at most 48 MB of JPEGs are kept, with a few before the one
+//!   asked for.
+//! - The page is plain HTML, CSS and modules in `page/`; `state.js` holds the draft and tells the others what
+//!   changed. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
 
 mod checking;
 mod comments;

@@ -87,7 +87,7 @@ const UNIT_ENDINGS: &[&str] = &[
 /// Longest part of a key that is compared, in characters; no known key comes near it.
 const MAX_COMPARED_CHARS: usize = 40;
 
-/// Every table and key that a run sheet may have, in the order of the README's table.
+/// Every table and key that a run sheet may have, in the order of the help of `measure`.
 pub fn known_keys() -> impl Iterator<Item = (&'static str, &'static str)> {
     (TABLES.iter())
         .filter(|(table, _)| *table != TOP)

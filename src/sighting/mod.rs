@@ -2,6 +2,49 @@
 //!
 //! The whole frame is searched; nothing is remembered about where a mark was, so nothing can be lost.
 //! Places are in the upright picture, origin at the centre of the top-left pixel, u right, v down.
+//!
+//! # Finding a patch
+//!
+//! A table of 256 × 256 entries gives each chroma sample a level from 0 to 7 for each wanted colour; the steps
+//! between levels are factors of about 1.5. Connected patches are built from the highest level down, and a patch is
+//! outlined two levels below its own peak, which is about half of it: a *half-peak outline*. It stays higher where
+//! it would run into another patch (`components.rs`). At most 40 blobs of a colour are kept from a frame, and none
+//! is thrown away for not being the mark: that is decided later. A level is searched where it covers little of the
+//! picture, or more in wide solid areas: a poster or a shirt beside the mark does not hide it. Where two wanted
+//! colours meet, a sample belongs to the nearer hue. White balance may wander: every eighth frame the picture's
+//! middle colour is compared with the first frame's, and the table moves half as far (`light.rs`).
+//!
+//! # Placing a disc
+//!
+//! The outline of a patch only starts a least-squares fit. The model of each plane is background + contrast × S,
+//! where S is a soft-edged ellipse: six shared unknowns (centre, three of shape, width of the edge). Each plane's
+//! own background and contrast are eliminated inside each step (`disc.rs`). Each plane weighs by its own residual,
+//! and samples far from the model lose weight (holes in a wheel, the border of a card). Chroma samples are taken
+//! where the clip's siting says that they are. A fit that strays, grows or has no colour contrast is refused, after
+//! three rounds if it is plain by then, and the blob keeps its mask's centroid with a rough variance. The first
+//! rounds take every second sample each way of a large disc: they only bring the guess near.
+//!
+//! # A smeared or pale mark
+//!
+//! Why brightness is needed stands in `silhouette.rs`; coding drops colour in blocks of 8 by 8 samples. Where a
+//! moving colour's patch differs from its surroundings by under 16 codes in colour and by twice as much in
+//! brightness, brightness and colour outline it together, if that is a disc or a streak on calm ground; a disc fit
+//! that takes less than 80 % of the outline is left for the outline's middle with a rough variance. On a thrown
+//! ball read by eye (14 frames, reading errors 1 to 4 px) 11 frames are placed, nine within 4 px and all within
+//! 4.6; before it was eight, the worst 13.7 px off. Frames with two codes of colour left are not seen, on purpose.
+//!
+//! # Colours between two levels (`components.rs`)
+//!
+//! Noise breaks a mark whose colour lies just between two levels into several patches at the upper one. Where they
+//! fill one ellipse a level lower they are one mark: two drawn clips had been measured by a camera that rested on
+//! such fragments, with speeds 0.4 and 0.5 % off, half of them outside their intervals.
+//!
+//! # How sure a place is
+//!
+//! A fit's own variance is multiplied by 3 for correlated noise, and (2 / contrast in codes)² px² is added for
+//! coding, and more for discs of a few pixels (`finder.rs`). Errors over claimed standard deviations, 68 of 100
+//! within, against drawn truth: 0.9 to 1.3 in clean, dim and compressed clips, 2.0 in a dim one at rate factor 35.
+//! Without these terms it was 2.4 to 7.
 
 mod components;
 mod disc;

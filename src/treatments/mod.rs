@@ -5,6 +5,51 @@
 //! summaries on disk the way goes to runs in order ([`read_runs`], [`put_in_order`]), to groups, to
 //! statistics of each quantity ([`of_quantity()`]), to the steps of each car ([`CarLog`]) and to what should
 //! make a reader careful ([`Warning`]). Nothing here prints or writes; `comparison/` puts it in words.
+//!
+//! # The order of the work
+//!
+//! [`compare`] calls its files in this order: `order` (the clips' own times if every clip has one of its own, else
+//! names with numbers read as numbers), `groups` (a clip that is there twice is one run), `of_quantity` for each
+//! quantity (`contrasts` sets the groups against each other, `straightness` asks twice more of a quantity with a
+//! side), Holm's adjustment among all questions, `changes`, `warnings`. A warning is a fact with its numbers; the
+//! words are made in `comparison/` (`say.rs`, `scatter.rs`, `care.rs`, `unlike.rs`, from parts in `phrases.rs`),
+//! which the page, the terminal and `comparison.json` share.
+//!
+//! # What a run's interval does
+//!
+//! `shared.rs` takes it apart by the summary's budget: `pixel_noise` and `method` are the clip's own, all else
+//! comes with the set-up. The clip's own part goes into `measuring.rs` (Paule and Mandel: what of the spread is
+//! measuring, what the car). What comes with the set-up cancels between groups where it is surely one error, not
+//! where numbers happen to be equal: a size is one measurement if both runs name the same car and size; floor
+//! marks, lens and row times are one if the sheets name the same marks and line and the marks lay within 1/640 of
+//! the picture's width of each other (`floor_marks_at_px` of the summary; in twelve drawn clips of one tripod they
+//! differed by up to 0.23 px of 640). Where a summary does not say, for a moving camera or from an older version,
+//! each group is taken to have an error of its own. For every error the parts by which it moves both means are
+//! added with their signs, so a common one that moves them unequally stays in; the sum goes into the difference's
+//! variance with endless degrees of freedom (JCGM 100, G.4.1). An interval is never made narrower by that:
+//! Satterthwaite's degrees of freedom rise with it, and Student's t may fall by more than the variance grows. All
+//! of it is in the thin ends of a mean's interval on the page (`full_interval`).
+//!
+//! # Which test for what
+//!
+//! Two groups: Welch's t. More: Welch's one-way test of all with two runs or more, and Holm among the pairs of
+//! groups that can be tested; one run alone is shown and is in no test. Beside each, shuffles: all ways of dealing
+//! the runs out up to 200 000 (4 + 4: 70; three times 4: 34 650), else 99 999 random ones with a fixed seed. A
+//! difference is "clear" below 0.05 after Holm among pairs and Holm among questions, with three runs or more on
+//! both sides; plans start at three for that reason. Of a quantity with a side (`has_side`) three questions are
+//! asked: the mean, the size whichever side, and the spread, by the test of Brown and Forsythe without the one
+//! distance in each group that is no news (`spread.rs` says why). For the size an error of the set-up does not
+//! cancel between runs on either side of the line; `Seen::sense` carries that. Steps of a car's log are adjusted
+//! among all steps, cars and quantities. Effect sizes and power rest on the noncentral t, which no crate of the
+//! project has; it is integrated in `noncentral.rs` and agrees with scipy to 1e-8.
+//!
+//! # What else differs (`alike.rs`)
+//!
+//! Every key of the sheets but notes, places pointed at, what runs are grouped, paired or ordered by, and the floor
+//! marks (told as the set-up); the day, the frame rate, the view, the set-up. Tied: two groups have no value in
+//! common. Uneven: some group has half a run or more of a value above or below its share. Values of which every run
+//! has its own are tied if they are numbers and two groups do not overlap, else they are spread. One warning names
+//! all that is tied, one all that is uneven.
 
 mod alike;
 mod changes;

@@ -4,6 +4,20 @@
 //! from the one with the narrower interval, what one alone knows from that one. The start and the
 //! extent of a view belong to that view, so times on a clip's clock and lengths "while in view" stay
 //! with the side where it knows them.
+//!
+//! # How two clips become one result
+//!
+//! Each clip goes through all stages by itself. The offset of their clocks comes from the snap: the loudness of the
+//! first channel, high-passed, in quarters of a millisecond; the steepest rise near the first motion (short over
+//! long average); then the half height of the bang, less the sound's way from the start mark to the phone. First
+//! motion in both pictures checks it, within 4 standard uncertainties, or stands in where there is no sound. Speeds
+//! at the same moments must agree, else the clips are not joined. Then every quantity is taken from the view with
+//! the narrower interval; times on a clip's clock and lengths while in view stay with the side. The deviation of a
+//! side frame is read off the end view's course at the same moment, with the offset's uncertainty times the slope
+//! added. Where the side saw the wheel spin and the end view does not show the wheel, the end view says where the
+//! car went but not why: curvature, skew and first heading are then not observable. Sway locked to the wheel needs
+//! wheel and sideways motion in one view: it is not joined. Nor does the end view mend a plain scale of the side
+//! view.
 
 mod align;
 mod snap;

@@ -6,6 +6,27 @@
 //! leaves the old result or the new one. Only a folder that holds a result and nothing else, each file with the
 //! hash that it was written with, is ever replaced (`ours.rs`), and never one that holds an input. Locks on the
 //! parent folder keep two processes from taking turns in the middle.
+//!
+//! # What holds of every file that is written
+//!
+//! - Whole or not at all. Files are gathered in a hidden folder `.gripline-work-*` beside their place, brought to
+//!   the disk, listed with their hashes in `gripline-contents.json`, and then get their name. A new name must be
+//!   free at that moment (`RENAME_NOREPLACE`); an old result and the new one change places at once
+//!   (`RENAME_EXCHANGE`). Linux and macOS have both calls. Elsewhere, and on file systems without them, the old
+//!   result waits in the hidden folder while two renames are made, under a note of its name; a stop between the two
+//!   leaves its place empty until the next start puts it back.
+//! - Only what is ours goes. A folder is replaced only if it holds a result of the same kind and nothing else, each
+//!   file with its listed hash, and no input. This is asked before the work, again under the lock, and once more of
+//!   what was exchanged, which goes back if a file was put into it at the last moment. Files are removed one by
+//!   one, by known names; a folder goes only when it is empty.
+//! - One wins. The parent folder is locked (`flock`) while names change hands. A result that is not the one that
+//!   stood there at the start is not replaced, so of several processes the first wins and the others say so.
+//!   Systems that lock no folders do without; their names still change hands one at a time.
+//! - The next start cleans up (`recover`, called by every command that writes). A working folder has a locked file
+//!   as long as its process lives, however it ends. What a dead one left is removed or put back, with a note; what
+//!   this tool does not write is brought to light as `kept-by-gripline-*`.
+//!
+//! Windows has not been tried: a folder cannot be locked there, and the step-by-step way is taken.
 
 mod file;
 mod ours;
