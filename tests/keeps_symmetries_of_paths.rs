@@ -103,6 +103,7 @@ impl Run {
                 states: (0..80).map(|frame| Some(self.state(frame, as_))).collect(),
                 settled: settled.clone(),
                 alike: 1.0,
+                alike_by_all_lags: 1.0,
                 residual_px: 0.1,
                 log_likelihood: 0.0,
             },

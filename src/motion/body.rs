@@ -9,7 +9,7 @@ use super::car_model::{CarModel, JUMP};
 use super::change_points::{Jumping, Settled, mixed, settle};
 use super::refine::SwayCourse;
 use crate::camera::View;
-use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation};
+use crate::noise::{MOST_ALIKE_OF_SMOOTHED, first_order_inflation, integrated_autocorrelation};
 use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
@@ -61,8 +61,11 @@ pub struct Body {
     pub states: Vec<Option<BodyState>>,
     /// What the smoother settled on: the density of the jerk is in m²/s⁵.
     pub settled: Settled,
-    /// How many observations with errors as alike as these are worth one.
+    /// How many observations with errors as alike as these are worth one, by the next frame alone: this much widens the
+    /// covariances while the motion is sought ...
     pub alike: f64,
+    /// ... and by all lags, which widens them once it is found.
+    pub alike_by_all_lags: f64,
     /// Root mean square residual, px.
     pub residual_px: f64,
     /// Log-likelihood of the observations under the last pass.
@@ -203,7 +206,8 @@ fn finished(
         .enumerate()
         .map(|(index, estimate)| model.residual(index, &estimate.mean))
         .collect();
-    let alike = integrated_autocorrelation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
+    let alike = first_order_inflation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
+    let alike_by_all_lags = integrated_autocorrelation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
     let squares: Vec<f64> = residuals
         .iter()
         .flatten()
@@ -229,7 +233,22 @@ fn finished(
         states,
         settled,
         alike,
+        alike_by_all_lags,
         residual_px: (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt(),
         log_likelihood: 0.0,
+    }
+}
+
+impl Body {
+    /// The same with covariances for errors that stay alike for longer than a frame. Not before the motion is found: what
+    /// is smoothed by a wrong model leaves errors that are alike for long, and would be too unsure for the wheel's turns
+    /// to be counted, by which the right model is found.
+    pub(super) fn widened(mut self) -> Self {
+        let more = self.alike_by_all_lags / self.alike;
+        for state in self.states.iter_mut().flatten() {
+            state.covariance *= more;
+        }
+        self.alike = self.alike_by_all_lags;
+        self
     }
 }

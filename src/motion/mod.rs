@@ -267,7 +267,7 @@ pub fn estimate(
     };
     Ok(Motion {
         release,
-        body,
+        body: body.widened(),
         wheel,
         axle,
         tuning,

@@ -12,7 +12,7 @@
 //! of models by `exp(-BIC/2)`, K. P. Burnham and D. R. Anderson, Model Selection and Multimodel
 //! Inference, 2nd ed., section 6.4 (from memory).
 
-use crate::noise::{in_a_row, integrated_autocorrelation};
+use crate::noise::{first_order_inflation, in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
@@ -84,8 +84,10 @@ pub struct ShapeFit {
     pub covariance: DMatrix<f64>,
     /// Weighted mean square of what is left, in units of the claimed variance.
     pub left_over: f64,
-    /// How many observations with errors as alike as these are worth one.
+    /// How many observations with errors as alike as these are worth one, by all lags.
     pub alike: f64,
+    /// The same by neighbours alone, which counts where models are compared: what a model lacks stays alike for long.
+    pub alike_as_neighbours: f64,
     /// Observations used.
     pub observations: usize,
 }
@@ -205,7 +207,8 @@ fn finish(
             off.clamp(-OUTLIER, OUTLIER)
         })
         .collect();
-    let alike = integrated_autocorrelation(&in_a_row(scaled.iter().copied()));
+    let scaled_in_a_row = in_a_row(scaled.iter().copied());
+    let alike = integrated_autocorrelation(&scaled_in_a_row);
     let n = observations.len() as f64;
     let mean_square = scaled.iter().map(|r| r * r).sum::<f64>() / n * scale;
     let slow = observations
@@ -227,6 +230,7 @@ fn finish(
         covariance,
         left_over: mean_square,
         alike,
+        alike_as_neighbours: first_order_inflation(&scaled_in_a_row),
         observations: observations.len(),
     })
 }
@@ -349,7 +353,7 @@ pub fn compare(
     let alike = fits
         .iter()
         .min_by(|a, b| a.left_over.total_cmp(&b.left_over))
-        .map_or(1.0, |fit| fit.alike);
+        .map_or(1.0, |fit| fit.alike_as_neighbours);
     let worth = observations.len() as f64 / alike;
     let least = fits
         .iter()

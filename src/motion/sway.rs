@@ -302,6 +302,7 @@ pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> 
             covariance: DMatrix::zeros(6, 6),
             left_over: 0.0,
             alike: 1.0,
+            alike_as_neighbours: 1.0,
             observations: observations.len(),
         };
         course(body, wheel, car.hub_height_m, &none, (true, false))

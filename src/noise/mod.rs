@@ -1,15 +1,16 @@
-//! Errors of looks in a row are alike: a codec carries a mark's error from frame to frame. How alike they are is read
-//! from what a fit leaves, here for every stage that fits looks.
+//! Errors of observations in a row are alike: a codec carries a mark's error from frame to frame. How alike they are is
+//! read from what a fit leaves, here for every stage that fits observations.
 
 use nalgebra::SVector;
 
-/// The longest lag that is looked at, as a share of the observations: beyond it too few pairs are left to tell.
-const LONGEST_LAG: usize = 4;
+/// Lags from this one on are left out: what coding keeps alike fades within some 50 ms, six frames at 120 frames a second
+/// (errors of drawn clips; `scripts/random_scenes` draws such). What stays alike for longer is a wrong model.
+const LONGEST_LAG: usize = 8;
+/// ... and no more than this share of the observations, beyond which too few pairs are left to tell.
+const LONGEST_SHARE: usize = 4;
 /// No more than this many observations are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
 const MOST_ALIKE: f64 = 20.0;
-
-/// A smoother whose residuals are more alike than this follows the wrong model: a car that turns while its wheel spins is
-/// smoothed as one that goes straight at first, and must not become too unsure for its wheel's turns to be counted.
+/// The same for a smoother, which bends to follow what it can.
 pub const MOST_ALIKE_OF_SMOOTHED: f64 = 8.0;
 
 /// Autocorrelation of residuals at a lag, all axes together; 0 where there is no pair. Residuals are in the order of
@@ -32,20 +33,26 @@ pub fn autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>], la
     mean_product / mean_square * (residuals.len() - lag) as f64 / residuals.len() as f64
 }
 
-/// How many observations with errors as alike as these are worth one, 1 where they are independent: the integrated
-/// autocorrelation, by which the variance of a mean exceeds that of independent observations.
-///
-/// It is the larger of two estimates. A first-order autoregression has `(1 + r) / (1 - r)` with its correlation r at lag
-/// one. Errors with a part that stays alike for longer have more: `1 + 2 (r1 + r2 + ...)`, summed as long as pairs of
-/// neighbouring lags fall and stand out of what independent observations would give by chance (the initial monotone sequence
-/// of C. J. Geyer, Statistical Science 7 (1992) 473, from memory).
-pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
-    let observations = residuals.iter().flatten().count();
+/// How many observations with errors as alike as these are worth one, 1 where they are independent, if they are a
+/// first-order autoregression: `(1 + r) / (1 - r)` with their correlation r at lag one.
+pub fn first_order_inflation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
     let lag_one = autocorrelation(residuals, 1).clamp(0.0, 0.95);
-    let by_chance = (2.0 / (observations * D).max(1) as f64).sqrt();
-    let mut summed = 1.0 + 2.0 * lag_one;
+    ((1.0 + lag_one) / (1.0 - lag_one)).min(MOST_ALIKE)
+}
+
+/// The same whatever the errors are: the integrated autocorrelation, by which the variance of a mean exceeds that of
+/// independent observations.
+///
+/// It is the larger of two estimates: that of a first-order autoregression, and for errors of which a part stays alike
+/// for longer `1 + 2 (r1 + r2 + ...)`, summed as long as pairs of neighbouring lags fall and stand out of what
+/// independent observations would give by chance (the initial monotone sequence of C. J. Geyer, Statistical Science 7
+/// (1992) 473, from memory).
+pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f64, D>>]) -> f64 {
+    let seen = residuals.iter().flatten().count();
+    let by_chance = (2.0 / (seen * D).max(1) as f64).sqrt();
+    let mut summed = 1.0 + 2.0 * autocorrelation(residuals, 1).max(0.0);
     let mut before = f64::INFINITY;
-    for lag in (2..observations / LONGEST_LAG).step_by(2) {
+    for lag in (2..LONGEST_LAG.min(seen / LONGEST_SHARE)).step_by(2) {
         let pair = autocorrelation(residuals, lag) + autocorrelation(residuals, lag + 1);
         if pair <= by_chance {
             break;
@@ -54,7 +61,7 @@ pub fn integrated_autocorrelation<const D: usize>(residuals: &[Option<SVector<f6
         summed += 2.0 * before;
     }
     summed
-        .max((1.0 + lag_one) / (1.0 - lag_one))
+        .max(first_order_inflation(residuals))
         .clamp(1.0, MOST_ALIKE)
 }
 

@@ -39,11 +39,16 @@ fn errors(share: f64, r: f64, seed: u64) -> Vec<Option<Vector2<f64>>> {
 }
 
 /// The variance of a mean of autoregressive errors is `1 + 2 share r / (1 - r)` of that of independent ones: closed form
-/// of the geometric series of their autocorrelations.
+/// of the geometric series of their autocorrelations. Of errors that are autoregressive in part, seven lags are summed.
 #[test]
 fn errors_that_stay_alike_for_long_count_for_few() {
     for (share, r) in [(1.0, 0.5), (1.0, 0.8), (0.5, 0.75), (0.5, 0.9), (0.0, 0.0)] {
-        let wanted = 1.0 + 2.0 * share * r / (1.0 - r);
+        let summed = if share < 1.0 {
+            1.0 - f64::powi(r, 7)
+        } else {
+            1.0
+        };
+        let wanted = 1.0 + 2.0 * share * r * summed / (1.0 - r);
         let found: Vec<f64> = (0..20)
             .map(|seed| integrated_autocorrelation(&errors(share, r, seed)))
             .collect();
@@ -67,6 +72,23 @@ fn neither_gaps_nor_their_sign_nor_their_size_matter() {
         .map(|(i, e)| e.filter(|_| i % 7 > 1))
         .collect();
     assert!((integrated_autocorrelation(&gaps) / alike - 1.0).abs() < 0.25);
+}
+
+/// What a wrong model leaves, a slow wave here, is alike for long: neighbours alone say less of it than all lags.
+#[test]
+fn a_slow_part_shows_in_the_lags_and_not_in_the_neighbours() {
+    let mixed = errors(0.5, 0.9, 3);
+    let (near, all) = (
+        first_order_inflation(&mixed),
+        integrated_autocorrelation(&mixed),
+    );
+    assert!(all > 1.5 * near, "{near} {all}");
+    let pure = errors(1.0, 0.5, 3);
+    let (near, all) = (
+        first_order_inflation(&pure),
+        integrated_autocorrelation(&pure),
+    );
+    assert!((near / 3.0 - 1.0).abs() < 0.2 && all >= near && all < 1.3 * near);
 }
 
 #[test]

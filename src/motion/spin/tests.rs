@@ -37,6 +37,7 @@ fn body(frames: usize, start_s: f64, late_s: f64) -> Body {
         states: (0..frames).map(|frame| Some(state(frame))).collect(),
         settled: settled(),
         alike: 1.0,
+        alike_by_all_lags: 1.0,
         residual_px: 0.0,
         log_likelihood: 0.0,
     }

@@ -97,6 +97,7 @@ fn body(car: &CarGeometry, heading: f64, start_s: f64) -> Body {
             open: Vec::new(),
         },
         alike: 1.0,
+        alike_by_all_lags: 1.0,
         residual_px: 0.0,
         log_likelihood: 0.0,
     }
