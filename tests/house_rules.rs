@@ -126,6 +126,9 @@ const MEASURE_NOTHING: &[&str] = &["clip_quality", "setup_page", "outputs", "com
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;
 
+/// A function longer than this does not fit a screen.
+const MAX_FUNCTION_LINES: usize = 60;
+
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
@@ -342,6 +345,91 @@ fn no_source_file_is_too_long() {
             "src/{path} has {lines} lines, more than {MAX_LINES}"
         );
     }
+}
+
+/// Name and lines of each function of a formatted file, from the line with `fn` to the brace that closes it at the same
+/// indentation.
+fn functions(text: &str) -> Vec<(String, usize)> {
+    let lines: Vec<&str> = text.lines().collect();
+    let length = |(at, line): (usize, &&str)| {
+        let code = line.trim_start();
+        let indent = &line[..line.len() - code.len()];
+        let name = function_name(code)?;
+        let ends = |line: &&str| {
+            line.strip_prefix(indent).is_some_and(|line| {
+                // The brace after a body, or the end of a trait's function without one.
+                line == "}" || line.starts_with(')') && line.ends_with(';')
+            })
+        };
+        let more = if code.ends_with([';', '}']) {
+            0
+        } else {
+            lines[at..].iter().position(ends)?
+        };
+        Some((name, more + 1))
+    };
+    lines.iter().enumerate().filter_map(length).collect()
+}
+
+/// The name of the function that a line begins.
+fn function_name(code: &str) -> Option<String> {
+    let (before, after) = code.split_once("fn ")?;
+    let words = before.split_whitespace();
+    let qualifiers = ["const", "async", "unsafe", "extern", "\"C\""];
+    let qualifies = |word: &str| word.starts_with("pub") || qualifiers.contains(&word);
+    let name: String = after
+        .chars()
+        .take_while(|c| c.is_alphanumeric() || *c == '_')
+        .collect();
+    (words.into_iter().all(qualifies) && !name.is_empty()).then_some(name)
+}
+
+#[test]
+fn every_function_fits_a_screen() {
+    let mut too_long = Vec::new();
+    let mut count = 0;
+    for source in sources() {
+        for (name, lines) in functions(&source.text) {
+            count += 1;
+            if lines > MAX_FUNCTION_LINES {
+                let path = source.path.display();
+                too_long.push(format!("{name} in src/{path} has {lines} lines"));
+            }
+        }
+    }
+    assert!(count > 1000, "only {count} functions were found in src/");
+    assert!(
+        too_long.is_empty(),
+        "more than {MAX_FUNCTION_LINES} lines:\n{}",
+        too_long.join("\n")
+    );
+}
+
+#[test]
+fn a_function_is_measured_to_its_own_brace() {
+    let text = [
+        "pub(super) const fn a(x: u8) -> u8 {",
+        "    x",
+        "}",
+        "impl B {",
+        "    fn c(",
+        "        self,",
+        "    ) {",
+        "        if d {",
+        "            e();",
+        "        }",
+        "    }",
+        "    fn f();",
+        "    fn g(",
+        "        self,",
+        "    ) -> u8;",
+        "}",
+        "// fn h() {",
+        "let i = \"a fn j\";",
+    ];
+    let expected = [("a", 3), ("c", 7), ("f", 1), ("g", 3)];
+    let expected = expected.map(|(name, lines)| (name.to_owned(), lines));
+    assert_eq!(functions(&text.join("\n")), expected);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Sticker, wheel mark and floor marks: sizes, colours and light.
 
 use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
-use crate::camera::ViewSource;
+use crate::camera::{View, ViewSource};
 use crate::colour::{Closeness, Colour, closeness};
 use crate::track::{MIN_CIRCLING_FRAMES, Place, Places, Tracklet, join_tracklets, link_tracklets};
 
@@ -211,14 +211,12 @@ const LAY_FOUR: &str =
     "lay four or more floor marks that are not in a line, all in the picture all along";
 
 fn floor_marks(run: &RunEvidence<'_>) -> Item {
-    let item =
-        |grade, says: String| Item::new("floor_marks", "floor marks", grade, says).essential();
     let view = match run.view {
         Ok(view) => view,
         Err(why) => {
             let what =
                 "lay four or more floor marks that the whole clip shows, and check their places";
-            return item(Grade::NotUsable, why.to_owned()).change(what);
+            return floor_item(Grade::NotUsable, why.to_owned()).change(what);
         }
     };
     match &view.source {
@@ -227,49 +225,58 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             residual_px,
             moving,
             ..
-        } => {
-            let residual_m = view.mark_residual_m(&run.priors.marks).unwrap_or(f64::NAN);
-            let by_fit = at_most(residual_m, GOOD_RESIDUAL_M, USABLE_RESIDUAL_M);
-            let spare = if *marks >= GOOD_FLOOR_MARKS {
-                Grade::Good
-            } else {
-                Grade::Usable
-            };
-            let held = if *moving {
-                ", with the camera followed as it moves"
-            } else {
-                ""
-            };
-            let says = format!(
-                "{marks} of {} found, which fit within {:.1} mm ({residual_px:.2} px){held}",
-                run.priors.marks.len(),
-                1000.0 * residual_m
-            );
-            let change = if by_fit > Grade::Good {
-                "measure the marks\u{2019} places again, and see that nothing hides a part of one; from a higher \
-                 phone they look less flat"
-            } else {
-                "lay one or two marks more: a wrong one shows only where there are more than four"
-            };
-            item(by_fit.max(spare), says)
-                .change(change)
-                .number("floor_marks_found", *marks as f64)
-                .number("floor_mark_residual_px", *residual_px)
-                .number("floor_mark_residual_m", residual_m)
-        }
+        } => marks_that_fit(run, view, (*marks, *residual_px), *moving),
         ViewSource::PlainScale { .. } => {
             let why = view.note.clone().unwrap_or_default();
-            item(
-                Grade::Usable,
-                format!("a plain scale only: sideways motion is not shown ({why})"),
-            )
-            .change(LAY_FOUR)
+            let says = format!("a plain scale only: sideways motion is not shown ({why})");
+            floor_item(Grade::Usable, says).change(LAY_FOUR)
         }
         ViewSource::PixelsOnly => {
             let why = view.note.clone().or_else(|| view.scale.clone().err());
-            item(Grade::NotUsable, why.unwrap_or_default()).change(LAY_FOUR)
+            floor_item(Grade::NotUsable, why.unwrap_or_default()).change(LAY_FOUR)
         }
     }
+}
+
+/// Floor marks that place the camera: how many, and their residual, px.
+fn marks_that_fit(
+    run: &RunEvidence<'_>,
+    view: &View,
+    (marks, residual_px): (usize, f64),
+    moving: bool,
+) -> Item {
+    let residual_m = view.mark_residual_m(&run.priors.marks).unwrap_or(f64::NAN);
+    let by_fit = at_most(residual_m, GOOD_RESIDUAL_M, USABLE_RESIDUAL_M);
+    let spare = if marks >= GOOD_FLOOR_MARKS {
+        Grade::Good
+    } else {
+        Grade::Usable
+    };
+    let held = if moving {
+        ", with the camera followed as it moves"
+    } else {
+        ""
+    };
+    let says = format!(
+        "{marks} of {} found, which fit within {:.1} mm ({residual_px:.2} px){held}",
+        run.priors.marks.len(),
+        1000.0 * residual_m
+    );
+    let change = if by_fit > Grade::Good {
+        "measure the marks\u{2019} places again, and see that nothing hides a part of one; from a higher \
+         phone they look less flat"
+    } else {
+        "lay one or two marks more: a wrong one shows only where there are more than four"
+    };
+    floor_item(by_fit.max(spare), says)
+        .change(change)
+        .number("floor_marks_found", marks as f64)
+        .number("floor_mark_residual_px", residual_px)
+        .number("floor_mark_residual_m", residual_m)
+}
+
+fn floor_item(grade: Grade, says: String) -> Item {
+    Item::new("floor_marks", "floor marks", grade, says).essential()
 }
 
 fn colours(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {

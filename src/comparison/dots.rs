@@ -294,13 +294,6 @@ pub(super) fn in_order(
             .build_cartesian_2d(x, y.clone())?;
         let letters = ("sans-serif", LETTERS).into_font().color(&BLACK_INK);
         let digits = digits_for(&y, 6);
-        let whole = |v: &f64| {
-            if v.fract() == 0.0 {
-                format!("{v:.0}")
-            } else {
-                String::new()
-            }
-        };
         chart
             .configure_mesh()
             .max_light_lines(0)
@@ -311,25 +304,40 @@ pub(super) fn in_order(
             .axis_desc_style(letters)
             .x_labels(of.runs.len().min(14))
             .y_labels(6)
-            .x_label_formatter(&whole)
+            .x_label_formatter(&|at| run_number(*at))
             .y_label_formatter(&|v| number(*v, digits))
             .x_desc("run, in order")
             .y_desc(name)
             .draw()?;
         draw_levels(&mut chart, of, quantity, scale)?;
-        for point in &quantity.points {
-            let (hue, _) = observation(point.group);
-            let place = point.run as f64 + 1.0;
-            let v = point.value;
-            let ends = [v.low, v.high].map(|end| (place, end * scale.factor));
-            line(&mut chart, ends, hue.mix(0.6).stroke_width(2))?;
-            mark(&mut chart, point.group, (place, v.value * scale.factor))?;
-        }
+        draw_runs(&mut chart, quantity, scale)?;
         let (x, y) = chart.plotting_area().get_pixel_range();
         root.present()?;
         [x.start, y.start, x.end, y.end]
     };
     Ok(Drawn { svg, area })
+}
+
+/// Number of a run; nothing between two runs.
+fn run_number(at: f64) -> String {
+    if at.fract() == 0.0 {
+        format!("{at:.0}")
+    } else {
+        String::new()
+    }
+}
+
+/// Each run at its number, with its interval.
+fn draw_runs(chart: &mut Chart<'_>, quantity: &OfQuantity, scale: &Scale) -> Result<(), Failed> {
+    for point in &quantity.points {
+        let (hue, _) = observation(point.group);
+        let place = point.run as f64 + 1.0;
+        let v = point.value;
+        let ends = [v.low, v.high].map(|end| (place, end * scale.factor));
+        line(chart, ends, hue.mix(0.6).stroke_width(2))?;
+        mark(chart, point.group, (place, v.value * scale.factor))?;
+    }
+    Ok(())
 }
 
 /// Each group's mean over the stretch of its runs, dashed; sloping where there is a clear drift.

@@ -1,7 +1,7 @@
 //! The coast: how fast the car loses its speed once nothing drives it, and what that costs.
 
 use super::ending::ways;
-use super::least::least_squares;
+use super::least::{Fit, least_squares};
 use super::{
     CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, Pull, STANDARD_GRAVITY_M_PER_S2,
 };
@@ -59,28 +59,66 @@ pub struct Coast {
 /// The reason, for the user, where there is too little of a coast.
 pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<Coast, String> {
     let short = || "the clip shows no coast long enough to measure its slowing down".to_owned();
-    let step = moments
-        .get(1)
-        .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
-    let start_s = pull.settled_s().ok_or_else(short)? + SETTLING_FRAMES * step;
-    let part: Vec<Moment<'_>> = moments
-        .iter()
-        .filter(|m| {
-            m.body.time_s >= start_s && pull.stopped_s.is_none_or(|stop| m.body.time_s < stop)
-        })
-        .copied()
-        .collect();
+    let part = coasting(moments, pull).ok_or_else(short)?;
     let observations = ways(&part, car.lever);
     let (Some(first), Some(last)) = (observations.first(), observations.last()) else {
         return Err(short());
     };
-    let (from_s, seen_s) = (first.0, last.0 - first.0);
+    let seen_s = last.0 - first.0;
     if seen_s < MIN_COAST_S {
         return Err(short());
     }
-    let slow = slow_share(&part);
+    let fits = fit_losses(&observations, &part).ok_or_else(short)?;
     let speed = part[0].body.mean[3];
-    let air = air_way(&part);
+    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
+    // Wheels that spin on after the string's end push the car to a higher speed than it had then.
+    let end_speed = moments
+        .iter()
+        .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
+        .map_or(speed, |m| m.body.mean[3]);
+    let fitted_speed = fits.with_air.values[1];
+    Ok(Coast {
+        speed_m_per_s: if fitted_speed > 0.0 {
+            fitted_speed
+        } else {
+            speed
+        },
+        loss: fits.loss_at(mean_square),
+        loss_at_string_end: fits.loss_at(end_speed * end_speed),
+        rolling: Estimate {
+            value: fits.with_air.values[2],
+            sd: fits.rolling_sd(),
+        },
+        rolling_by_air: (fits.with_air.values[2] - fits.without_air.values[2]) / AIR_PER_M,
+        seen_s,
+    })
+}
+
+/// The moments from shortly after the end of the pull to the standstill; `None` where that end was not seen.
+fn coasting<'a>(moments: &[Moment<'a>], pull: &Pull) -> Option<Vec<Moment<'a>>> {
+    let step = moments
+        .get(1)
+        .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
+    let start_s = pull.settled_s()? + SETTLING_FRAMES * step;
+    let coasts = |m: &&Moment<'_>| {
+        m.body.time_s >= start_s && pull.stopped_s.is_none_or(|stop| m.body.time_s < stop)
+    };
+    Some(moments.iter().filter(coasts).copied().collect())
+}
+
+/// The way of a coast fitted by its start, its speed there and its loss of speed.
+struct LossFits {
+    /// With the share of the air that such cars have.
+    with_air: Fit,
+    /// As if there were none.
+    without_air: Fit,
+}
+
+/// Fits the observed ways `(time, way, variance)` of the coast `part`.
+fn fit_losses(observations: &[(f64, f64, f64)], part: &[Moment<'_>]) -> Option<LossFits> {
+    let from_s = observations.first()?.0;
+    let slow = slow_share(part);
+    let air = air_way(part);
     let rows = |b: f64| -> Vec<(Vec<f64>, f64, f64)> {
         observations
             .iter()
@@ -90,40 +128,31 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
             })
             .collect()
     };
-    let with_air = rows(AIR_PER_M);
-    let mut fit = least_squares(&with_air, slow).ok_or_else(short)?;
-    fit.covariance *= slow_error_variance(&with_air, fit.factor) / fit.factor;
-    let without_air = least_squares(&rows(0.0), slow).ok_or_else(short)?;
-    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
-    // Wheels that spin on after the string's end push the car to a higher speed than it had then.
-    let end_speed = moments
-        .iter()
-        .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
-        .map_or(speed, |m| m.body.mean[3]);
-    let at_speed = |square: f64| {
-        let value = fit.values[2] + AIR_PER_M * square;
+    let with_air_rows = rows(AIR_PER_M);
+    let mut with_air = least_squares(&with_air_rows, slow)?;
+    with_air.covariance *= slow_error_variance(&with_air_rows, with_air.factor) / with_air.factor;
+    let without_air = least_squares(&rows(0.0), slow)?;
+    Some(LossFits {
+        with_air,
+        without_air,
+    })
+}
+
+impl LossFits {
+    fn rolling_sd(&self) -> f64 {
+        self.with_air.covariance[(2, 2)].max(0.0).sqrt()
+    }
+
+    /// Loss of speed at a speed whose square is given, m/s².
+    fn loss_at(&self, square: f64) -> Estimate {
+        let value = self.with_air.values[2] + AIR_PER_M * square;
         // What the air's share is not known by, in proportion to what leaving it out changes.
-        let by_air = (value - without_air.values[2]) * AIR_PER_M_SD / AIR_PER_M;
+        let by_air = (value - self.without_air.values[2]) * AIR_PER_M_SD / AIR_PER_M;
         Estimate {
             value,
-            sd: fit.covariance[(2, 2)].max(0.0).sqrt().hypot(by_air),
+            sd: self.rolling_sd().hypot(by_air),
         }
-    };
-    Ok(Coast {
-        speed_m_per_s: if fit.values[1] > 0.0 {
-            fit.values[1]
-        } else {
-            speed
-        },
-        loss: at_speed(mean_square),
-        loss_at_string_end: at_speed(end_speed * end_speed),
-        rolling: Estimate {
-            value: fit.values[2],
-            sd: fit.covariance[(2, 2)].max(0.0).sqrt(),
-        },
-        rolling_by_air: (fit.values[2] - without_air.values[2]) / AIR_PER_M,
-        seen_s,
-    })
+    }
 }
 
 /// Variance of errors that last about as long as the coast, in units of the claimed one; `expected` is what it would

@@ -4,7 +4,7 @@
 //! derivative. It is found as a change point: before it a cubic, after it a parabola, joined without a
 //! step in value or rate; the time's own likelihood gives its uncertainty.
 
-use super::least::least_squares;
+use super::least::{Fit, least_squares};
 use super::{Estimate, Moment};
 
 /// A change point: where gaining speed turns into losing it.
@@ -60,27 +60,51 @@ pub(super) fn find_change_point(
         return None;
     }
     let step = (near[near.len() - 1].0 - near[0].0) / near.len() as f64 / 4.0;
+    let tries = tries(&near, peak_s, of, step);
+    let (best_s, best) = tries
+        .iter()
+        .min_by(|a, b| a.1.left_over.total_cmp(&b.1.left_over))?;
+    let size = best.left_over / best.spare * best.inflation;
+    let smooth = least_squares(&rows(&near, *best_s, peak_s, of, false), 0.0)?;
+    if smooth.left_over - best.left_over < MIN_GAIN * size {
+        return None;
+    }
+    let (time_s, spread_s) = likely_time(&tries, best.left_over, size);
+    let (gain, loss) = (2.0 * best.values[2], 2.0 * best.values[4]);
+    (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
+        time_s: Estimate {
+            value: time_s,
+            sd: spread_s.hypot(step),
+        },
+        rate: Estimate {
+            value: best.values[1],
+            sd: best.covariance[(1, 1)].max(0.0).sqrt(),
+        },
+        gain,
+        loss,
+    })
+}
+
+/// Change points tried `step` apart about `peak_s`, each with its fit.
+fn tries(near: &[(f64, f64, f64)], peak_s: f64, of: Of, step: f64) -> Vec<(f64, Fit)> {
     let from = (peak_s - SEARCH_S).max(near[MIN_SIDE].0);
     let to = (peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
     let count = ((to - from) / step).max(0.0) as u32;
-    let tries: Vec<(f64, super::least::Fit)> = (0..=count)
+    (0..=count)
         .map(|i| from + f64::from(i) * step)
-        .filter_map(|t| Some((t, fit_at(&near, t, peak_s, of)?)))
-        .collect();
-    let best = tries
-        .iter()
-        .min_by(|a, b| a.1.left_over.total_cmp(&b.1.left_over))?;
-    let size = best.1.left_over / best.1.spare * best.1.inflation;
-    let smooth = least_squares(&rows(&near, best.0, peak_s, of, false), 0.0)?;
-    if smooth.left_over - best.1.left_over < MIN_GAIN * size {
-        return None;
-    }
+        .filter_map(|t| Some((t, fit_at(near, t, peak_s, of)?)))
+        .collect()
+}
+
+/// Mean and standard deviation of the time over the tries, each weighed by its likelihood beside the best one;
+/// `size` is the variance of an error in units of the claimed one.
+fn likely_time(tries: &[(f64, Fit)], least_left_over: f64, size: f64) -> (f64, f64) {
     let weighted: Vec<(f64, f64)> = tries
         .iter()
         .map(|(t, fit)| {
             (
                 *t,
-                (-(fit.left_over - best.1.left_over) / (2.0 * size)).exp(),
+                (-(fit.left_over - least_left_over) / (2.0 * size)).exp(),
             )
         })
         .collect();
@@ -91,21 +115,7 @@ pub(super) fn find_change_point(
         .map(|(t, w)| (t - mean).powi(2) * w)
         .sum::<f64>()
         / total;
-    let fit = &best.1;
-    let (gain, loss) = (2.0 * fit.values[2], 2.0 * fit.values[4]);
-    let time_sd = var.sqrt().hypot(step);
-    (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
-        time_s: Estimate {
-            value: mean,
-            sd: time_sd,
-        },
-        rate: Estimate {
-            value: fit.values[1],
-            sd: fit.covariance[(1, 1)].max(0.0).sqrt(),
-        },
-        gain,
-        loss,
-    })
+    (mean, var.sqrt())
 }
 
 /// Observations closer together than this say the same thing about a change point, s.
@@ -127,12 +137,7 @@ fn gathered(observations: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-fn fit_at(
-    near: &[(f64, f64, f64)],
-    change_point_s: f64,
-    peak_s: f64,
-    of: Of,
-) -> Option<super::least::Fit> {
+fn fit_at(near: &[(f64, f64, f64)], change_point_s: f64, peak_s: f64, of: Of) -> Option<Fit> {
     let rows = rows(near, change_point_s, peak_s, of, true);
     let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
     (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)

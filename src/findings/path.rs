@@ -4,7 +4,7 @@
 //! Which of these terms a path has is not decided by thresholds: every combination is fitted to the same
 //! looks and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
 
-use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, STATED_DISTANCE_M};
+use super::{CarFacts, Estimate};
 use crate::motion::{
     CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeObservation,
     SwayCourse, YAW, compare, fit_shape, may_yaw, runs_far_enough, shape_observations, shapes,
@@ -38,9 +38,9 @@ pub struct PathFit {
     /// What stands for the driven wheel's turn where its mark was not seen: the radius it rolls on, m.
     pub own_radius_m: f64,
     /// `∫ L ds`, L being the way spun away so far: turns `yaw_per_spun_m` into metres off line, m².
-    spun_area_m2: f64,
+    pub(super) spun_area_m2: f64,
     /// Way spun away in all, m.
-    spun_m: f64,
+    pub(super) spun_m: f64,
 }
 
 /// A steady curve is the same on the coast; one that has less than this share of it there came of the pull.
@@ -81,40 +81,6 @@ impl PathFit {
 /// A model of less weight than this changes nothing.
 const WORTH_FITTING: f64 = 0.01;
 
-/// Signed distance from the aim line of the middle of the driven axle, left positive, and its standard
-/// uncertainty, m. What a wheel that is not true shifts the car to the side is part of it.
-pub(super) fn deviation(moment: &Moment<'_>, car: &CarFacts) -> (f64, f64) {
-    let (sin, cos) = car.aim_heading_rad.sin_cos();
-    let mean = &moment.body.mean;
-    let off = (mean[0] - car.aim_from_m[0], mean[1] - car.aim_from_m[1]);
-    let c = &moment.body.covariance;
-    let var = sin * sin * c[(0, 0)] - 2.0 * sin * cos * c[(0, 1)] + cos * cos * c[(1, 1)];
-    let aside = moment.body.aside_m * (mean[2] - car.aim_heading_rad).cos();
-    (cos * off.1 - sin * off.0 + aside, var.max(0.0).sqrt())
-}
-
-/// Deviation of a path of constant curvature after the way `s`.
-///
-/// # Source
-/// Arc of the kinematic single-track model: `y = (cos ψ0 - cos(ψ0 + k s)) / k`, R. Rajamani, Vehicle
-/// Dynamics and Control, chapter 2 (citation from memory).
-pub(super) fn arc_offset_m(heading_rad: f64, curvature_per_m: f64, distance_m: f64) -> f64 {
-    let turn = curvature_per_m * distance_m;
-    if turn.abs() < 1e-6 {
-        return distance_m * (heading_rad + turn / 2.0).sin();
-    }
-    (heading_rad.cos() - (heading_rad + turn).cos()) / curvature_per_m
-}
-
-/// Angle between the axles that steers a curvature, rad.
-///
-/// # Source
-/// `tan δ = L k`: kinematic single-track model, R. Rajamani, Vehicle Dynamics and Control, chapter 2 (citation
-/// from memory).
-pub fn implied_skew_rad(wheelbase_m: f64, curvature_per_m: f64) -> f64 {
-    (wheelbase_m * curvature_per_m).atan()
-}
-
 /// Fits the path. `radius_m` is what the driven wheel rolls on; `coast_from_m` is the way gone at the highest
 /// speed, where that was seen.
 ///
@@ -140,38 +106,8 @@ pub fn fit_path(
         ));
     }
     let phases = phases(&observations, motion, radius_m);
-    let candidates = if motion.tuning.shapes.is_empty() {
-        shapes(may_yaw(&observations), &phases)
-    } else {
-        motion.tuning.shapes.clone()
-    };
-    let tries = motion.tuning.free_rate.map_or(1, |free| free.tries);
-    let compared = compare(&observations, car.lever, &candidates, tries);
-    if compared.models.is_empty() {
-        return Err("the path is too short to have a shape".to_owned());
-    }
-    let mean = |of: &dyn Fn(&ShapeFit) -> (f64, f64)| {
-        let (value, sd) = compared.mean(of);
-        Estimate { value, sd }
-    };
-    let sway = |fit: &ShapeFit| {
-        let arm = match fit.shape.sways {
-            Some(Phase::Way(free_m)) => free_m,
-            _ => radius_m,
-        };
-        let (swing, sd) = fit.swing_rad();
-        (swing * arm, sd * arm)
-    };
-    let mut sway_m = mean(&sway);
-    // Where the whole motion tells what the car shifts from what it points to the side, that is the sway.
-    if let Some(whole) = motion
-        .tuning
-        .sway
-        .as_ref()
-        .and_then(SwayCourse::amplitude_m)
-    {
-        sway_m.value = whole * compared.weight(|shape| shape.sways.is_some());
-    }
+    let compared = compared(&observations, &phases, motion, car.lever)?;
+    let mean = |of: &dyn Fn(&ShapeFit) -> (f64, f64)| mean(&compared, of);
     let curvature_per_m = mean(&|fit| fit.parameter(CURVE));
     let coasts_on = match &motion.wheel {
         Ok(_) => 1.0,
@@ -188,7 +124,7 @@ pub fn fit_path(
         heading_rad: mean(&|fit| fit.start()[1]),
         curvature_per_m,
         yaw_per_spun_m: mean(&|fit| fit.parameter(YAW)),
-        sway_m: (!phases.is_empty()).then_some(sway_m),
+        sway_m: (!phases.is_empty()).then(|| sway_m(&compared, motion, radius_m)),
         swing_rad: mean(&ShapeFit::swing_rad),
         over_m,
         own_radius_m: radius_m,
@@ -198,6 +134,51 @@ pub fn fit_path(
             .map_or(0.0, |observation| observation.spun_m),
         compared,
     })
+}
+
+/// The shapes that the path may have, each fitted and weighed.
+fn compared(
+    observations: &[ShapeObservation],
+    phases: &[Phase],
+    motion: &Motion,
+    lever: Lever,
+) -> Result<Compared, String> {
+    let candidates = if motion.tuning.shapes.is_empty() {
+        shapes(may_yaw(observations), phases)
+    } else {
+        motion.tuning.shapes.clone()
+    };
+    let tries = motion.tuning.free_rate.map_or(1, |free| free.tries);
+    let compared = compare(observations, lever, &candidates, tries);
+    if compared.models.is_empty() {
+        return Err("the path is too short to have a shape".to_owned());
+    }
+    Ok(compared)
+}
+
+/// A number of the shape, as the mean over the models.
+fn mean(compared: &Compared, of: &dyn Fn(&ShapeFit) -> (f64, f64)) -> Estimate {
+    let (value, sd) = compared.mean(of);
+    Estimate { value, sd }
+}
+
+/// Half of the reference point's sway from one side to the other, m.
+fn sway_m(compared: &Compared, motion: &Motion, radius_m: f64) -> Estimate {
+    let by_swing = |fit: &ShapeFit| {
+        let arm = match fit.shape.sways {
+            Some(Phase::Way(free_m)) => free_m,
+            _ => radius_m,
+        };
+        let (swing, sd) = fit.swing_rad();
+        (swing * arm, sd * arm)
+    };
+    let mut sway_m = mean(compared, &by_swing);
+    // Where the whole motion tells what the car shifts from what it points to the side, that is the sway.
+    let course = motion.tuning.sway.as_ref();
+    if let Some(whole) = course.and_then(SwayCourse::amplitude_m) {
+        sway_m.value = whole * compared.weight(|shape| shape.sways.is_some());
+    }
+    sway_m
 }
 
 /// How surely the coast curves by more than half of `curvature_per_m` to the same side; 0 where no coast was
@@ -251,153 +232,4 @@ fn spun_area(observations: &[ShapeObservation]) -> f64 {
                 * (pair[1].distance_m - pair[0].distance_m)
         })
         .sum()
-}
-
-pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut Findings) {
-    let path = out.path.clone();
-    let last = moments.last().and_then(|m| {
-        let (value, sd) = out.frames[m.frame].deviation?;
-        Some((Estimate { value, sd }, m.travelled_m))
-    });
-    let unseen = || match &path {
-        Err(why) => why.clone(),
-        Ok(_) => "the sticker was not seen".to_owned(),
-    };
-    out.values.insert(
-        Key::FinalDeviationM,
-        last.map(|(d, _)| d).ok_or_else(unseen),
-    );
-    let drift = match (last, &path) {
-        (Some((d, way)), Ok(fit)) => Ok(Estimate {
-            value: (d.value - fit.start_m.value) / way,
-            sd: d.sd.hypot(fit.start_m.sd) / way,
-        }),
-        _ => Err(unseen()),
-    };
-    out.values.insert(Key::DriftMPerM, drift);
-    let of = |get: fn(&PathFit) -> Estimate| path.as_ref().map(get).map_err(Clone::clone);
-    out.values
-        .insert(Key::AimErrorRad, of(|fit| fit.heading_rad));
-    out.values
-        .insert(Key::CurvaturePerM, of(|fit| fit.curvature_per_m));
-    out.values
-        .insert(Key::ImpliedSkewRad, skew(path.as_ref(), car));
-    out.values.insert(
-        Key::WobbleM,
-        path.as_ref().map_err(Clone::clone).and_then(|fit| {
-            fit.sway_m.ok_or_else(|| {
-                "the car did not go far enough in view to tell a sway from a curve".to_owned()
-            })
-        }),
-    );
-    for effect in Effect::OF_THE_PATH {
-        let finding = path
-            .as_ref()
-            .map(|fit| off_line(fit, effect))
-            .map_err(Clone::clone);
-        out.effects.insert(effect, finding);
-    }
-}
-
-/// Distance off line, m, through one term of the path alone.
-fn off_line(fit: &PathFit, effect: Effect) -> Estimate {
-    let way = fit.over_m;
-    let beyond = (STATED_DISTANCE_M - way).max(0.0);
-    let curve = |s: f64| {
-        let (heading, k) = (fit.heading_rad.value, fit.curvature_per_m);
-        Estimate {
-            value: arc_offset_m(heading, k.value, s) - s * heading.sin(),
-            sd: k.sd * s * s / 2.0,
-        }
-    };
-    let aim = |s: f64| Estimate {
-        value: s * fit.heading_rad.value.sin(),
-        sd: s * fit.heading_rad.sd,
-    };
-    let yaw = |area: f64| Estimate {
-        value: fit.yaw_per_spun_m.value * area,
-        sd: fit.yaw_per_spun_m.sd * area,
-    };
-    match effect {
-        Effect::CurveOff => curve(way),
-        Effect::CurveOffAtStated => curve(STATED_DISTANCE_M.max(way)),
-        Effect::AimOff => aim(way),
-        Effect::AimOffAtStated => aim(STATED_DISTANCE_M.max(way)),
-        Effect::YawOff => yaw(fit.spun_area_m2),
-        Effect::YawOffAtStated => yaw(fit.spun_area_m2 + fit.spun_m * beyond),
-        // From one side to the other.
-        Effect::SwayOff => {
-            let sway = fit.sway_m.unwrap_or(Estimate {
-                value: 0.0,
-                sd: 0.0,
-            });
-            Estimate {
-                value: 2.0 * sway.value,
-                sd: 2.0 * sway.sd,
-            }
-        }
-        // A path that swings by an angle to either side is longer than its middle line by a quarter of
-        // the angle squared (mean of 1 - cos).
-        _ => {
-            let swing = fit.swing_rad;
-            Estimate {
-                value: way * swing.value * swing.value / 4.0,
-                sd: way * swing.value * swing.sd / 2.0,
-            }
-        }
-    }
-}
-
-fn skew(path: Result<&PathFit, &String>, car: &CarFacts) -> Finding {
-    let fit = path.map_err(Clone::clone)?;
-    let wheelbase = car
-        .wheelbase_m
-        .ok_or("the run sheet does not give `wheelbase_mm`")?;
-    let k = fit.curvature_per_m;
-    let slope = wheelbase / (1.0 + (wheelbase * k.value).powi(2));
-    Ok(Estimate {
-        value: implied_skew_rad(wheelbase, k.value),
-        sd: slope * k.sd,
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_arc_runs_off_line_as_far_as_geometry_says() {
-        // y = R (1 - cos(s / R)), worked values recomputed from the closed form: (R, s, y), m.
-        for (radius, way, offset) in [
-            (10.0, 1.0, 0.049_958_3),
-            (10.0, 3.0, 0.446_635_1),
-            (10.0, 5.0, 1.224_174_4),
-            (25.0, 5.0, 0.498_335_6),
-            (5.0, 2.0, 0.394_695_0),
-        ] {
-            assert!((arc_offset_m(0.0, 1.0 / radius, way) - offset).abs() < 1e-7);
-        }
-        assert!((arc_offset_m(0.1, 0.0, 2.0) - 2.0 * 0.1_f64.sin()).abs() < 1e-12);
-    }
-
-    #[test]
-    fn a_curve_implies_the_skew_of_the_single_track_model() {
-        // R = L / tan δ: R. Rajamani, Vehicle Dynamics and Control, chapter 2 (citation from memory); values for δ = 1
-        // degree.
-        for (wheelbase, radius) in [(0.15, 8.593_49), (0.20, 11.457_99), (0.30, 17.186_99)] {
-            let skew = implied_skew_rad(wheelbase, 1.0 / radius).to_degrees();
-            assert!((skew - 1.0).abs() < 1e-5, "{skew}");
-        }
-        let half = implied_skew_rad(0.20, 1.0 / 22.917_73).to_degrees();
-        let two = implied_skew_rad(0.20, 1.0 / 5.727_25).to_degrees();
-        assert!((half - 0.5).abs() < 1e-5 && (two - 2.0).abs() < 1e-5);
-        // Sideways after 5 m of path, same source.
-        for (radius, offset) in [
-            (8.593_49, 1.414_01),
-            (11.457_99, 1.073_74),
-            (17.186_99, 0.722_18),
-        ] {
-            assert!((arc_offset_m(0.0, 1.0 / radius, 5.0) - offset).abs() < 2e-5);
-        }
-    }
 }

@@ -98,13 +98,7 @@ pub fn smooth_body(
         model.take(sway, first);
     }
     let mut path = model.start()?;
-    let mut settled = tuning.cloned().unwrap_or(Settled {
-        jerk_density: ROUGH.0,
-        variance_factor: ROUGH.1,
-        change_points_s: Vec::new(),
-        change_points_sd_s: Vec::new(),
-        open: Vec::new(),
-    });
+    let mut settled = tuning.cloned().unwrap_or_else(rough);
     let mut estimates = Vec::new();
     let mut log_likelihood = 0.0;
     for pass in 0..PASSES {
@@ -114,25 +108,15 @@ pub fn smooth_body(
             model.outliers(&path, settled.variance_factor)
         };
         if pass == 1 && tuning.is_none() {
-            let about = AboutPath {
-                observations: model.observations(&path, 1.0, &weights),
-                model: &model,
-                path: &path,
-            };
-            settled = settle(&about, ROUGH, &[]);
+            settled = settled_about(&model, &path, &weights);
         }
-        let steps = model.steps(&path, settled.jerk_density, &settled.change_points_s);
         let observations = model.observations(&path, settled.variance_factor, &weights);
+        let steps = model.steps(&path, settled.jerk_density, &settled.change_points_s);
         let filtered = filter(model.prior(), &steps, &observations);
         log_likelihood = filtered.log_likelihood;
         estimates = smooth(&filtered, &steps);
         if pass + 1 == PASSES {
-            estimates = mixed(estimates, &settled.open, |moment| {
-                let mut change_points_s = settled.change_points_s.clone();
-                change_points_s.push(moment);
-                let steps = model.steps(&path, settled.jerk_density, &change_points_s);
-                smooth(&filter(model.prior(), &steps, &observations), &steps)
-            });
+            estimates = over_open_moments(estimates, &model, &path, &settled, &observations);
         }
         path = estimates.iter().map(|b| b.mean).collect();
     }
@@ -140,6 +124,43 @@ pub fn smooth_body(
     let mut body = finished(&model, &estimates, frames, settled);
     body.log_likelihood = log_likelihood;
     Ok(body)
+}
+
+/// What the first pass smooths with, before anything is settled.
+fn rough() -> Settled {
+    Settled {
+        jerk_density: ROUGH.0,
+        variance_factor: ROUGH.1,
+        change_points_s: Vec::new(),
+        change_points_sd_s: Vec::new(),
+        open: Vec::new(),
+    }
+}
+
+/// Noises and change points of greatest likelihood about a path.
+fn settled_about(model: &CarModel<'_>, path: &[Vector6<f64>], weights: &[f64]) -> Settled {
+    let about = AboutPath {
+        observations: model.observations(path, 1.0, weights),
+        model,
+        path,
+    };
+    settle(&about, ROUGH, &[])
+}
+
+/// The estimates as a mean over what a change point may be whose moment is open.
+fn over_open_moments(
+    estimates: Vec<StateEstimate<6>>,
+    model: &CarModel<'_>,
+    path: &[Vector6<f64>],
+    settled: &Settled,
+    observations: &[Option<Observation<6, 2>>],
+) -> Vec<StateEstimate<6>> {
+    mixed(estimates, &settled.open, |moment| {
+        let mut change_points_s = settled.change_points_s.clone();
+        change_points_s.push(moment);
+        let steps = model.steps(path, settled.jerk_density, &change_points_s);
+        smooth(&filter(model.prior(), &steps, observations), &steps)
+    })
 }
 
 /// Where the search for the noises starts: a jerk that smooths little, and errors twice those claimed.

@@ -190,69 +190,18 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, String> {
-    let release = match (&view.travel, &view.moving) {
-        // What moves in the picture of a camera that is not followed may be the camera.
-        (Err(why), _) => Err(why.clone()),
-        (Ok(()), None) => find_release(track, car.readout_s),
-        (Ok(()), Some(_)) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+    let release = release(track, view, car);
+    let seen = Seen {
+        track,
+        view,
+        car,
+        released_s: release.as_ref().ok().map(|r| r.time_s),
     };
-    let released_s = release.as_ref().ok().map(|r| r.time_s);
-    let observation = |sway: Option<&SwayCourse>| -> Result<(Body, Result<Wheel, String>), String> {
-        let known = tuning.as_ref();
-        let of_body = known.map(|t| &t.body);
-        let body = smooth_body(track, view, car, released_s, of_body, sway)?;
-        let of_wheel = known.and_then(|t| t.wheel.as_ref());
-        let (marks, times) = (wheel_marks(track, car), &track.times_s);
-        let wheel = smooth_wheel(&marks, times, view, car, &body, released_s, of_wheel);
-        Ok((body, wheel))
+    let Smoothed { body, wheel, sway } = match &tuning {
+        None => seen.smoothed_with_its_sway()?,
+        Some(known) => seen.smoothed(Some(known), known.sway.clone())?,
     };
-    let mut sway = tuning.as_ref().and_then(|t| t.sway.clone());
-    let (mut body, mut wheel) = observation(sway.as_ref())?;
-    if tuning.is_none() && view.lateral.is_ok() {
-        // The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle:
-        // a few rounds settle both.
-        for _ in 0..SWAY_ROUNDS {
-            let found = find_sway(&body, wheel.as_ref().ok(), car);
-            let refined = {
-                let mut courses = in_step(&body, wheel.as_ref().ok(), car);
-                courses.extend(found.clone().filter(|found| !found.phase.is_empty()));
-                for course in &mut courses {
-                    course.parts = sway.as_ref().map_or(course.parts, |before| before.parts);
-                    if let Some(found) = &found {
-                        course.turn_rad.clone_from(&found.turn_rad);
-                    }
-                }
-                courses
-                    .iter()
-                    .filter_map(|of| refine_sway(track, view, car, released_s, &body, of))
-                    .max_by(|a, b| a.likelihood.total_cmp(&b.likelihood))
-                    .filter(|refined| refined.gain > SWAYS)
-            };
-            let Some(found) = refined.map(|refined| refined.course).or(found) else {
-                break;
-            };
-            (body, wheel) = observation(Some(&found))?;
-            sway = Some(found);
-        }
-    }
-    let axle = if track.axle.iter().any(Option::is_some) {
-        let of_axle = tuning.as_ref().and_then(|t| t.axle.as_ref());
-        let mark = Circling {
-            places: &track.axle,
-            radius_m: None,
-        };
-        smooth_wheel(
-            &[mark],
-            &track.times_s,
-            view,
-            car,
-            &body,
-            released_s,
-            of_axle,
-        )
-    } else {
-        Err("no mark on the axle's end was named in the run sheet, or none was seen".to_owned())
-    };
+    let axle = seen.axle(&body, tuning.as_ref().and_then(|known| known.axle.as_ref()));
     let settled = |wheel: &Result<Wheel, String>| wheel.as_ref().ok().map(|w| w.tuning.clone());
     let tuning = Tuning {
         body: body.settled.clone(),
@@ -274,6 +223,127 @@ pub fn estimate(
     })
 }
 
+/// When the car first moved.
+fn release(track: &Track, view: &View, car: &CarGeometry) -> Result<Release, String> {
+    match (&view.travel, &view.moving) {
+        // What moves in the picture of a camera that is not followed may be the camera.
+        (Err(why), _) => Err(why.clone()),
+        (Ok(()), None) => find_release(track, car.readout_s),
+        (Ok(()), Some(_)) => find_release(&steadied::steadied(track, view, car), car.readout_s),
+    }
+}
+
+/// A car that shows no sway to the side may hop: the observations must be this much likelier with it, as a logarithm.
+/// One such car in about twenty is expected, and one in a hundred of those said to do so may not.
+const SWAYS: f64 = 7.0;
+/// Rounds of finding a sway and smoothing with it.
+const SWAY_ROUNDS: usize = 5;
+
+/// The car's path and the wheel's turn, smoothed with a sway.
+struct Smoothed {
+    body: Body,
+    wheel: Result<Wheel, String>,
+    sway: Option<SwayCourse>,
+}
+
+/// What the smoothers look at, however often they do.
+#[derive(Clone, Copy)]
+struct Seen<'a> {
+    track: &'a Track,
+    view: &'a View,
+    car: &'a CarGeometry,
+    released_s: Option<f64>,
+}
+
+impl Seen<'_> {
+    /// Smooths the car's path and, about it, the wheel's turn; `known` is what the smoothers settled on before.
+    fn smoothed(
+        &self,
+        known: Option<&Tuning>,
+        sway: Option<SwayCourse>,
+    ) -> Result<Smoothed, String> {
+        let (track, view, car) = (self.track, self.view, self.car);
+        let of_body = known.map(|t| &t.body);
+        let body = smooth_body(track, view, car, self.released_s, of_body, sway.as_ref())?;
+        let of_wheel = known.and_then(|t| t.wheel.as_ref());
+        let wheel = self.turn(&wheel_marks(track, car), &body, of_wheel);
+        Ok(Smoothed { body, wheel, sway })
+    }
+
+    /// The turn of what marks circle about, beside the car's path.
+    fn turn(
+        &self,
+        marks: &[Circling<'_>],
+        body: &Body,
+        known: Option<&WheelTuning>,
+    ) -> Result<Wheel, String> {
+        let times_s = &self.track.times_s;
+        smooth_wheel(
+            marks,
+            times_s,
+            self.view,
+            self.car,
+            body,
+            self.released_s,
+            known,
+        )
+    }
+
+    /// The axle's turn, by the mark on its end.
+    fn axle(&self, body: &Body, known: Option<&WheelTuning>) -> Result<Wheel, String> {
+        if self.track.axle.iter().all(Option::is_none) {
+            return Err(
+                "no mark on the axle's end was named in the run sheet, or none was seen".to_owned(),
+            );
+        }
+        let mark = Circling {
+            places: &self.track.axle,
+            radius_m: None,
+        };
+        self.turn(&[mark], body, known)
+    }
+
+    /// The same with the sway that path and turn show, where sideways motion can be seen.
+    ///
+    /// The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle: a few
+    /// rounds settle both.
+    fn smoothed_with_its_sway(&self) -> Result<Smoothed, String> {
+        let mut out = self.smoothed(None, None)?;
+        if self.view.lateral.is_err() {
+            return Ok(out);
+        }
+        for _ in 0..SWAY_ROUNDS {
+            let Some(sway) = self.sway_about(&out) else {
+                break;
+            };
+            out = self.smoothed(None, Some(sway))?;
+        }
+        Ok(out)
+    }
+
+    /// The sway that a smoothed path and turn show; its parts start from those smoothed with.
+    fn sway_about(&self, smoothed: &Smoothed) -> Option<SwayCourse> {
+        let (body, wheel) = (&smoothed.body, smoothed.wheel.as_ref().ok());
+        let found = find_sway(body, wheel, self.car);
+        let mut courses = in_step(body, wheel, self.car);
+        courses.extend(found.clone().filter(|found| !found.phase.is_empty()));
+        for course in &mut courses {
+            let before = smoothed.sway.as_ref();
+            course.parts = before.map_or(course.parts, |before| before.parts);
+            if let Some(found) = &found {
+                course.turn_rad.clone_from(&found.turn_rad);
+            }
+        }
+        let (track, view, car) = (self.track, self.view, self.car);
+        let refined = courses
+            .iter()
+            .filter_map(|of| refine_sway(track, view, car, self.released_s, body, of))
+            .max_by(|a, b| a.likelihood.total_cmp(&b.likelihood))
+            .filter(|refined| refined.gain > SWAYS);
+        refined.map(|refined| refined.course).or(found)
+    }
+}
+
 /// The marks of the driven wheel, the first one with the radius that the sheet gives.
 fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
     let first = Circling {
@@ -286,12 +356,6 @@ fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
     });
     std::iter::once(first).chain(further).collect()
 }
-
-/// A car that shows no sway to the side may hop: the observations must be this much likelier with it, as a logarithm.
-/// One such car in about twenty is expected, and one in a hundred of those said to do so may not.
-const SWAYS: f64 = 7.0;
-/// Rounds of finding a sway and smoothing with it.
-const SWAY_ROUNDS: usize = 5;
 
 /// Looks at a mark before it moves say the same over and over, and before a codec that repeats what stands
 /// still they are one: the last few of them count.

@@ -149,11 +149,7 @@ impl Chain {
                 _ => turning(pair[1] - pair[0], jerk, 0.0),
             })
             .collect();
-        let last_observation = self
-            .observations
-            .iter()
-            .rposition(Option::is_some)
-            .unwrap_or(0);
+        let last_observation = self.last_observation();
         for (step, left_s) in change_points {
             // After the last observation a change point is known from the car's motion alone, whose own jump it shares.
             let share = if step >= last_observation {
@@ -193,6 +189,34 @@ impl Chain {
         ambiguous: &[bool],
         body: &Body,
     ) -> (Vec<Option<WheelState>>, f64) {
+        let (estimates, log_likelihood) = self.smoothed(settled);
+        let inflation = self.inflation(&estimates);
+        let last_observation = self.last_observation();
+        let mut out = vec![None; body.states.len()];
+        for (index, estimate) in estimates.iter().enumerate() {
+            let frame = self.frames[index];
+            let Some(at) = body.states[frame].map(|s| s.time_s) else {
+                continue;
+            };
+            let later_s = at - self.times[index];
+            let (mean, covariance) = self.later(estimate, later_s, inflation);
+            out[frame] = Some(WheelState {
+                mean,
+                covariance,
+                seen: self.observations[index].is_some(),
+                ambiguous: ambiguous[frame],
+                forecast: index > last_observation + FORECAST_FRAMES,
+                observation: self.observations[index].map(|(steady, var)| {
+                    let seen = self.uneven.seen(steady);
+                    (seen + estimate.mean[1] * later_s, var)
+                }),
+            });
+        }
+        (out, log_likelihood)
+    }
+
+    /// The estimates of two passes, the second with outliers weighed down, and the log-likelihood of the observations.
+    fn smoothed(&self, settled: &Settled) -> (Vec<StateEstimate<3>>, f64) {
         let steps = self.steps(settled.jerk_density, &settled.change_points_s);
         let factor = settled.variance_factor;
         let mut log_likelihood = 0.0;
@@ -202,15 +226,7 @@ impl Chain {
             let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
             log_likelihood = filtered.log_likelihood;
             estimates = smooth(&filtered, &steps);
-            for ((weight, observation), estimate) in
-                weights.iter_mut().zip(&self.observations).zip(&estimates)
-            {
-                let Some((value, variance)) = observation else {
-                    continue;
-                };
-                let off = value - estimate.mean[0];
-                *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
-            }
+            self.weigh_outliers(&mut weights, &estimates, factor);
         }
         let estimates = mixed(estimates, &settled.open, |moment| {
             let mut change_points_s = settled.change_points_s.clone();
@@ -219,38 +235,44 @@ impl Chain {
             let observations = self.measured(factor, &weights);
             smooth(&filter(self.prior(), &steps, &observations), &steps)
         });
-        let inflation = self.inflation(&estimates);
-        let last_observation = self
-            .observations
-            .iter()
-            .rposition(Option::is_some)
-            .unwrap_or(0);
-        let mut out = vec![None; body.states.len()];
-        for (index, estimate) in estimates.iter().enumerate() {
-            let frame = self.frames[index];
-            let Some(at) = body.states[frame].map(|s| s.time_s) else {
+        (estimates, log_likelihood)
+    }
+
+    /// Sets the weight of each observation by how far it is off the estimates.
+    fn weigh_outliers(&self, weights: &mut [f64], estimates: &[StateEstimate<3>], factor: f64) {
+        for ((weight, observation), estimate) in
+            weights.iter_mut().zip(&self.observations).zip(estimates)
+        {
+            let Some((value, variance)) = observation else {
                 continue;
             };
-            let (forward, _) = jerk_model(at - self.times[index]);
-            let shift = Matrix3::from_fn(|i, j| forward[i][j]);
-            let mean = shift * estimate.mean;
-            let mut covariance = shift * estimate.covariance * shift.transpose() * inflation;
-            let (angle_var, per_rad_var) = self.uneven.variances(mean[0]);
-            covariance[(0, 0)] += angle_var;
-            covariance[(1, 1)] += per_rad_var * mean[1] * mean[1];
-            out[frame] = Some(WheelState {
-                mean,
-                covariance,
-                seen: self.observations[index].is_some(),
-                ambiguous: ambiguous[frame],
-                forecast: index > last_observation + FORECAST_FRAMES,
-                observation: self.observations[index].map(|(steady, var)| {
-                    let seen = self.uneven.seen(steady);
-                    (seen + estimate.mean[1] * (at - self.times[index]), var)
-                }),
-            });
+            let off = value - estimate.mean[0];
+            *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
         }
-        (out, log_likelihood)
+    }
+
+    /// Mean and covariance of a step's estimate `later_s` after it, with what repeats from frame to frame and what the
+    /// uneven turn leaves open.
+    fn later(
+        &self,
+        estimate: &StateEstimate<3>,
+        later_s: f64,
+        inflation: f64,
+    ) -> (Vector3<f64>, Matrix3<f64>) {
+        let (forward, _) = jerk_model(later_s);
+        let shift = Matrix3::from_fn(|i, j| forward[i][j]);
+        let mean = shift * estimate.mean;
+        let mut covariance = shift * estimate.covariance * shift.transpose() * inflation;
+        let (angle_var, per_rad_var) = self.uneven.variances(mean[0]);
+        covariance[(0, 0)] += angle_var;
+        covariance[(1, 1)] += per_rad_var * mean[1] * mean[1];
+        (mean, covariance)
+    }
+
+    /// Step of the last observation.
+    fn last_observation(&self) -> usize {
+        let last = self.observations.iter().rposition(Option::is_some);
+        last.unwrap_or(0)
     }
 
     /// How much errors that repeat from frame to frame widen what independent ones would give.

@@ -5,7 +5,7 @@ use crate::camera::{FlatSource, ViewSource};
 use crate::track::TrackNote;
 use crate::two_views::{AlignedBy, ViewName};
 use crate::uncertainty::COVERAGE_FACTOR;
-use crate::verdict::{CAUTION, Cause};
+use crate::verdict::{CAUTION, Cause, Verdict};
 
 /// The words for the terminal, several lines.
 pub fn summary_words(story: &Story<'_>) -> String {
@@ -17,30 +17,9 @@ pub fn summary_words(story: &Story<'_>) -> String {
             line(&mut out, &format!("  {why}"));
         }
         Ok(measures) => {
-            let verdict = measures.verdict;
-            line(
-                &mut out,
-                &format!("Verdict for {name}: {}", sentence(verdict.cause)),
-            );
-            for reason in verdict.because.iter().take(4) {
-                line(&mut out, &format!("  - {reason}"));
-            }
-            if !verdict.also.is_empty() {
-                let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
-                line(&mut out, &format!("  also: {}", also.join(", ")));
-            }
-            line(
-                &mut out,
-                "  (in brackets: the interval that holds the true value in 95 of 100 cases)",
-            );
-            line(&mut out, "Try:");
-            for (rank, step) in verdict.try_next.iter().enumerate() {
-                line(&mut out, &format!("  {}. {step}", rank + 1));
-            }
-            line(
-                &mut out,
-                &format!("Seen by: {}", view_words(&measures.view.source)),
-            );
+            verdict_words(&mut out, measures.verdict, name);
+            let seen_by = view_words(&measures.view.source);
+            line(&mut out, &format!("Seen by: {seen_by}"));
             if let Some(note) = &measures.view.note {
                 line(&mut out, &format!("  note: {note}"));
             }
@@ -70,6 +49,27 @@ pub fn summary_words(story: &Story<'_>) -> String {
     }
     line(&mut out, CAUTION);
     out
+}
+
+/// What is to blame, why, and what to try.
+fn verdict_words(out: &mut String, verdict: &Verdict, name: &str) {
+    let blamed = sentence(verdict.cause);
+    line(out, &format!("Verdict for {name}: {blamed}"));
+    for reason in verdict.because.iter().take(4) {
+        line(out, &format!("  - {reason}"));
+    }
+    if !verdict.also.is_empty() {
+        let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
+        line(out, &format!("  also: {}", also.join(", ")));
+    }
+    line(
+        out,
+        "  (in brackets: the interval that holds the true value in 95 of 100 cases)",
+    );
+    line(out, "Try:");
+    for (rank, step) in verdict.try_next.iter().enumerate() {
+        line(out, &format!("  {}. {step}", rank + 1));
+    }
 }
 
 /// What the second view gave, in lines.

@@ -10,17 +10,21 @@
 //! length. A thickness that nobody measured is 0.8 ± 1.0 mm at 95 %, which holds a string of no thickness too.
 
 mod colours;
+mod input;
+mod typical;
 
 pub use colours::colour_notes;
+pub use input::Input;
+pub use typical::DRIVEN_SHARE_SD;
 
 use crate::camera::{CameraSheet, LensPrior, MarkPrior};
 use crate::motion::CarGeometry;
-use crate::sheet::{KitPart, RunSheet, Side};
+use crate::sheet::{KitPart, RunSheet};
 use crate::track::{Hint, MarksWanted};
 use nalgebra::Vector2;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
-use serde::Serialize;
+use typical::{READOUT_SHARE, StandIns, TYPICAL_FOCAL, ruled};
 
 /// A size with its standard uncertainty, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,120 +33,6 @@ pub struct Prior {
     pub value: f64,
     /// Standard uncertainty.
     pub sd: f64,
-}
-
-/// What a result's uncertainty can come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Input {
-    /// Height of the sticker above the floor.
-    StickerHeight,
-    /// Distance of the sticker ahead of the driven axle.
-    StickerAhead,
-    /// Distance of the sticker from the centre line.
-    StickerOffCentre,
-    /// Distance between the wheels' outer faces.
-    TrackWidth,
-    /// Diameter of the driven wheel.
-    WheelDiameter,
-    /// Bend of the lens.
-    Lens,
-    /// Time that the sensor takes from first to last row.
-    RowTime,
-    /// Distance of the wheel mark from the hub.
-    MarkRadius,
-    /// Places of the floor marks, on the floor and in the picture.
-    FloorMarks,
-    /// The marks' places in the picture, from frame to frame.
-    PixelNoise,
-    /// Length and thickness of the string, and the axle that it winds on.
-    StringSizes,
-    /// Share of the weight on the driven axle.
-    DrivenShare,
-    /// A plain scale that stands in for a camera.
-    PlainScale,
-    /// What none of the others explains: what the methods leave open, and what such cars have in common only
-    /// roughly.
-    Method,
-}
-
-impl Input {
-    /// Those that are single sizes, in the order in which [`Priors::drawn`] moves them.
-    pub const SIZES: [Self; 8] = [
-        Self::StickerHeight,
-        Self::StickerAhead,
-        Self::StickerOffCentre,
-        Self::TrackWidth,
-        Self::WheelDiameter,
-        Self::Lens,
-        Self::RowTime,
-        Self::MarkRadius,
-    ];
-
-    /// What to do for a smaller share of it, in a user's words; nothing where nobody knows what would help.
-    pub const fn advice(self) -> Option<&'static str> {
-        match self {
-            Self::Method => None,
-            _ => Some(self.words().1),
-        }
-    }
-
-    /// What it is, in a user's words.
-    pub const fn name(self) -> &'static str {
-        self.words().0
-    }
-
-    const fn words(self) -> (&'static str, &'static str) {
-        match self {
-            Self::StickerHeight => ("the sticker's height", "measure the sticker's height"),
-            Self::StickerAhead => (
-                "the sticker's distance from the axle",
-                "measure how far the sticker sits ahead of the driven axle",
-            ),
-            Self::StickerOffCentre => (
-                "the sticker's distance from the centre line",
-                "measure how far the sticker sits from the centre line",
-            ),
-            Self::TrackWidth => ("the track width", "measure the track width"),
-            Self::WheelDiameter => (
-                "the wheel's diameter",
-                "measure the driven wheel's diameter",
-            ),
-            Self::Lens => (
-                "the bend of the lens",
-                "film with the main lens from further away, the run in the middle of the picture",
-            ),
-            Self::RowTime => (
-                "the sensor's row time",
-                "give the camera's `readout_ms`, or film at a higher frame rate",
-            ),
-            Self::MarkRadius => (
-                "the wheel mark's distance from the hub",
-                "measure the wheel mark's distance from the hub",
-            ),
-            Self::FloorMarks => (
-                "the floor marks' places",
-                "measure the floor marks' places again, or lay more of them further apart",
-            ),
-            Self::PixelNoise => (
-                "the marks' places in the picture",
-                "film nearer, in better light, with larger marks",
-            ),
-            Self::StringSizes => (
-                "the sizes of string and axle",
-                "measure `string_mm`, `axle_diameter_mm` and `string_diameter_mm`",
-            ),
-            Self::DrivenShare => (
-                "the share of the weight on the driven axle",
-                "weigh the driven axle and the whole car again, the car level",
-            ),
-            Self::Method => ("not explained by what is measured", ""),
-            Self::PlainScale => (
-                "the plain scale",
-                "lay four or more floor marks at known places, not in a line",
-            ),
-        }
-    }
 }
 
 /// Everything known of the run, with uncertainties.
@@ -197,188 +87,24 @@ pub struct Priors {
     pub doubts: Vec<String>,
 }
 
-/// A ruler held by hand, a mark stuck down by hand: common practice, no source.
-const RULER_SD_M: f64 = 0.001;
-/// Floor marks measured with a tape (the design's default).
-const TAPE_SD_M: f64 = 0.001;
-/// The kit's plan, laid with a tape by someone who wrote nothing down; its page asks for diagonals that agree
-/// within 5 mm. Common practice, no source.
-const PLAN_SD_M: f64 = 0.002;
-/// A wheel's rolling radius against half its nominal diameter: bicycle tyre tables (ISO 5775 sizes)
-/// differ from the nominal circumference by about 0.3 %.
-const WHEEL_REL_SD: f64 = 0.003;
-/// A typical phone takes 8 to 25 ms from its first row to its last: from memory, no source.
-const TYPICAL_READOUT_S: f64 = 0.012;
-const READOUT_SD_S: f64 = 0.005;
-/// ... and at high frame rates most of the time between frames: from memory, no source.
-const READOUT_SHARE: f64 = 0.75;
-/// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
-/// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
-/// practice, no source.
-const TYPICAL_FOCAL: Prior = Prior {
-    value: 0.85,
-    sd: 0.25,
-};
-/// Distortion of a lens that nobody measured: a phone's main camera corrects its own to almost nothing, a
-/// wide one leaves some per cent. From memory, no source.
-const K1_SD: f64 = 0.04;
-/// The same where the run sheet gives k1: as good as such fits are.
-const K1_GIVEN_SD: f64 = 0.002;
-/// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
-const TYPICAL_HEIGHT: Prior = Prior {
-    value: 0.07,
-    sd: 0.025,
-};
-const TYPICAL_OFF_CENTRE: Prior = Prior {
-    value: 0.03,
-    sd: 0.025,
-};
-/// A sticker on the side of a car sits between the body's side and the wheel's outer face; as a share of the
-/// track width: common practice, no source.
-const OFF_CENTRE_SHARE: f64 = 0.4;
-const OFF_CENTRE_SHARE_SD: f64 = 0.1;
-const TYPICAL_AHEAD: Prior = Prior {
-    value: 0.0,
-    sd: 0.0,
-};
-const TYPICAL_TRACK: Prior = Prior {
-    value: 0.12,
-    sd: 0.03,
-};
-const TYPICAL_RADIUS: Prior = Prior {
-    value: 0.055,
-    sd: 0.012,
-};
-
-/// Thickness of a string that nobody measured, from sewing thread (0.3 mm) to mason's line (1.5 mm); the
-/// interval holds anything from a string of no thickness to one of nearly 2 mm. Common practice, no source.
-const TYPICAL_STRING: Prior = Prior {
-    value: 0.0008,
-    sd: 0.0005,
-};
-/// A string's thickness and an axle's diameter read off a caliper, or ten turns laid side by side under a
-/// ruler and divided by ten. Common practice, no source.
-const CALIPER_SD_M: f64 = 0.0001;
-/// Standard uncertainty of the share of the weight on the driven axle: one end is weighed on a kitchen balance that
-/// reads grams, the other rests on a pile of about its height. Common practice, no source.
-pub const DRIVEN_SHARE_SD: f64 = 0.01;
-/// A string's length, knots and loop left out: a few millimetres. Common practice, no source.
-const STRING_SD_M: f64 = 0.003;
-
-/// Turns that a string of this length gives when it comes off an axle on which it lies in one layer.
-///
-/// The string's middle winds at half the axle's diameter plus half its own thickness, and it is the middle
-/// that keeps its length when a string is bent: one turn takes `π (axle + string)`. Where it lies in several
-/// layers it gives fewer turns.
-fn string_turns(string_m: f64, axle_m: f64, thickness_m: Prior) -> Prior {
-    let winding_m = axle_m + thickness_m.value;
-    let turns = string_m / (std::f64::consts::PI * winding_m);
-    let winding_sd_m = CALIPER_SD_M.hypot(thickness_m.sd);
-    Prior {
-        value: turns,
-        sd: turns * (STRING_SD_M / string_m).hypot(winding_sd_m / winding_m),
-    }
-}
-
-fn ruled(value: f64) -> Prior {
-    Prior {
-        value,
-        sd: RULER_SD_M,
-    }
-}
-
 impl Priors {
     /// What a run sheet says, with stand-ins for what it does not say.
-    #[expect(
-        clippy::too_many_lines,
-        reason = "one list of sizes, each with its stand-in"
-    )]
     pub fn from_sheet(sheet: &RunSheet) -> Self {
-        let mut assumed = Vec::new();
-        let mut or_typical = |given: Option<f64>, typical: Prior, what: &str| {
-            given.map_or_else(
-                || {
-                    if typical.sd > 0.0 {
-                        assumed.push(format!(
-                            "{what} is not in the run sheet; {:.0} mm give or take {:.0} mm was taken",
-                            1000.0 * typical.value,
-                            2000.0 * typical.sd
-                        ));
-                    }
-                    typical
-                },
-                ruled,
-            )
-        };
         let car = &sheet.car;
-        let sticker_height_m = or_typical(
-            sheet.sticker.height_m,
-            TYPICAL_HEIGHT,
-            "the sticker's height",
-        );
-        let sticker_off_centre_m = or_typical(
-            sheet.sticker.off_centre_m,
-            car.track_width_m
-                .map_or(TYPICAL_OFF_CENTRE, |width_m| Prior {
-                    value: OFF_CENTRE_SHARE * width_m,
-                    sd: OFF_CENTRE_SHARE_SD * width_m,
-                }),
-            "the sticker's distance from the centre line",
-        );
-        let sticker_ahead_m = or_typical(sheet.sticker.ahead_m, TYPICAL_AHEAD, "");
-        let track_width_m = or_typical(car.track_width_m, TYPICAL_TRACK, "the track width");
-        let wheel_radius_m = or_typical(
-            car.wheel_diameter_m.map(|d| d / 2.0),
-            TYPICAL_RADIUS,
-            "half the wheel's diameter",
-        );
-        let wheel_radius_m = Prior {
-            sd: if car.wheel_diameter_m.is_some() {
-                (WHEEL_REL_SD * wheel_radius_m.value).hypot(RULER_SD_M / 4.0)
-            } else {
-                wheel_radius_m.sd
-            },
-            ..wheel_radius_m
-        };
-        let string_turns = car.string_m.zip(car.axle_diameter_m).map(|(string, axle)| {
-            let thickness = car.string_diameter_m.map_or(TYPICAL_STRING, |value| Prior {
-                value,
-                sd: CALIPER_SD_M,
-            });
-            if car.string_diameter_m.is_none() {
-                assumed.push(format!(
-                    "the string's thickness (`string_diameter_mm`) is not in the run sheet; {:.1} mm give or take \
-                     {:.1} mm was taken",
-                    1000.0 * thickness.value,
-                    2000.0 * thickness.sd
-                ));
-            }
-            string_turns(string, axle, thickness)
-        });
-        if sheet.sticker.ahead_m.is_none() {
-            assumed.push(
-                "how far the sticker sits ahead of the driven axle is not in the run sheet; places are \
-                 the sticker's own"
-                    .into(),
-            );
-        }
-        let aim_m = sheet.aim.map_or([Vector2::zeros(), Vector2::x()], |aim| {
-            [Vector2::from(aim.from_m), Vector2::from(aim.to_m)]
-        });
-        let from_right = match car.facing_side {
-            Some(Side::Left) => false,
-            Some(Side::Right) => true,
-            None => {
-                assumed.push(
-                    "the side that faces the camera is not in the run sheet; right was taken"
-                        .into(),
-                );
-                true
-            }
-        };
+        let mut stand_ins = StandIns::default();
+        // In the order in which the user is told of them.
+        let sticker_height_m = stand_ins.sticker_height(sheet);
+        let sticker_off_centre_m = stand_ins.sticker_off_centre(sheet);
+        let track_width_m = stand_ins.track_width(car);
+        let wheel_radius_m = stand_ins.wheel_radius(car);
+        let string_turns = stand_ins.string_turns(car);
+        let sticker_ahead_m = stand_ins.sticker_ahead(sheet);
+        let from_right = stand_ins.sees_right_side(car);
+        let mut assumed = stand_ins.assumed;
         assumed.extend(sheet.from_kit.iter().map(|part| part.words()));
         let mut doubts = sheet.doubts.clone();
         doubts.extend(colour_notes(sheet));
+        let wheel_mark = sheet.wheel_marks.first();
         Self {
             sticker_height_m,
             sticker_ahead_m,
@@ -386,44 +112,18 @@ impl Priors {
             track_width_m,
             wheel_radius_m,
             wheel_radius_given: car.wheel_diameter_m.is_some(),
-            mark_radius_m: sheet
-                .wheel_marks
-                .first()
-                .and_then(|mark| mark.radius_m)
-                .map(ruled),
+            mark_radius_m: wheel_mark.and_then(|mark| mark.radius_m).map(ruled),
             wheelbase_m: car.wheelbase_m.map(ruled),
             string_turns,
             driven_share: car.driven_share,
             mass_kg: car.mass_kg,
             marks: floor_marks(sheet),
-            mark_sd_m: if sheet.from_kit.contains(&KitPart::FloorPlan) {
-                PLAN_SD_M
-            } else {
-                TAPE_SD_M
-            },
-            aim_m,
+            mark_sd_m: typical::mark_sd_m(sheet),
+            aim_m: typical::aim_m(sheet),
             focal_share: TYPICAL_FOCAL,
-            k1: sheet.camera.k1.map_or(
-                Prior {
-                    value: 0.0,
-                    sd: K1_SD,
-                },
-                |value| Prior {
-                    value,
-                    sd: K1_GIVEN_SD,
-                },
-            ),
+            k1: typical::k1(&sheet.camera),
+            readout_s: typical::readout(&sheet.camera),
             readout_given: sheet.camera.readout_s.is_some(),
-            readout_s: sheet.camera.readout_s.map_or(
-                Prior {
-                    value: TYPICAL_READOUT_S,
-                    sd: READOUT_SD_S,
-                },
-                |value| Prior {
-                    value,
-                    sd: 0.05 * value,
-                },
-            ),
             from_right,
             clock: Ok(()),
             from_kit: sheet.from_kit.clone(),

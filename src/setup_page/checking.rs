@@ -2,8 +2,8 @@
 
 use super::WriteSheetError;
 use super::draft::{Draft, Part};
-use super::writing::sheet_text;
-use crate::sheet::RunSheet;
+use super::writing::{NoNumber, sheet_text};
+use crate::sheet::{RunSheet, SheetError};
 use serde::Serialize;
 use std::path::Path;
 
@@ -37,23 +37,58 @@ const MOST_ROUNDS: usize = 40;
 /// # Errors
 /// Where `base` is not TOML.
 pub fn check(base: Option<&str>, draft: &Draft, path: &Path) -> Result<Checked, WriteSheetError> {
-    let mut draft = draft.clone();
-    let complete = |part: &Part| {
-        ["colour", "x_mm", "y_mm"]
-            .iter()
-            .all(|key| !part.text(key).is_empty())
-    };
-    let mut rows: Vec<usize> = (0..draft.floor_marks.len()).collect();
-    rows.retain(|&row| complete(&draft.floor_marks[row]));
-    draft.floor_marks.retain(complete);
-    let mut faults = Vec::new();
+    let mut sieve = Sieve::new(draft);
     for _ in 0..MOST_ROUNDS {
-        let made = sheet_text(base, &draft)?;
+        let no_numbers = sheet_text(base, &sieve.draft)?.no_numbers;
+        sieve.take_out_no_numbers(no_numbers);
+        let text = sheet_text(base, &sieve.draft)?.text;
+        if sieve.draft.sticker.text("colour").is_empty() {
+            break;
+        }
+        let goes_on = match RunSheet::parse(&text, path) {
+            Ok(sheet) => return Ok(sieve.checked(Some(sheet))),
+            Err(error) => sieve.take_out_wrong(&error, &text),
+        };
+        if !goes_on {
+            break;
+        }
+    }
+    Ok(sieve.checked(None))
+}
+
+/// A draft while what is wrong is taken out of it.
+struct Sieve {
+    draft: Draft,
+    rows: Vec<usize>,
+    faults: Vec<Fault>,
+}
+
+impl Sieve {
+    /// A draft without floor marks that are not typed in full yet, which is no fault.
+    fn new(draft: &Draft) -> Self {
+        let mut draft = draft.clone();
+        let complete = |part: &Part| {
+            ["colour", "x_mm", "y_mm"]
+                .iter()
+                .all(|key| !part.text(key).is_empty())
+        };
+        let mut rows: Vec<usize> = (0..draft.floor_marks.len()).collect();
+        rows.retain(|&row| complete(&draft.floor_marks[row]));
+        draft.floor_marks.retain(complete);
+        Self {
+            draft,
+            rows,
+            faults: Vec::new(),
+        }
+    }
+
+    /// Takes out fields that hold no numbers, and whole floor marks that have one.
+    fn take_out_no_numbers(&mut self, no_numbers: Vec<NoNumber>) {
         let mut spoilt_rows = Vec::new();
-        for wrong in made.no_numbers {
+        for wrong in no_numbers {
             let place = Place::of_field(&wrong.field);
-            faults.push(Fault {
-                field: place.on_page(&rows),
+            self.faults.push(Fault {
+                field: place.on_page(&self.rows),
                 says: if wrong.typed.is_empty() {
                     "this number is missing".into()
                 } else {
@@ -64,45 +99,37 @@ pub fn check(base: Option<&str>, draft: &Draft, path: &Path) -> Result<Checked, 
             if place.table == "floor_mark" {
                 spoilt_rows.push(place.index);
             } else {
-                place.clear(&mut draft, &mut rows);
+                place.clear(&mut self.draft, &mut self.rows);
             }
         }
         spoilt_rows.dedup();
         for row in spoilt_rows.into_iter().rev() {
-            draft.floor_marks.remove(row);
-            rows.remove(row);
+            self.draft.floor_marks.remove(row);
+            self.rows.remove(row);
         }
-        let made = sheet_text(base, &draft)?;
-        if draft.sticker.text("colour").is_empty() {
-            break;
-        }
-        let error = match RunSheet::parse(&made.text, path) {
-            Ok(sheet) => {
-                return Ok(Checked {
-                    sheet: Some(sheet),
-                    rows,
-                    faults,
-                });
-            }
-            Err(error) => error,
-        };
+    }
+
+    /// Takes out what a sheet's text is refused for; whether there was such a field.
+    fn take_out_wrong(&mut self, error: &SheetError, text: &str) -> bool {
         let place = error
             .line()
-            .map_or_else(Place::default, |line| Place::of_line(&made.text, line));
-        faults.push(Fault {
-            field: place.on_page(&rows),
+            .map_or_else(Place::default, |line| Place::of_line(text, line));
+        self.faults.push(Fault {
+            field: place.on_page(&self.rows),
             says: error.problem().to_string(),
             hint: error.hint(),
         });
-        if !place.clear(&mut draft, &mut rows) {
-            break;
+        place.clear(&mut self.draft, &mut self.rows)
+    }
+
+    /// What was found, with the sheet that is left.
+    fn checked(self, sheet: Option<RunSheet>) -> Checked {
+        Checked {
+            sheet,
+            rows: self.rows,
+            faults: self.faults,
         }
     }
-    Ok(Checked {
-        sheet: None,
-        rows,
-        faults,
-    })
 }
 
 /// A place in the sheet: table, which one of a list, and key.

@@ -41,6 +41,7 @@ mod checking;
 mod comments;
 mod draft;
 mod drawing;
+mod floor_seen;
 mod frames;
 mod gate;
 mod http;

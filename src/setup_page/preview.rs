@@ -2,13 +2,13 @@
 //! camera would see of the floor and the wheel. Pure functions of (sheet, what was seen).
 
 use super::drawing::{Line, floor_lines, wheel_lines};
+use super::floor_seen::{FloorLook, FloorSeen};
 use super::patches::Patch;
-use crate::camera::{Projection, View, ViewSource, disc_shift_px};
+use crate::camera::{Projection, View, ViewSource};
 use crate::pipeline::Outline;
 use crate::priors::colour_notes;
-use crate::sheet::{FloorMark, RunSheet};
-use crate::track::{Places, StillMark, TrackNote};
-use nalgebra::Vector2;
+use crate::sheet::RunSheet;
+use crate::track::{Places, TrackNote};
 use serde::Serialize;
 
 /// Where the marks of the car are in one frame, and how often they were seen.
@@ -28,29 +28,6 @@ pub(super) struct CarSeen {
     pub wheel_mark: Option<[f64; 2]>,
     /// The axle mark in this frame, px.
     pub axle_mark: Option<[f64; 2]>,
-}
-
-/// How a floor mark fits.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub(super) struct FloorSeen {
-    /// Which floor mark of the page.
-    pub row: usize,
-    /// Which patch it is.
-    pub patch: Option<usize>,
-    /// Where it is seen, px.
-    pub seen_px: Option<[f64; 2]>,
-    /// Where its numbers put it, px.
-    pub expected_px: Option<[f64; 2]>,
-    /// Distance of the two, px.
-    pub residual_px: Option<f64>,
-    /// The same on the floor, mm.
-    pub residual_mm: Option<f64>,
-    /// What a millimetre of tape and the patch's own uncertainty make of it, px.
-    pub usual_px: Option<f64>,
-    /// Whether that is more than chance.
-    pub odd: bool,
-    /// In words.
-    pub says: String,
 }
 
 /// Which table of the sheet a patch belongs to.
@@ -99,15 +76,13 @@ pub(super) fn preview(
     let track = &outline.track;
     let view = &outline.view;
     let projection = projection_at(outline, view, frame);
-    let floor = floor_seen(
+    let floor = FloorLook {
         outline,
-        view,
-        projection.as_ref(),
-        sheet,
-        rows,
+        projection: projection.as_ref(),
         patches,
         frame,
-    );
+    }
+    .marks(sheet, rows);
     let (floor_lines, grid_step_mm) =
         projection
             .as_ref()
@@ -165,165 +140,6 @@ fn car_seen(outline: &Outline, frame: usize) -> CarSeen {
         sticker: at(&track.sticker),
         wheel_mark: at(&track.wheel),
         axle_mark: at(&track.axle),
-    }
-}
-
-/// A mark that is off by more than this many times what is usual was measured or named wrongly.
-const ODD_FACTOR: f64 = 3.5;
-
-fn floor_seen(
-    outline: &Outline,
-    view: &View,
-    projection: Option<&Projection>,
-    sheet: &RunSheet,
-    rows: &[usize],
-    patches: &[Patch],
-    frame: usize,
-) -> Vec<FloorSeen> {
-    let four = view.correspondence.iter().flatten().count() <= 4;
-    let sheet_marks = sheet.floor_marks.iter().enumerate();
-    sheet_marks
-        .map(|(index, mark)| {
-            let row = rows.get(index).copied().unwrap_or(index);
-            let place = Vector2::new(mark.x_m, mark.y_m);
-            let seen = view.correspondence.get(index).copied().flatten();
-            let named = seen.and_then(|patch| outline.track.floor.get(patch));
-            let still = named.or_else(|| pointed_patch(outline, mark));
-            let floor = nalgebra::Point3::new(place.x, place.y, 0.0);
-            let camera = projection.filter(|_| view.lateral.is_ok());
-            let expected = camera.and_then(|camera| camera.pixel(&floor));
-            let mut out = FloorSeen {
-                row,
-                patch: None,
-                seen_px: still.map(|s| [s.u_px, s.v_px]),
-                expected_px: expected.map(Into::into),
-                residual_px: None,
-                residual_mm: None,
-                usual_px: None,
-                odd: false,
-                says: unseen_words(view, mark),
-            };
-            if let Some(moving) = &view.moving {
-                let places = followed_mark(outline, &moving.names, index);
-                let own = patches
-                    .iter()
-                    .find(|p| p.colour == mark.colour && p.is_at(&places));
-                out.patch = own.map(|patch| patch.number);
-                let here = places.get(frame).copied().flatten();
-                out.seen_px = here.map(|place| [place.u_px, place.v_px]);
-                let off = here.zip(expected);
-                out.residual_px = off.map(|(p, e)| (p.u_px - e.x).hypot(p.v_px - e.y));
-                return out;
-            }
-            let (Some(still), Some(camera), Some(expected)) = (still, camera, expected) else {
-                return out;
-            };
-            let at = Vector2::new(still.u_px, still.v_px);
-            let shift = disc_shift_px(camera, place, still.area_px2).unwrap_or_default();
-            let residual_px = (at - shift - expected).norm();
-            let on_floor = |pixel| camera.at_height(pixel, 0.0).map(|p| Vector2::new(p.x, p.y));
-            let residual_mm = on_floor(at - shift).map(|found| 1000.0 * (found - place).norm());
-            let tape = camera
-                .pixel(&nalgebra::Point3::new(
-                    place.x + outline.priors.mark_sd_m,
-                    place.y,
-                    0.0,
-                ))
-                .map_or(0.0, |moved| (moved - expected).norm());
-            let usual = tape.hypot(still.sd_px).max(0.1);
-            out.patch = patches
-                .iter()
-                .find(|p| p.colour == mark.colour && is_near(p, at))
-                .map(|patch| patch.number);
-            out.residual_px = Some(residual_px);
-            out.residual_mm = residual_mm;
-            out.usual_px = Some(usual);
-            out.odd = named.is_none() || residual_px > ODD_FACTOR * usual;
-            out.says = if named.is_some() {
-                residual_words(&out, four)
-            } else {
-                unused_words(&out)
-            };
-            out
-        })
-        .collect()
-}
-
-fn is_near(patch: &Patch, at: Vector2<f64>) -> bool {
-    let reach = (0.5 * patch.width_px).max(3.0);
-    patch
-        .at(0)
-        .is_some_and(|[u, v]| (at - Vector2::new(u, v)).norm() < reach)
-}
-
-/// Where a floor mark was seen, frame by frame, by a camera that moves; `names` says which path is which mark.
-fn followed_mark(outline: &Outline, names: &[Option<usize>], mark: usize) -> Places {
-    let mut places = vec![None; outline.track.times_s.len()];
-    let paths = names.iter().zip(&outline.track.floor_paths);
-    for (_, path) in paths.filter(|(name, _)| **name == Some(mark)) {
-        for (frame, place) in &path.steps {
-            if let Some(entry) = places.get_mut(*frame) {
-                *entry = Some(*place);
-            }
-        }
-    }
-    places
-}
-
-/// The still patch that someone pointed at, whether or not its numbers fit.
-fn pointed_patch<'a>(outline: &'a Outline, mark: &FloorMark) -> Option<&'a StillMark> {
-    let pointed = mark.pointed?;
-    let away = |still: &StillMark| (still.u_px - pointed.u_px).hypot(still.v_px - pointed.v_px);
-    let own = outline
-        .track
-        .floor
-        .iter()
-        .filter(|still| still.colour == mark.colour);
-    let near = own.filter(|still| away(still) < still.area_px2.sqrt().max(6.0));
-    near.min_by(|a, b| away(a).total_cmp(&away(b)))
-}
-
-fn off_words(seen: &FloorSeen) -> String {
-    let off = seen.residual_px.unwrap_or_default();
-    let mm = seen
-        .residual_mm
-        .map_or(String::new(), |mm| format!(", {mm:.1} mm on the floor"));
-    format!("{off:.1} px off{mm}")
-}
-
-fn unused_words(seen: &FloorSeen) -> String {
-    format!(
-        "not used: its numbers do not agree with the other marks' ({}). Measure it again, or see whether \
-         it is another mark.",
-        off_words(seen)
-    )
-}
-
-fn residual_words(seen: &FloorSeen, four: bool) -> String {
-    let off = off_words(seen);
-    if seen.odd {
-        return format!(
-            "{off}: more than a tape is usually out. Measure it again, or see whether it is \
-             another mark."
-        );
-    }
-    if four {
-        return format!("{off}. With four marks nothing checks the numbers; a fifth would.");
-    }
-    format!("fits: {off}")
-}
-
-fn unseen_words(view: &View, mark: &FloorMark) -> String {
-    let colour = mark.colour;
-    match (&view.lateral, &view.moving) {
-        (_, Some(_)) => "the camera moves, and is followed by all marks together".into(),
-        (Err(_), _) => "waits until four marks fit".into(),
-        (Ok(()), _) if mark.pointed.is_some() => {
-            format!("nothing {colour} lies still where it was pointed at, so it is not used")
-        }
-        (Ok(()), _) => {
-            format!("nothing {colour} was seen where its numbers put it, so it is not used")
-        }
     }
 }
 

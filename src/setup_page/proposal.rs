@@ -67,24 +67,15 @@ const MIN_CIRCLING: usize = 12;
 /// How much the kit's own colour counts for.
 const KIT_BONUS: f64 = 1.3;
 
-/// The pair of colours for sticker and wheel mark that moves most like a car.
+/// The pair of colours for sticker and wheel mark that moves most like a car, and the kit's axle mark with it.
 fn likeliest_car(
     observed: &Observed,
     patches: &[Patch],
     floor: Option<Colour>,
 ) -> Option<(MarksWanted, Track)> {
-    let moving = |colour: &Colour| {
-        let own = patches.iter().filter(|p| p.colour == *colour && p.likely);
-        Some(*colour) != floor && own.clone().any(|p| p.manner == Manner::Moving)
-    };
-    let all = observed.seen.colours.iter().copied();
-    let colours: Vec<Colour> = all.filter(moving).collect();
-    let times: Vec<f64> = observed
-        .seen
-        .frames
-        .iter()
-        .map(|frame| frame.time_s)
-        .collect();
+    let colours = moving_colours(observed, patches, floor);
+    let frames = observed.seen.frames.iter();
+    let times: Vec<f64> = frames.map(|frame| frame.time_s).collect();
     let mut best: Option<(f64, MarksWanted, Track)> = None;
     for &sticker in &colours {
         let others = colours.iter().copied().filter(|c| *c != sticker);
@@ -100,38 +91,55 @@ fn likeliest_car(
             let Ok(track) = follow(&observed.seen, times.clone(), &wanted) else {
                 continue;
             };
-            // A thing may be seen under two neighbouring names; it was kept under the better one.
-            let is_patch = |p: &Patch| p.colour == sticker && p.likely && p.is_at(&track.sticker);
-            let named = if patches.iter().any(is_patch) {
-                1.0
-            } else {
-                0.05
-            };
-            let score = named * likeness(&track, &wanted);
+            let score = well_named(&track, sticker, patches) * likeness(&track, &wanted);
             if score > best.as_ref().map_or(0.0, |b| b.0) {
                 best = Some((score, wanted, track));
             }
         }
     }
-    let (_, mut wanted, track) = best?;
-    let spare = |c: &&Colour| **c != wanted.sticker && Some(**c) != wanted.wheel;
-    let axle = colours.iter().find(|c| **c == kit::AXLE_MARK);
-    wanted.axle = axle
-        .filter(spare)
-        .filter(|_| wanted.wheel.is_some())
-        .copied();
-    match wanted
-        .axle
-        .and_then(|_| follow(&observed.seen, times, &wanted).ok())
-    {
-        Some(with_axle) => Some((wanted, with_axle)),
-        None => Some((
-            MarksWanted {
-                axle: None,
-                ..wanted
-            },
-            track,
-        )),
+    let (_, wanted, track) = best?;
+    Some(with_axle(observed, &colours, times, (wanted, track)))
+}
+
+/// Colours of patches that move and are no floor marks.
+fn moving_colours(observed: &Observed, patches: &[Patch], floor: Option<Colour>) -> Vec<Colour> {
+    let moving = |colour: &Colour| {
+        let mut own = patches.iter().filter(|p| p.colour == *colour && p.likely);
+        Some(*colour) != floor && own.any(|p| p.manner == Manner::Moving)
+    };
+    let all = observed.seen.colours.iter().copied();
+    all.filter(moving).collect()
+}
+
+/// A thing may be seen under two neighbouring names; it was kept under the better one.
+fn well_named(track: &Track, sticker: Colour, patches: &[Patch]) -> f64 {
+    let is_patch = |p: &Patch| p.colour == sticker && p.likely && p.is_at(&track.sticker);
+    if patches.iter().any(is_patch) {
+        1.0
+    } else {
+        0.05
+    }
+}
+
+/// The same car with an axle mark in the kit's colour, where that moves and the colour is not taken.
+fn with_axle(
+    observed: &Observed,
+    colours: &[Colour],
+    times: Vec<f64>,
+    (wanted, track): (MarksWanted, Track),
+) -> (MarksWanted, Track) {
+    let axle = kit::AXLE_MARK;
+    let spare = axle != wanted.sticker && Some(axle) != wanted.wheel;
+    if !spare || wanted.wheel.is_none() || !colours.contains(&axle) {
+        return (wanted, track);
+    }
+    let with_axle = MarksWanted {
+        axle: Some(axle),
+        ..wanted.clone()
+    };
+    match follow(&observed.seen, times, &with_axle) {
+        Ok(track) => (with_axle, track),
+        Err(_) => (wanted, track),
     }
 }
 

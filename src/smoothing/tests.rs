@@ -181,73 +181,105 @@ impl ObservationModel<f64, nalgebra::U2, nalgebra::U1> for Seen {
 #[test]
 fn another_crates_filter_and_smoother_say_the_same() {
     // adskalman 0.17, on a place that jumps and stops, with three observations missing.
-    let (f, q) = (
-        Matrix2::new(1.0, 0.1, 0.0, 0.95),
-        Matrix2::new(0.004, 0.01, 0.01, 0.09),
-    );
-    let (h, r) = (Matrix1x2::new(1.0, -0.2), Matrix1::new(0.03));
-    let values: Vec<f64> = (0..24)
-        .map(|i| {
-            if i < 10 {
-                0.05 * f64::from(i * i % 7)
-            } else {
-                2.0 - 0.1 * f64::from(i % 4)
-            }
-        })
-        .collect();
-    let missing = [5, 12, 13];
-    let theirs_seen: Vec<Vector1<f64>> = (values.iter().enumerate())
-        .map(|(i, v)| number(if missing.contains(&i) { f64::NAN } else { *v }))
-        .collect();
+    let model = Model {
+        f: Matrix2::new(1.0, 0.1, 0.0, 0.95),
+        q: Matrix2::new(0.004, 0.01, 0.01, 0.09),
+        h: Matrix1x2::new(1.0, -0.2),
+        r: Matrix1::new(0.03),
+    };
     let first = (Vector2::new(0.4, -1.0), Matrix2::new(0.5, 0.1, 0.1, 2.0));
-    let (beat, seen) = (
-        Beat {
-            f,
-            ft: f.transpose(),
-            q,
-        },
-        Seen {
-            h,
-            ht: h.transpose(),
-            r,
-        },
-    );
-    let other = KalmanFilterNoControl::new(&beat, &seen);
-    let start = StateAndCovariance::new(first.0, first.1);
-    let their_filtered = other.filter(&start, &theirs_seen).unwrap();
-    let their_smoothed = other.smooth(&start, &theirs_seen).unwrap();
-    // Theirs takes a step before the first observation; ours does not.
-    let step = Step {
-        transition: f,
-        offset: Vector2::zeros(),
-        noise: q,
+    let missing = [5, 12, 13];
+    let place = |i: i32| {
+        if i < 10 {
+            0.05 * f64::from(i * i % 7)
+        } else {
+            2.0 - 0.1 * f64::from(i % 4)
+        }
     };
-    let start = StateEstimate {
-        mean: f * first.0,
-        covariance: f * first.1 * f.transpose() + q,
-    };
-    let observations: Vec<Option<Observation<2, 1>>> = (values.iter().enumerate())
-        .map(|(i, v)| {
-            (!missing.contains(&i)).then(|| Observation {
-                design: h,
-                value: number(*v),
-                noise: r,
-            })
-        })
+    let seen: Vec<Option<f64>> = (0..24)
+        .map(|i| (!missing.contains(&i)).then(|| place(i)))
         .collect();
-    let steps = vec![step; values.len() - 1];
-    let filtered = filter(start, &steps, &observations);
-    let estimates = smooth(&filtered, &steps);
+    let (filtered, smoothed) = model.by_ours(first, &seen);
+    let (their_filtered, their_smoothed) = model.by_theirs(first, &seen);
     assert_eq!((their_filtered.len(), their_smoothed.len()), (24, 24));
-    for i in 0..values.len() {
+    for i in 0..seen.len() {
         let pairs = [
-            (&filtered.updated[i], &their_filtered[i]),
-            (&estimates[i], &their_smoothed[i]),
+            (&filtered[i], &their_filtered[i]),
+            (&smoothed[i], &their_smoothed[i]),
         ];
         for (ours, theirs) in pairs {
             assert!((ours.mean - theirs.state()).norm() < 1e-9, "{i}");
             assert!((ours.covariance - theirs.covariance()).norm() < 1e-9, "{i}");
         }
+    }
+}
+
+/// Transition, its noise, design and noise of an observation.
+struct Model {
+    f: Matrix2<f64>,
+    q: Matrix2<f64>,
+    h: Matrix1x2<f64>,
+    r: Matrix1<f64>,
+}
+
+type Theirs = Vec<StateAndCovariance<f64, nalgebra::U2>>;
+
+impl Model {
+    /// Filtered and smoothed by the other crate, to which a missing observation is no number.
+    fn by_theirs(
+        &self,
+        first: (Vector2<f64>, Matrix2<f64>),
+        seen: &[Option<f64>],
+    ) -> (Theirs, Theirs) {
+        let beat = Beat {
+            f: self.f,
+            ft: self.f.transpose(),
+            q: self.q,
+        };
+        let look = Seen {
+            h: self.h,
+            ht: self.h.transpose(),
+            r: self.r,
+        };
+        let values: Vec<Vector1<f64>> = seen
+            .iter()
+            .map(|value| number(value.unwrap_or(f64::NAN)))
+            .collect();
+        let other = KalmanFilterNoControl::new(&beat, &look);
+        let start = StateAndCovariance::new(first.0, first.1);
+        (
+            other.filter(&start, &values).unwrap(),
+            other.smooth(&start, &values).unwrap(),
+        )
+    }
+
+    /// Filtered and smoothed by ours. Theirs takes a step before the first observation; ours does not.
+    fn by_ours(
+        &self,
+        first: (Vector2<f64>, Matrix2<f64>),
+        seen: &[Option<f64>],
+    ) -> (Vec<StateEstimate<2>>, Vec<StateEstimate<2>>) {
+        let step = Step {
+            transition: self.f,
+            offset: Vector2::zeros(),
+            noise: self.q,
+        };
+        let start = StateEstimate {
+            mean: self.f * first.0,
+            covariance: self.f * first.1 * self.f.transpose() + self.q,
+        };
+        let observation = |value: &Option<f64>| {
+            value.map(|value| Observation {
+                design: self.h,
+                value: number(value),
+                noise: self.r,
+            })
+        };
+        let observations: Vec<Option<Observation<2, 1>>> = seen.iter().map(observation).collect();
+        let steps = vec![step; seen.len() - 1];
+        let filtered = filter(start, &steps, &observations);
+        let smoothed = smooth(&filtered, &steps);
+        (filtered.updated, smoothed)
     }
 }
 

@@ -31,6 +31,7 @@
 
 mod at_rest;
 mod car;
+mod doubted;
 #[cfg(test)]
 mod drawn;
 mod floor;
@@ -41,6 +42,7 @@ mod rim_fit;
 mod ring;
 mod unsteady;
 mod wheel;
+mod whole;
 
 pub use at_rest::follow_at_rest;
 pub use floor::StillMark;
@@ -50,7 +52,9 @@ pub use wheel::MIN_FRAMES as MIN_CIRCLING_FRAMES;
 
 use crate::colour::Colour;
 use crate::sighting::{Blob, Sightings};
+use doubted::{doubted_where_frozen, without_lone, without_odd};
 use serde::Serialize;
+use wheel::WheelPatches;
 
 /// A place where someone pointed at a mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -234,9 +238,8 @@ pub fn follow(
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let chains = join_tracklets(link_tracklets(seen, slot));
     let lying = lying_still(seen, wanted, None);
-    let patches = wanted
-        .wheel
-        .and_then(|colour| wheel::WheelPatches::new(seen, colour, &lying));
+    let of_colour = |colour: Colour| WheelPatches::new(seen, colour, &lying);
+    let patches = wanted.wheel.and_then(of_colour);
     let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
     let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
     let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
@@ -247,68 +250,65 @@ pub fn follow(
     {
         return Ok(standing);
     }
-    let observations = chosen.tracklet.places(seen.frames.len());
-    // Before a camera that moves, size and shape follow no line in the picture.
-    let observations = if unsteady.is_empty() {
-        hidden::mended(seen, slot, &observations)
-    } else {
-        observations
-    };
-    let whole = without_odd(&observations);
-    let sticker = doubted_where_frozen(&whole);
-    let mut in_view = in_view(seen, slot, chosen.tracklet);
-    if let Some(first) = sticker.iter().position(Option::is_some) {
-        in_view.0 = in_view.0.min(first);
-    }
-    if let Some(last) = sticker.iter().rposition(Option::is_some) {
-        in_view.1 = in_view.1.max(last);
-    }
+    let sticker = sticker_places(seen, slot, chosen.tracklet, !unsteady.is_empty());
+    let wheel = circling(seen, patches.as_ref(), &sticker);
     let mut notes = chosen.notes;
-    let circling = |patches: Option<&wheel::WheelPatches<'_>>| {
-        patches.map_or_else(
-            || vec![None; seen.frames.len()],
-            |patches| {
-                let circling = wheel::follow_wheel(patches, &sticker);
-                doubted_where_frozen(&without_lone(&without_odd(&circling.places)))
-            },
-        )
-    };
-    let wheel = circling(patches.as_ref());
-    if let Some(frame) = lost::lost_at(seen, &sticker) {
-        let at_ms = (1000.0 * seen.frames[frame].time_s).round() as u64;
-        notes.push(TrackNote::StickerLost { at_ms });
-    }
+    notes.extend(sticker_lost(seen, &sticker));
     if patches.is_some() && wheel.iter().flatten().count() < wheel::MIN_FRAMES {
         notes.push(TrackNote::NoWheelMark);
     }
     // The axle's mark circles about the same hub: it is followed in the same way.
-    let of_colour = |colour: Colour| {
-        let patches = wheel::WheelPatches::new(seen, colour, &lying);
-        circling(patches.as_ref())
-    };
+    let follow_colour = |colour: &Colour| circling(seen, of_colour(*colour).as_ref(), &sticker);
     let axle = wanted
         .axle
-        .map_or_else(|| vec![None; seen.frames.len()], of_colour);
-    let more_wheel = wanted
-        .more_wheel
-        .iter()
-        .map(|&colour| of_colour(colour))
-        .collect();
-    let floor = lying_still(seen, wanted, Some(&sticker));
-    let floor_paths = unsteady::floor_paths(seen, &wanted.floor, Some((wanted.sticker, &sticker)));
+        .as_ref()
+        .map_or_else(|| vec![None; seen.frames.len()], follow_colour);
     Ok(Track {
         width_px: seen.width_px,
         height_px: seen.height_px,
         times_s,
-        sticker,
-        in_view,
+        in_view: in_view(seen, slot, chosen.tracklet, &sticker),
         wheel,
-        more_wheel,
+        more_wheel: wanted.more_wheel.iter().map(follow_colour).collect(),
         axle,
-        floor,
-        floor_paths,
+        floor: lying_still(seen, wanted, Some(&sticker)),
+        floor_paths: unsteady::floor_paths(seen, &wanted.floor, Some((wanted.sticker, &sticker))),
+        sticker,
         notes,
     })
+}
+
+/// Where the sticker is, by the chain that was chosen for it.
+fn sticker_places(
+    seen: &Sightings,
+    slot: usize,
+    tracklet: &Tracklet,
+    camera_moves: bool,
+) -> Places {
+    let observations = tracklet.places(seen.frames.len());
+    // Before a camera that moves, size and shape follow no line in the picture.
+    let observations = if camera_moves {
+        observations
+    } else {
+        hidden::mended(seen, slot, &observations)
+    };
+    doubted_where_frozen(&without_odd(&observations))
+}
+
+/// Where a mark is that circles with the sticker; nowhere without patches of its colour.
+fn circling(seen: &Sightings, patches: Option<&WheelPatches<'_>>, sticker: &Places) -> Places {
+    let follow = |patches| {
+        let circling = wheel::follow_wheel(patches, sticker);
+        doubted_where_frozen(&without_lone(&without_odd(&circling.places)))
+    };
+    patches.map_or_else(|| vec![None; seen.frames.len()], follow)
+}
+
+/// What to tell of a sticker that was lost on its way.
+fn sticker_lost(seen: &Sightings, sticker: &Places) -> Option<TrackNote> {
+    let frame = lost::lost_at(seen, sticker)?;
+    let at_ms = (1000.0 * seen.frames[frame].time_s).round() as u64;
+    Some(TrackNote::StickerLost { at_ms })
 }
 
 /// Everything in a floor mark's colour that lay still; the sticker, once it is known, is none of it.
@@ -329,9 +329,21 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
 /// Frames past the last good observation in which something of the sticker's colour may still be it.
 const TAIL_FRAMES: usize = 8;
 
-/// First good observation, and the last frame in which anything of the colour is where the sticker must be.
-fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> (usize, usize) {
+/// The frames in which the car is in view, first and last: those of the sticker's good observations, and all up to the last
+/// in which anything of the colour is where the sticker must be.
+fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet, sticker: &Places) -> (usize, usize) {
     let (first, last) = tracklet.span();
+    let until = last_there(seen, slot, tracklet, last);
+    let first_placed = sticker.iter().position(Option::is_some);
+    let last_placed = sticker.iter().rposition(Option::is_some);
+    (
+        first_placed.map_or(first, |frame| first.min(frame)),
+        last_placed.map_or(until, |frame| until.max(frame)),
+    )
+}
+
+/// The last frame in which anything of the colour is where a chain that ends at `last` must be.
+fn last_there(seen: &Sightings, slot: usize, tracklet: &Tracklet, last: usize) -> usize {
     let mut until = last;
     for frame in last + 1..(last + 1 + TAIL_FRAMES).min(seen.frames.len()) {
         let Some((u, v, _)) = tracklet.expected(frame) else {
@@ -350,116 +362,5 @@ fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet) -> (usize, usize)
         }
         until = frame;
     }
-    (first, until)
-}
-
-/// Observations on each side that say what a mark usually looks like.
-const NEIGHBOURS: usize = 8;
-/// An observation whose area differs from its neighbours' by more than this factor shows a mark half hidden or
-/// run into something of its own colour: its centre is not the mark's.
-const ODD_AREA: f64 = 1.5;
-/// Likewise an observation whose contrast falls below this share of its neighbours'.
-const ODD_CONTRAST: f64 = 0.65;
-
-/// The same places without those that do not look like their neighbours in time.
-fn without_odd(places: &Places) -> Places {
-    let seen: Vec<(usize, Place)> = places
-        .iter()
-        .enumerate()
-        .filter_map(|(i, place)| place.map(|p| (i, p)))
-        .collect();
-    let mut out = places.clone();
-    for (rank, (frame, place)) in seen.iter().enumerate() {
-        let low = rank.saturating_sub(NEIGHBOURS);
-        let high = (rank + NEIGHBOURS + 1).min(seen.len());
-        // A fitted and a rough place measure area and contrast differently: like is held against like.
-        let around = || {
-            let same =
-                move |(other, p): &&(usize, Place)| other != frame && p.fitted == place.fitted;
-            seen[low..high].iter().filter(same)
-        };
-        let area = link::median(around().map(|(_, p)| p.area_px2).collect());
-        let contrast = link::median(around().map(|(_, p)| p.contrast).collect());
-        // One rough look among fitted ones is of a mark that could not be fitted: half hidden.
-        let alone = !place.fitted && around().count() < 3 && high - low > 6;
-        let odd = alone
-            || (place.area_px2 / area).ln().abs() > ODD_AREA.ln()
-            || place.contrast < ODD_CONTRAST * contrast;
-        if odd && (alone || area > 0.0) {
-            out[*frame] = None;
-        }
-    }
-    out
-}
-
-/// A wheel mark's observation has at least this many others ...
-const COMPANIONS: usize = 3;
-/// ... within this many frames before and after it.
-const COMPANY_FRAMES: usize = 5;
-
-/// The same places without those that stand alone: nothing says how often the wheel turned since the
-/// look before, or whether it is the mark at all.
-fn without_lone(places: &Places) -> Places {
-    let has_company = |frame: usize| {
-        let low = frame.saturating_sub(COMPANY_FRAMES);
-        let high = (frame + COMPANY_FRAMES + 1).min(places.len());
-        places[low..high].iter().flatten().count() > COMPANIONS
-    };
-    places
-        .iter()
-        .enumerate()
-        .map(|(frame, place)| place.filter(|_| has_company(frame)))
-        .collect()
-}
-
-/// A held look is off by what its mark went since; its pace then was no less than this share of the
-/// pace afterwards, since cars and wheels gather speed.
-const PACE_BEFORE: f64 = 0.65;
-
-/// The same places, doubted where a codec repeated old blocks while the mark moved on.
-///
-/// In dim or strongly compressed clips a mark may stand still to the last digit for some frames and
-/// then jump. The held observations keep their place, and what they lag behind becomes part of their variance.
-fn doubted_where_frozen(places: &Places) -> Places {
-    let observations: Vec<(usize, Place)> = places
-        .iter()
-        .enumerate()
-        .filter_map(|(frame, place)| place.map(|p| (frame, p)))
-        .collect();
-    let mut out = places.clone();
-    for rank in 2..observations.len().saturating_sub(1) {
-        let [(_, held), (at, next), (after, later)] = [
-            observations[rank - 1],
-            observations[rank],
-            observations[rank + 1],
-        ];
-        let is_held = |other: &Place| other.u_px == held.u_px && other.v_px == held.v_px;
-        if is_held(&next) || !is_held(&observations[rank - 2].1) {
-            continue;
-        }
-        let pace = PACE_BEFORE * link::distance(&next, &later) / (after - at) as f64;
-        let jump = link::distance(&held, &next);
-        let along = (
-            (next.u_px - held.u_px) / jump,
-            (next.v_px - held.v_px) / jump,
-        );
-        for &(frame, _) in observations[..rank]
-            .iter()
-            .rev()
-            .take_while(|(_, p)| is_held(p))
-        {
-            let lag = jump - pace * (at - frame) as f64;
-            // The first of the held observations was new.
-            let earlier = frame.checked_sub(1).and_then(|f| places[f].as_ref());
-            let first = !earlier.is_some_and(is_held);
-            if lag <= 0.0 || first {
-                break;
-            }
-            if let Some(place) = &mut out[frame] {
-                place.var_u_px2 += (lag * along.0).powi(2);
-                place.var_v_px2 += (lag * along.1).powi(2);
-            }
-        }
-    }
-    out
+    until
 }

@@ -57,78 +57,96 @@ pub(super) fn because(
     bounds: &Bounds,
     weighed: &[Weighed],
 ) -> Vec<String> {
-    let say = |key: Key, what: &str, unit: &str, digits: usize| {
-        told(&result.get(key), what, unit, digits)
-    };
-    let cost = |effect: Effect, what: &str, digits: usize| {
-        told(&result.effect(effect), what, " m", digits)
-    };
-    let aside = |key: Key, what: &str, unit: &str, digits: usize| {
-        sideways(&result.get(key), what, unit, digits)
-    };
-    let end = aside(Key::FinalDeviationM, "end of the view off line by", " m", 2);
-    let spun = || say(Key::SpunAwayM, "wasted in wheelspin", " m", 2);
-    let curvature = aside(Key::CurvaturePerM, "steady curve", " per metre", 3);
     match cause {
-        Cause::Grip => [
-            say(Key::MaxSlip, "largest slip under power", "", 2),
-            spun_or_least(result),
-            grips_turn(result),
-        ]
-        .into_iter()
-        .chain(friction(result))
-        .collect(),
+        Cause::Grip => for_grip(result),
         Cause::Alignment => vec![
-            curvature,
-            aside(Key::ImpliedSkewRad, "axles askew by", " rad", 4),
-            end,
+            steady_curve(result),
+            aside(result, Key::ImpliedSkewRad, "axles askew by", " rad", 4),
+            off_at_the_end(result),
         ],
         Cause::Aim => vec![
             aside(
+                result,
                 Key::AimErrorRad,
                 "first heading off the aim line by",
                 " rad",
                 3,
             ),
-            end,
-            curvature,
+            off_at_the_end(result),
+            steady_curve(result),
         ],
         Cause::Wobble => vec![
-            say(Key::WobbleM, "sway to either side", " m", 4),
+            say(result, Key::WobbleM, "sway to either side", " m", 4),
             sway_model(result),
-            curvature,
+            steady_curve(result),
         ],
-        Cause::Drive => vec![
-            say(
-                Key::StringSlipTurns,
-                "turns that the string should have given but did not",
-                "",
-                2,
-            ),
-            say(
-                Key::LooseWheelTurns,
-                "turns of the axle that its wheel did not follow",
-                "",
-                2,
-            ),
-            cost(Effect::DriveLost, "travel that this cost", 2),
-        ],
-        Cause::Drag => vec![
-            say(
-                Key::CoastDecelerationMPerS2,
-                "loss of speed while coasting",
-                " m/s²",
-                2,
-            ),
-            ordinary_coast(result),
-            cost(Effect::DragLost, "way lost in view", 2),
-        ],
-        Cause::None => [spun(), end, all_small(bounds)]
+        Cause::Drive => for_drive(result),
+        Cause::Drag => for_drag(result),
+        Cause::None => [spun(result), off_at_the_end(result), all_small(bounds)]
             .into_iter()
             .chain(not_judged(weighed))
             .collect(),
-        Cause::Undetermined => vec![spun(), end, what_none_needs(bounds)],
+        Cause::Undetermined => vec![
+            spun(result),
+            off_at_the_end(result),
+            what_none_needs(bounds),
+        ],
     }
+}
+
+fn for_grip(result: &Result95) -> Vec<String> {
+    let slip = say(result, Key::MaxSlip, "largest slip under power", "", 2);
+    [slip, spun_or_least(result), grips_turn(result)]
+        .into_iter()
+        .chain(friction(result))
+        .collect()
+}
+
+fn for_drive(result: &Result95) -> Vec<String> {
+    let string = "turns that the string should have given but did not";
+    let axle = "turns of the axle that its wheel did not follow";
+    vec![
+        say(result, Key::StringSlipTurns, string, "", 2),
+        say(result, Key::LooseWheelTurns, axle, "", 2),
+        cost(result, Effect::DriveLost, "travel that this cost"),
+    ]
+}
+
+fn for_drag(result: &Result95) -> Vec<String> {
+    let loss = "loss of speed while coasting";
+    vec![
+        say(result, Key::CoastDecelerationMPerS2, loss, " m/s²", 2),
+        ordinary_coast(result),
+        cost(result, Effect::DragLost, "way lost in view"),
+    ]
+}
+
+/// A quantity of the run.
+fn say(result: &Result95, key: Key, what: &str, unit: &str, digits: usize) -> String {
+    told(&result.get(key), what, unit, digits)
+}
+
+/// The same to a side.
+fn aside(result: &Result95, key: Key, what: &str, unit: &str, digits: usize) -> String {
+    sideways(&result.get(key), what, unit, digits)
+}
+
+/// What a fault cost.
+fn cost(result: &Result95, effect: Effect, what: &str) -> String {
+    told(&result.effect(effect), what, " m", 2)
+}
+
+fn spun(result: &Result95) -> String {
+    say(result, Key::SpunAwayM, "wasted in wheelspin", " m", 2)
+}
+
+fn off_at_the_end(result: &Result95) -> String {
+    let what = "end of the view off line by";
+    aside(result, Key::FinalDeviationM, what, " m", 2)
+}
+
+fn steady_curve(result: &Result95) -> String {
+    aside(result, Key::CurvaturePerM, "steady curve", " per metre", 3)
 }
 
 fn all_small(bounds: &Bounds) -> String {

@@ -159,6 +159,14 @@ const WHEELS_MM: [f64; 4] = [50.0, 75.0, 100.0, 125.0];
 /// Frame rates of the table, frames a second.
 const RATES_FPS: [f64; 4] = [30.0, 60.0, 120.0, 240.0];
 
+/// Height of a row of the table, mm.
+const ROW: f32 = 6.0;
+
+/// Right edge of a wheel's column, mm.
+fn column(index: usize) -> f32 {
+    78.0 + 32.0 * index as f32 + 14.0
+}
+
 /// Frame rate against the fastest wheel that it can follow.
 fn table(canvas: &mut Canvas<'_, '_>, top: f32) {
     canvas.words(
@@ -174,56 +182,43 @@ fn table(canvas: &mut Canvas<'_, '_>, top: f32) {
          which is the car's speed where the wheel does not slip:",
         Type::plain(3.0),
     );
-    let (row, first) = (6.0, top + 17.0);
-    let column = |index: f32| 78.0 + 32.0 * index;
-    canvas.rectangle((0.0, first - 4.4), WIDTH_MM, row, WASH);
-    let head = Type::bold(3.2);
+    let first = top + 17.0;
+    table_head(canvas, first);
+    for (line, fps) in RATES_FPS.into_iter().enumerate() {
+        table_row(canvas, first + ROW * (line as f32 + 1.0), fps);
+    }
     canvas.words(
-        (2.0, first),
-        "frames a second (turns a second)",
-        head,
+        (0.0, first + ROW * 5.0 + 0.6),
+        "A wheel that spins at the start turns faster than the car goes: leave a margin of two.",
+        Type::plain(2.8).in_ink(SOFT),
         Anchor::Left,
     );
+}
+
+fn table_head(canvas: &mut Canvas<'_, '_>, y: f32) {
+    canvas.rectangle((0.0, y - 4.4), WIDTH_MM, ROW, WASH);
+    let head = Type::bold(3.2);
+    let rates = "frames a second (turns a second)";
+    canvas.words((2.0, y), rates, head, Anchor::Left);
     for (index, wheel_mm) in WHEELS_MM.iter().enumerate() {
         let words = format!("wheel {wheel_mm:.0} mm");
-        canvas.words(
-            (column(index as f32) + 14.0, first),
-            &words,
-            head,
-            Anchor::Right,
-        );
+        canvas.words((column(index), y), &words, head, Anchor::Right);
     }
-    for (line, fps) in RATES_FPS.iter().enumerate() {
-        let y = first + row * (line as f32 + 1.0);
-        let turns = fps / 2.0;
-        canvas.words(
-            (2.0, y),
-            &format!("{fps:.0}  ({turns:.0})"),
-            Type::bold(3.2),
-            Anchor::Left,
-        );
-        for (index, wheel_mm) in WHEELS_MM.iter().enumerate() {
-            let speed = std::f64::consts::PI * wheel_mm / 1000.0 * turns;
-            let words = if speed < 10.0 {
-                format!("{speed:.1} m/s")
-            } else {
-                format!("{speed:.0} m/s")
-            };
-            canvas.words(
-                (column(index as f32) + 14.0, y),
-                &words,
-                Type::plain(3.2),
-                Anchor::Right,
-            );
-        }
-        canvas.line(&[(0.0, y + 1.7), (WIDTH_MM, y + 1.7)], Pen::new(HAIR, 0.2));
+}
+
+/// How fast wheels of each size may go at a frame rate.
+fn table_row(canvas: &mut Canvas<'_, '_>, y: f32, fps: f64) {
+    let turns = fps / 2.0;
+    let rate = format!("{fps:.0}  ({turns:.0})");
+    canvas.words((2.0, y), &rate, Type::bold(3.2), Anchor::Left);
+    for (index, wheel_mm) in WHEELS_MM.iter().enumerate() {
+        let speed = std::f64::consts::PI * wheel_mm / 1000.0 * turns;
+        let words = if speed < 10.0 {
+            format!("{speed:.1} m/s")
+        } else {
+            format!("{speed:.0} m/s")
+        };
+        canvas.words((column(index), y), &words, Type::plain(3.2), Anchor::Right);
     }
-    let small = Type::plain(2.8).in_ink(SOFT);
-    let y = first + row * 5.0 + 0.6;
-    canvas.words(
-        (0.0, y),
-        "A wheel that spins at the start turns faster than the car goes: leave a margin of two.",
-        small,
-        Anchor::Left,
-    );
+    canvas.line(&[(0.0, y + 1.7), (WIDTH_MM, y + 1.7)], Pen::new(HAIR, 0.2));
 }

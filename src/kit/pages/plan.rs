@@ -33,12 +33,27 @@ fn on_page([x_mm, y_mm]: [f64; 2]) -> At {
 }
 
 fn plan(canvas: &mut Canvas<'_, '_>) {
-    let [a, b, c, d, half_right, half_left] = FLOOR_PLAN_MM.map(on_page);
+    let places = FLOOR_PLAN_MM.map(on_page);
+    let [a, b, c, d, _, half_left] = places;
     canvas.rectangle((0.0, 20.0), WIDTH_MM, 70.0, WASH);
     canvas.area(&[a, b, c, d], WHITE);
     canvas.outline(&[a, b, c, d], Pen::new(HAIR, 0.35));
     canvas.line(&[a, c], Pen::dashed(HAIR, 0.3, [2.0, 1.4]));
     canvas.line(&[b, d], Pen::dashed(HAIR, 0.3, [2.0, 1.4]));
+    aim_line(canvas);
+    numbered_marks(canvas, places);
+    lengths(canvas, [a, b], [d, half_left]);
+    width(canvas, b, c);
+    diagonals(canvas);
+    canvas.words(
+        (3.0, 87.0),
+        "The camera stands on the side of marks 1, 5 and 2 when it looks at the car\u{2019}s right side. Drawn 1 : 17.",
+        Type::plain(2.9).in_ink(SOFT),
+        Anchor::Left,
+    );
+}
+
+fn aim_line(canvas: &mut Canvas<'_, '_>) {
     let end = on_page([FLOOR_PLAN_LENGTH_MM + 330.0, 0.0]);
     canvas.arrow((START.0 - 8.0, START.1), end, Pen::new(TEAL, 0.6));
     let aim = Type::bold(3.2).in_ink(TEAL);
@@ -50,53 +65,47 @@ fn plan(canvas: &mut Canvas<'_, '_>) {
         "start: driven axle over the line from 1 to 4",
         Type::bold(3.0).in_ink(TEAL),
     );
-    for (number, at) in ["1", "2", "3", "4", "5", "6"]
-        .into_iter()
-        .zip([a, b, c, d, half_right, half_left])
-    {
+}
+
+fn numbered_marks(canvas: &mut Canvas<'_, '_>, places: [At; 6]) {
+    let number = Type::bold(3.6).in_ink(WHITE);
+    for (words, at) in ["1", "2", "3", "4", "5", "6"].into_iter().zip(places) {
         canvas.disc(at, 6.4, patch_rgb(FLOOR_MARK));
-        canvas.words(
-            (at.0, at.1 + 1.3),
-            number,
-            Type::bold(3.6).in_ink(WHITE),
-            Anchor::Middle,
-        );
+        canvas.words((at.0, at.1 + 1.3), words, number, Anchor::Middle);
     }
+}
+
+/// The whole length below the plan, half of it above.
+fn lengths(canvas: &mut Canvas<'_, '_>, whole: [At; 2], half: [At; 2]) {
     let pen = Pen::new(INK, 0.3);
-    let below = a.1 + 9.0;
-    let length = format!("{FLOOR_PLAN_LENGTH_MM:.0} mm");
-    canvas.size((a.0, below), (b.0, below), &length, pen);
-    let half = format!("{:.0} mm", FLOOR_PLAN_LENGTH_MM / 2.0);
-    canvas.size((d.0, d.1 - 7.5), (half_left.0, d.1 - 7.5), &half, pen);
-    let width = format!("{FLOOR_PLAN_WIDTH_MM:.0} mm");
-    let right = b.0 + 9.0;
-    canvas.arrow((right, START.1 + 6.0), b_at(right, b), pen);
-    canvas.arrow((right, START.1 - 6.0), b_at(right, c), pen);
+    for ([from, to], y, mm) in [
+        (whole, whole[0].1 + 9.0, FLOOR_PLAN_LENGTH_MM),
+        (half, half[0].1 - 7.5, FLOOR_PLAN_LENGTH_MM / 2.0),
+    ] {
+        canvas.size((from.0, y), (to.0, y), &format!("{mm:.0} mm"), pen);
+    }
+}
+
+/// The width beyond the far marks.
+fn width(canvas: &mut Canvas<'_, '_>, near: At, far: At) {
+    let pen = Pen::new(INK, 0.3);
+    let right = near.0 + 9.0;
+    canvas.arrow((right, START.1 + 6.0), (right, near.1), pen);
+    canvas.arrow((right, START.1 - 6.0), (right, far.1), pen);
     canvas.words(
-        (right + 2.0, c.1 + 5.0),
-        &width,
+        (right + 2.0, far.1 + 5.0),
+        &format!("{FLOOR_PLAN_WIDTH_MM:.0} mm"),
         Type::bold(3.2),
-        Anchor::Left,
-    );
-    let diagonal = format!("diagonals {:.0} mm", floor_plan_diagonal_mm());
-    let quarter = on_page([1440.0, 165.0]);
-    canvas.rectangle((quarter.0 - 18.0, quarter.1 - 3.6), 36.0, 5.0, WHITE);
-    canvas.words(
-        quarter,
-        &diagonal,
-        Type::bold(3.2).in_ink(SOFT),
-        Anchor::Middle,
-    );
-    canvas.words(
-        (3.0, 87.0),
-        "The camera stands on the side of marks 1, 5 and 2 when it looks at the car\u{2019}s right side. Drawn 1 : 17.",
-        Type::plain(2.9).in_ink(SOFT),
         Anchor::Left,
     );
 }
 
-fn b_at(x: f32, corner: At) -> At {
-    (x, corner.1)
+fn diagonals(canvas: &mut Canvas<'_, '_>) {
+    let words = format!("diagonals {:.0} mm", floor_plan_diagonal_mm());
+    let quarter = on_page([1440.0, 165.0]);
+    canvas.rectangle((quarter.0 - 18.0, quarter.1 - 3.6), 36.0, 5.0, WHITE);
+    let soft = Type::bold(3.2).in_ink(SOFT);
+    canvas.words(quarter, &words, soft, Anchor::Middle);
 }
 
 fn steps(canvas: &mut Canvas<'_, '_>, top: f32) {

@@ -53,11 +53,29 @@ fn bar(canvas: &mut Canvas<'_, '_>, (x, y): At) {
     );
 }
 
+/// Where the cars of the drawing stand.
+const FLOOR: f32 = 128.0;
+/// Where the sizes along the floor are drawn.
+const BELOW: f32 = FLOOR + 9.0;
+/// A size and what it is called.
+const SIZE_PEN: Pen = Pen::new(TEAL, 0.3);
+const SIZE_TYPE: Type = Type::bold(3.2).in_ink(TEAL);
+/// From what is measured to its size.
+const GUIDE: Pen = Pen::dashed(TEAL, 0.2, [1.0, 1.0]);
+
 /// The car with its marks and sizes.
 fn marks(canvas: &mut Canvas<'_, '_>) {
-    let floor = 128.0;
-    canvas.line(&[(0.0, floor), (WIDTH_MM, floor)], Pen::new(SOFT, 0.3));
-    let side = car::from_the_side(canvas, (44.0, floor), 0.34);
+    canvas.line(&[(0.0, FLOOR), (WIDTH_MM, FLOOR)], Pen::new(SOFT, 0.3));
+    let side = car::from_the_side(canvas, (44.0, FLOOR), 0.34);
+    names(canvas, &side);
+    wheelbase(canvas, &side);
+    wheel_diameter(canvas, &side);
+    sticker_height(canvas, &side);
+    from_behind(canvas);
+}
+
+/// What each mark is called and where it goes.
+fn names(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
     let mut callout = |to, at, first, second| callout(canvas, to, at, first, second);
     callout(
         side.sticker,
@@ -83,51 +101,49 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
         "4  end sticker: cyan",
         "only for a second phone behind",
     );
-    let pen = Pen::new(TEAL, 0.3);
-    let below = floor + 9.0;
-    let guide = Pen::dashed(TEAL, 0.2, [1.0, 1.0]);
-    for x in [side.hub.0, side.front_hub.0] {
-        canvas.line(&[(x, floor), (x, below + 1.5)], guide);
+}
+
+fn wheelbase(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
+    let (rear, front) = (side.hub.0, side.front_hub.0);
+    size_below(canvas, [rear, front], "wheelbase");
+}
+
+/// A size along the floor, with guides down to it.
+fn size_below(canvas: &mut Canvas<'_, '_>, ends: [f32; 2], name: &str) {
+    for x in ends {
+        canvas.line(&[(x, FLOOR), (x, BELOW + 1.5)], GUIDE);
     }
-    canvas.size(
-        (side.hub.0, below),
-        (side.front_hub.0, below),
-        "wheelbase",
-        pen,
-    );
+    canvas.size((ends[0], BELOW), (ends[1], BELOW), name, SIZE_PEN);
+}
+
+fn wheel_diameter(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
     let left = side.hub.0 - side.wheel_radius - 8.0;
-    let top = floor - 2.0 * side.wheel_radius;
-    canvas.line(&[(left - 1.5, top), (side.hub.0, top)], guide);
-    canvas.arrow((left, floor - 10.0), (left, top), pen);
-    canvas.arrow((left, top + 10.0), (left, floor), pen);
-    canvas.paragraph(
-        (0.0, floor - 18.5),
-        21.0,
-        "driven wheel\u{2019}s diameter",
-        Type::bold(3.2).in_ink(TEAL),
-    );
+    let top = FLOOR - 2.0 * side.wheel_radius;
+    canvas.line(&[(left - 1.5, top), (side.hub.0, top)], GUIDE);
+    canvas.arrow((left, FLOOR - 10.0), (left, top), SIZE_PEN);
+    canvas.arrow((left, top + 10.0), (left, FLOOR), SIZE_PEN);
+    let words = "driven wheel\u{2019}s diameter";
+    canvas.paragraph((0.0, FLOOR - 18.5), 21.0, words, SIZE_TYPE);
+}
+
+fn sticker_height(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
+    let (x, y) = side.sticker;
     let right = side.front_hub.0 + 16.5;
     canvas.line(
-        &[
-            (side.sticker.0 + side.sticker_radius + 2.0, side.sticker.1),
-            (right + 1.5, side.sticker.1),
-        ],
-        guide,
+        &[(x + side.sticker_radius + 2.0, y), (right + 1.5, y)],
+        GUIDE,
     );
-    canvas.arrow((right, floor - 15.0), (right, side.sticker.1), pen);
-    canvas.arrow((right, side.sticker.1 + 15.0), (right, floor), pen);
-    canvas.paragraph(
-        (right + 1.5, floor - 20.0),
-        14.0,
-        "sticker height",
-        Type::bold(3.2).in_ink(TEAL),
-    );
+    canvas.arrow((right, FLOOR - 15.0), (right, y), SIZE_PEN);
+    canvas.arrow((right, y + 15.0), (right, FLOOR), SIZE_PEN);
+    let at = (right + 1.5, FLOOR - 20.0);
+    canvas.paragraph(at, 14.0, "sticker height", SIZE_TYPE);
+}
+
+/// The same car from behind, with its track width.
+fn from_behind(canvas: &mut Canvas<'_, '_>) {
     let middle = 171.0;
-    let faces = car::from_behind(canvas, (middle, floor), 0.28);
-    for x in faces {
-        canvas.line(&[(x, floor), (x, below + 1.5)], guide);
-    }
-    canvas.size((faces[0], below), (faces[1], below), "track width", pen);
+    let faces = car::from_behind(canvas, (middle, FLOOR), 0.28);
+    size_below(canvas, faces, "track width");
     let small = Type::plain(2.7).in_ink(SOFT);
     canvas.words(
         (middle, 71.0),

@@ -368,34 +368,51 @@ fn a_local_line_is_least_squares_over_eight_neighbours() {
     assert_eq!((state[2], state[4], state[5]), (0.25, 0.0, 0.0));
 }
 
-#[test]
-fn a_sway_beside_the_car_is_seen_where_its_parts_put_it() {
-    let (track, view) = (starting(), view());
-    let mut model = model(&track, &view, None);
-    // Heading, rise and aside, each with a sine and a cosine of the phase.
-    let parts = Vector6::new(0.02, -0.01, 0.003, 0.001, 0.004, -0.002);
-    let phase = |frame: usize| [(0.4 * frame as f64).sin(), (0.4 * frame as f64).cos()];
-    model.parts = parts;
+/// Heading, rise and aside of a sway, each with a sine and a cosine of the phase.
+const SWAY: [f64; 6] = [0.02, -0.01, 0.003, 0.001, 0.004, -0.002];
+
+/// Sine and cosine of a sway's phase.
+fn phase(frame: usize) -> [f64; 2] {
+    [(0.4 * frame as f64).sin(), (0.4 * frame as f64).cos()]
+}
+
+/// The same model with that sway for twelve frames.
+fn swaying(mut model: CarModel<'_>) -> CarModel<'_> {
+    model.parts = Vector6::from(SWAY);
     model.phase = (0..12).map(phase).collect();
     model.swayed = (0..12)
         .map(|frame| {
             let [sin, cos] = phase(frame);
             Swayed {
-                heading_rad: parts[0] * sin + parts[1] * cos,
-                rise_m: parts[2] * sin + parts[3] * cos,
-                aside_m: parts[4] * sin + parts[5] * cos,
+                heading_rad: SWAY[0] * sin + SWAY[1] * cos,
+                rise_m: SWAY[2] * sin + SWAY[3] * cos,
+                aside_m: SWAY[4] * sin + SWAY[5] * cos,
             }
         })
         .collect();
-    let path: Vec<Vector6<f64>> = (0..12)
+    model
+}
+
+/// A path of twelve frames about which it is looked at.
+fn way_of_a_swaying_car() -> Vec<Vector6<f64>> {
+    (0..12)
         .map(|frame| Vector6::new(0.02 * f64::from(frame), 0.01, 0.2, 1.0, 0.5, 0.1))
-        .collect();
-    let joint = |state: &Vector6<f64>| {
-        let mut joint = SVector::<f64, 12>::zeros();
-        joint.fixed_rows_mut::<6>(0).copy_from(state);
-        joint.fixed_rows_mut::<6>(6).copy_from(&parts);
-        joint
-    };
+        .collect()
+}
+
+/// The car's state and the sway's parts in one.
+fn joint(state: &Vector6<f64>) -> SVector<f64, 12> {
+    let mut joint = SVector::<f64, 12>::zeros();
+    joint.fixed_rows_mut::<6>(0).copy_from(state);
+    joint.fixed_rows_mut::<6>(6).copy_from(&Vector6::from(SWAY));
+    joint
+}
+
+#[test]
+fn a_sway_beside_the_car_is_seen_where_its_parts_put_it() {
+    let (track, view) = (starting(), view());
+    let model = swaying(model(&track, &view, None));
+    let path = way_of_a_swaying_car();
     let observations = model.swaying_observations(&path, 2.0, &[1.0; 12]);
     for (frame, observation) in observations.iter().enumerate() {
         let observation = observation.unwrap();
@@ -409,15 +426,22 @@ fn a_sway_beside_the_car_is_seen_where_its_parts_put_it() {
         assert!((observation.design[(1, 8)] + 500.0 * sin).abs() < 1e-3);
         assert!((observation.design[(1, 9)] + 500.0 * cos).abs() < 1e-3);
         // Aside of a car that heads 0.2 rad (and sways) to the left is back along x.
-        let heading = 0.2 + parts[0] * sin + parts[1] * cos;
+        let heading = 0.2 + SWAY[0] * sin + SWAY[1] * cos;
         assert!((observation.design[(0, 10)] + 500.0 * heading.sin() * sin).abs() < 1e-3);
         assert!((observation.design[(0, 11)] + 500.0 * heading.sin() * cos).abs() < 1e-3);
     }
-    // About the path the joint step is the car's own.
+}
+
+#[test]
+fn about_the_path_the_step_with_a_sway_is_the_cars_own() {
+    let (track, view) = (starting(), view());
+    let model = swaying(model(&track, &view, None));
+    let path = way_of_a_swaying_car();
     let (alone, steps) = (
         model.steps(&path, 2.0, &[]),
         model.swaying_steps(&path, 2.0, &[]),
     );
+    assert_eq!(steps.len(), 11);
     for (frame, (step, car)) in steps.iter().zip(&alone).enumerate() {
         let next = step.transition * joint(&path[frame]) + step.offset;
         let expected = joint(&(car.transition * path[frame] + car.offset));

@@ -145,14 +145,8 @@ fn past_the_last_look_two_frames_are_known_and_more_are_a_forecast() {
     assert!(known(29) > 4.0 * known(19));
 }
 
-#[test]
-fn states_and_likelihood_are_those_of_one_dense_fit() {
-    // Angles off a smooth turn; the states all at once by least squares on observations, prior and steps. Weights of the second
-    // pass are 1: no observation is three spreads off.
-    let body = body(12, 0.0, 0.0);
-    let (observations, angles) = observations(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
-    let chain = chain(&observations, &angles, &body, None);
-    let (states, likelihood) = chain.states(&settled(), &[false; 12], &body);
+/// Mean and covariance of the states of twelve frames all at once: least squares on angles, prior and steps.
+fn dense_fit(angles: &[Option<f64>]) -> (DVector<f64>, DMatrix<f64>) {
     let size = 36;
     let mut normal = DMatrix::<f64>::zeros(size, size);
     let mut pull = DVector::<f64>::zeros(size);
@@ -192,7 +186,18 @@ fn states_and_likelihood_are_those_of_one_dense_fit() {
         pull[3 * frame] += angle.unwrap() / 1e-4;
     }
     let covariance = normal.try_inverse().unwrap();
-    let mean = &covariance * pull;
+    (&covariance * pull, covariance)
+}
+
+#[test]
+fn states_and_likelihood_are_those_of_one_dense_fit() {
+    // Angles off a smooth turn; the states all at once by least squares on observations, prior and steps. Weights of the second
+    // pass are 1: no observation is three spreads off.
+    let body = body(12, 0.0, 0.0);
+    let (observations, angles) = observations(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
+    let chain = chain(&observations, &angles, &body, None);
+    let (states, likelihood) = chain.states(&settled(), &[false; 12], &body);
+    let (mean, covariance) = dense_fit(&angles);
     // Neighbours' errors alike widen all variances by the same factor.
     let factor = states[0].unwrap().covariance[(0, 0)] / covariance[(0, 0)];
     let residual = |frame: usize| angles[frame].unwrap() - mean[3 * frame];

@@ -3,7 +3,7 @@
 use crate::findings::{Key, RollingSource};
 use crate::outputs::shown::number;
 use crate::outputs::words::{end_words, track_words, view_words};
-use crate::outputs::{Measures, Story};
+use crate::outputs::{EndStory, Measures, Story};
 
 /// The clip's file name.
 pub(super) fn clip_name(story: &Story<'_>) -> String {
@@ -15,68 +15,18 @@ pub(super) fn clip_name(story: &Story<'_>) -> String {
 
 /// Headings and texts.
 pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
+    let measures = story.measured.as_ref().ok();
     let mut out = Vec::new();
-    let track = story.track;
-    let frames = track.times_s.len();
-    if let Ok(measures) = &story.measured {
-        let note = measures.view.note.as_ref();
-        let note = note.map_or_else(String::new, |note| format!(". Note: {note}"));
-        out.push((
-            "Camera",
-            format!("{}{note}", view_words(&measures.view.source)),
-        ));
-    }
-    out.push((
-        "Marks seen",
-        format!(
-            "sticker in {} and wheel mark in {} of {frames} frames; {} patches lay still on the floor",
-            track.sticker_frames(),
-            track.wheel_frames(),
-            track.floor.len()
-        ),
-    ));
+    out.extend(measures.map(|measures| ("Camera", camera_words(measures))));
+    out.push(("Marks seen", marks_words(story)));
     out.push(("Frames", frames_words(story)));
-    if let Ok(measures) = &story.measured {
+    if let Some(measures) = measures {
         measured(measures, &mut out);
     }
-    let clip = story.clip;
-    out.push((
-        "Clip",
-        format!(
-            "{}, {} × {} px, {} in {}, {} bits a sample, SHA-256 {}",
-            clip_name(story),
-            clip.width_px,
-            clip.height_px,
-            clip.codec,
-            clip.pixel_format,
-            clip.bit_depth,
-            story.clip_sha256
-        ),
-    ));
-    if let Some(end) = &story.end_view {
-        let lines = end_words(end);
-        let said: Vec<&str> = lines.iter().map(|line| line.trim()).collect();
-        let name = end.clip.path.file_name().unwrap_or_default();
-        let (name, sha256) = (name.to_string_lossy(), end.clip_sha256);
-        out.push((
-            "Second view",
-            format!("{name}, SHA-256 {sha256}. {}", said.join("; ")),
-        ));
-    }
-    let track_notes = story.track.notes.iter().map(|note| track_words(*note));
-    let notes: Vec<String> = story.damage.iter().cloned().chain(track_notes).collect();
-    if !notes.is_empty() {
-        out.push(("Notes on the clip", notes.join("; ")));
-    }
-    if !story.priors.doubts.is_empty() {
-        out.push(("Worth a second look", story.priors.doubts.join("; ")));
-    }
-    if !story.priors.assumed.is_empty() {
-        out.push((
-            "Taken for lack of a size in the run sheet",
-            story.priors.assumed.join("; "),
-        ));
-    }
+    out.push(("Clip", clip_words(story)));
+    let end_view = story.end_view.as_ref();
+    out.extend(end_view.map(|end| ("Second view", second_view_words(end))));
+    notes(story, &mut out);
     out.push((
         "Measured with",
         format!(
@@ -85,6 +35,61 @@ pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
         ),
     ));
     out
+}
+
+fn camera_words(measures: &Measures<'_>) -> String {
+    let note = measures.view.note.as_ref();
+    let note = note.map_or_else(String::new, |note| format!(". Note: {note}"));
+    format!("{}{note}", view_words(&measures.view.source))
+}
+
+fn marks_words(story: &Story<'_>) -> String {
+    let track = story.track;
+    format!(
+        "sticker in {} and wheel mark in {} of {} frames; {} patches lay still on the floor",
+        track.sticker_frames(),
+        track.wheel_frames(),
+        track.times_s.len(),
+        track.floor.len()
+    )
+}
+
+fn clip_words(story: &Story<'_>) -> String {
+    let clip = story.clip;
+    format!(
+        "{}, {} × {} px, {} in {}, {} bits a sample, SHA-256 {}",
+        clip_name(story),
+        clip.width_px,
+        clip.height_px,
+        clip.codec,
+        clip.pixel_format,
+        clip.bit_depth,
+        story.clip_sha256
+    )
+}
+
+fn second_view_words(end: &EndStory<'_>) -> String {
+    let lines = end_words(end);
+    let said: Vec<&str> = lines.iter().map(|line| line.trim()).collect();
+    let name = end.clip.path.file_name().unwrap_or_default();
+    let (name, sha256) = (name.to_string_lossy(), end.clip_sha256);
+    format!("{name}, SHA-256 {sha256}. {}", said.join("; "))
+}
+
+/// What to know of the clip and the run sheet, each kind where there is something to say.
+fn notes(story: &Story<'_>, out: &mut Vec<(&'static str, String)>) {
+    let track_notes = story.track.notes.iter().map(|note| track_words(*note));
+    let of_clip: Vec<String> = story.damage.iter().cloned().chain(track_notes).collect();
+    let kinds = [
+        ("Notes on the clip", &of_clip),
+        ("Worth a second look", &story.priors.doubts),
+        (
+            "Taken for lack of a size in the run sheet",
+            &story.priors.assumed,
+        ),
+    ];
+    let told = kinds.into_iter().filter(|(_, notes)| !notes.is_empty());
+    out.extend(told.map(|(heading, notes)| (heading, notes.join("; "))));
 }
 
 fn frames_words(story: &Story<'_>) -> String {

@@ -96,14 +96,17 @@ fn colour_alone_places_a_disc_wherever_its_samples_sit() {
     }
 }
 
-#[test]
-fn an_ellipse_that_another_crate_draws_is_found() {
-    // imageproc's ellipse at sixteen times the size, blurred by its Gaussian and averaged down: samples 16 apart whose
-    // boxes are 16 (luma) or 32 (colour) wide.
-    const TIMES: i32 = 16;
-    let (width, height) = (48_i32, 40_i32);
+/// Fine pixels to a side of a coarse one.
+const TIMES: i32 = 16;
+
+/// imageproc's ellipse at sixteen times the size, blurred by its Gaussian and averaged down: samples 16 apart whose boxes
+/// are 16 (luma) or 32 (colour) wide. Size in coarse pixels, centre and half-axes in fine ones.
+fn drawn_by_imageproc(
+    (width, height): (i32, i32),
+    centre: (i32, i32),
+    axes: (i32, i32),
+) -> Picture {
     let mut drawn = GrayImage::new((width * TIMES) as u32, (height * TIMES) as u32);
-    let (centre, axes) = ((23 * TIMES + 5, 18 * TIMES + 11), (8 * TIMES, 6 * TIMES));
     draw_filled_ellipse_mut(&mut drawn, centre, axes.0, axes.1, Luma([250]));
     let soft = gaussian_blur_f32(&drawn, 0.8 * TIMES as f32);
     let mean = |left: i32, top: i32, side: i32| {
@@ -133,7 +136,7 @@ fn an_ellipse_that_another_crate_draws_is_found() {
             })
             .collect()
     };
-    let picture = Picture::from_planes(
+    Picture::from_planes(
         width as u32,
         height as u32,
         luma,
@@ -143,7 +146,13 @@ fn an_ellipse_that_another_crate_draws_is_found() {
         super::super::drawn::CODING,
         QuarterTurn::None,
     )
-    .unwrap();
+    .unwrap()
+}
+
+#[test]
+fn an_ellipse_that_another_crate_draws_is_found() {
+    let (centre, axes) = ((23 * TIMES + 5, 18 * TIMES + 11), (8 * TIMES, 6 * TIMES));
+    let picture = drawn_by_imageproc((48, 40), centre, axes);
     // The middle of a fine pixel, counted from the middle of the first coarse one.
     let place = |fine: i32| (f64::from(fine) + 0.5) / f64::from(TIMES) - 0.5;
     let patch = Patch {

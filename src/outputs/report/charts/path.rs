@@ -4,6 +4,7 @@ use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::{Key, PathFit};
 use crate::outputs::report::plot::{Hue, Item, Plot, SIZE, Style, range_of};
 use crate::outputs::shown::{show, show_length};
+use crate::outputs::values::Band;
 use crate::two_views::ViewName;
 use crate::uncertainty::Quantity;
 
@@ -27,70 +28,27 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
         return blank(why);
     }
     let along = along(source);
-    let from_side = source.measures.view.lateral.is_ok();
     let off: Vec<_> = source
         .values
         .iter()
         .map(|v| v.deviation.map(|d| d.times(1000.0)))
         .collect();
-    let fitted = curved(source).map(|fit| fitted_curve(fit, source, &along));
-    let bounds = off.iter().flatten().flat_map(|b| [b.value, b.value]);
-    let curve_y = fitted.iter().flatten().map(|p| p.1);
-    let y = range_of(bounds.chain(curve_y).chain([-LEAST_MM, LEAST_MM]), 0.12);
-    let x = range_of(along.iter().flatten().copied().chain([0.0]), 0.02);
-    let stretch =
-        ((x.end - x.start) * 1000.0 / f64::from(SIZE.0)) / ((y.end - y.start) / f64::from(SIZE.1));
-    let mut items = vec![
-        Item::Line(
-            Hue::Reference,
-            Style::Dashed,
-            vec![vec![(x.start, 0.0), (x.end, 0.0)]],
-        ),
-        Item::Band(Hue::Car, 0.25, band_pieces(&along, &off)),
-        Item::Line(Hue::Car, Style::Solid, pieces(&along, &off)),
-    ];
-    // Turning while the wheel spun is no part of the arc.
-    let with_yaw = source.measures.result.models.yaw > 0.5;
-    let curve_name = fitted.as_ref().map(|_| {
-        if with_yaw {
-            "fitted steady curve alone"
-        } else {
-            "fitted curve"
-        }
-    });
-    if let Some(curve) = fitted {
-        items.push(Item::Line(Hue::Fit, Style::Dotted, vec![curve]));
-    }
-    let plot = Plot {
-        x_name: if from_side {
-            "along the aim line, m"
-        } else {
-            "travel of the car, m"
-        },
-        y_name: "right (−)  mm off line  (+) left".to_owned(),
-        x,
-        y,
-        items,
+    let curve = curved(source).map(|fit| fitted_curve(fit, source, &along));
+    let curve_name = curve.as_ref().map(|_| curve_name(source));
+    let (x_name, x_head) = if source.measures.view.lateral.is_ok() {
+        ("along the aim line, m", "along the line, m")
+    } else {
+        ("travel of the car, m", "travel, m")
     };
+    let plot = plot(x_name, &along, &off, curve);
+    let stretch = stretch(&plot);
     let series = vec![Series {
         name: "left of the aim line",
         unit: "mm",
         digits: 1,
         values: off,
     }];
-    match Content::new(
-        plot,
-        (
-            if from_side {
-                "along the line, m"
-            } else {
-                "travel, m"
-            },
-            3,
-            along,
-        ),
-        series,
-    ) {
+    match Content::new(plot, (x_head, 3, along), series) {
         Ok(content) => Chart {
             id: ID,
             title: TITLE,
@@ -99,6 +57,50 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
             content: Some(content),
         },
         Err(why) => blank(&why),
+    }
+}
+
+/// The way against the distance off line, mm, with the aim line and, where there is one, the fitted curve.
+fn plot(
+    x_name: &'static str,
+    along: &[Option<f64>],
+    off: &[Option<Band>],
+    curve: Option<Vec<(f64, f64)>>,
+) -> Plot {
+    let bounds = off.iter().flatten().flat_map(|b| [b.value, b.value]);
+    let curve_y = curve.iter().flatten().map(|p| p.1);
+    let y = range_of(bounds.chain(curve_y).chain([-LEAST_MM, LEAST_MM]), 0.12);
+    let x = range_of(along.iter().flatten().copied().chain([0.0]), 0.02);
+    let mut items = vec![
+        Item::Line(
+            Hue::Reference,
+            Style::Dashed,
+            vec![vec![(x.start, 0.0), (x.end, 0.0)]],
+        ),
+        Item::Band(Hue::Car, 0.25, band_pieces(along, off)),
+        Item::Line(Hue::Car, Style::Solid, pieces(along, off)),
+    ];
+    items.extend(curve.map(|curve| Item::Line(Hue::Fit, Style::Dotted, vec![curve])));
+    Plot {
+        x_name,
+        y_name: "right (−)  mm off line  (+) left".to_owned(),
+        x,
+        y,
+        items,
+    }
+}
+
+/// How many times larger the chart draws distances off line than the way.
+fn stretch(Plot { x, y, .. }: &Plot) -> f64 {
+    ((x.end - x.start) * 1000.0 / f64::from(SIZE.0)) / ((y.end - y.start) / f64::from(SIZE.1))
+}
+
+fn curve_name(source: &Source<'_>) -> &'static str {
+    // Turning while the wheel spun is no part of the arc.
+    if source.measures.result.models.yaw > 0.5 {
+        "fitted steady curve alone"
+    } else {
+        "fitted curve"
     }
 }
 

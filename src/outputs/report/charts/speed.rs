@@ -4,6 +4,7 @@ use super::{Chart, Content, Legend, Series, Source, band_pieces, broken, pieces}
 use crate::findings::Key;
 use crate::outputs::report::plot::{Hue, Item, Plot, Style, range_of};
 use crate::outputs::shown::show;
+use crate::outputs::values::Band;
 
 const ID: &str = "speed";
 const TITLE: &str = "Speed of the car and of the wheel’s rim";
@@ -30,43 +31,19 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     let car: Vec<_> = source.values.iter().map(|v| v.speed).collect();
     let rim: Vec<_> = source.values.iter().map(|v| v.rim_speed).collect();
     let with_rim = rim.iter().any(Option::is_some);
-    let top = car.iter().chain(&rim).flatten().map(|b| b.value);
-    let highest = range_of(top.chain([0.0]), 0.08);
-    let gap = broken(x.iter().zip(car.iter().zip(&rim)).map(|(x, (car, rim))| {
-        let (x, car, rim) = ((*x)?, (*car)?.value, (*rim)?.value);
-        Some((x, car.min(rim), rim.max(car)))
-    }));
-    let mut items = vec![
-        Item::Band(Hue::Gap, 0.32, gap),
-        Item::Band(Hue::Rim, 0.25, band_pieces(&x, &rim)),
-        Item::Band(Hue::Car, 0.25, band_pieces(&x, &car)),
-        Item::Line(Hue::Rim, Style::Dashed, pieces(&x, &rim)),
-        Item::Line(Hue::Car, Style::Solid, pieces(&x, &car)),
-    ];
-    items.extend(source.milestones());
-    let plot = Plot {
-        x_name: source.time_name(),
-        y_name: "speed, m/s".to_owned(),
-        x: source.time_range(),
-        y: highest.start.min(0.0)..highest.end,
-        items,
-    };
-    let mut series = vec![Series {
-        name: "car",
+    let plot = plot(source, &x, &car, &rim);
+    let series = |name, values| Series {
+        name,
         unit: "m/s",
         digits: 3,
-        values: car,
-    }];
+        values,
+    };
+    let mut all = vec![series("car", car)];
     if with_rim {
-        series.push(Series {
-            name: "rim",
-            unit: "m/s",
-            digits: 3,
-            values: rim,
-        });
+        all.push(series("rim", rim));
     }
     let (head, digits) = source.time_head();
-    match Content::new(plot, (head, digits, x), series) {
+    match Content::new(plot, (head, digits, x), all) {
         Ok(content) => Chart {
             id: ID,
             title: TITLE,
@@ -75,6 +52,36 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
             content: Some(content),
         },
         Err(why) => blank(&why),
+    }
+}
+
+/// Both speeds, m/s, against the time, with the gap between them.
+fn plot(
+    source: &Source<'_>,
+    x: &[Option<f64>],
+    car: &[Option<Band>],
+    rim: &[Option<Band>],
+) -> Plot {
+    let top = car.iter().chain(rim).flatten().map(|b| b.value);
+    let highest = range_of(top.chain([0.0]), 0.08);
+    let gap = broken(x.iter().zip(car.iter().zip(rim)).map(|(x, (car, rim))| {
+        let (x, car, rim) = ((*x)?, (*car)?.value, (*rim)?.value);
+        Some((x, car.min(rim), rim.max(car)))
+    }));
+    let mut items = vec![
+        Item::Band(Hue::Gap, 0.32, gap),
+        Item::Band(Hue::Rim, 0.25, band_pieces(x, rim)),
+        Item::Band(Hue::Car, 0.25, band_pieces(x, car)),
+        Item::Line(Hue::Rim, Style::Dashed, pieces(x, rim)),
+        Item::Line(Hue::Car, Style::Solid, pieces(x, car)),
+    ];
+    items.extend(source.milestones());
+    Plot {
+        x_name: source.time_name(),
+        y_name: "speed, m/s".to_owned(),
+        x: source.time_range(),
+        y: highest.start.min(0.0)..highest.end,
+        items,
     }
 }
 
