@@ -31,6 +31,9 @@ const CIRCLE_SHARES: (f64, f64) = (0.10, 0.35);
 /// A chain that comes nearer to the best one than this cannot be told from it. Common practice, no
 /// source.
 const RIVAL_SHARE: f64 = 0.5;
+/// ... but a much stronger patch on the same car may come less near: an arm across a sticker leaves pieces of it, seen
+/// for a part of the run.
+const STRONGER_SHARE: f64 = 0.15;
 /// A part of the same car: this near, in sticker sizes, and fainter than this share.
 const RIDER_SIZES: f64 = 9.0;
 const RIDER_CONTRAST: f64 = 0.6;
@@ -149,7 +152,7 @@ fn strongest_of_its_car<'b, 'a>(scored: &'b [Scored<'a>]) -> Option<&'b Scored<'
     let first = scored.first()?;
     let carries = |other: &&Scored<'_>| {
         moved(&other.steady)
-            && other.nearness(first) > RIVAL_SHARE
+            && other.nearness(first) > STRONGER_SHARE
             && rides_on(other.tracklet, first.tracklet)
     };
     Some(scored[1..].iter().find(carries).unwrap_or(first))

@@ -124,6 +124,27 @@ fn a_faint_patch_rides_along_and_a_strong_one_is_another_car() {
     assert!(!is_same_thing(&part(0, 33, 50.0), &part(31, 59, 250.0)));
 }
 
+/// Wood that rides along is seen all the time, the sticker under an arm for the second half only.
+#[test]
+fn a_much_stronger_patch_is_the_sticker_though_it_is_seen_for_less_of_the_run() {
+    let mut wood = chain(|frame| (100.0 + gone(frame, 10, 0.2), 50.0));
+    for (_, place) in &mut wood.steps {
+        place.contrast *= 0.2;
+    }
+    let mut sticker = chain(|frame| (80.0 + gone(frame, 10, 0.2), 40.0));
+    sticker.steps.retain(|(frame, _)| *frame > 30);
+    let chosen = |nearness: f64| {
+        let chains = [
+            scored(&wood, 8.0, 29.0, 1.3),
+            scored(&sticker, 8.0 * nearness, 29.0, 1.3),
+        ];
+        let strongest = strongest_of_its_car(&chains).unwrap().tracklet;
+        std::ptr::eq(strongest, &raw const sticker)
+    };
+    assert!(chosen(0.9) && chosen(0.44) && chosen(0.2));
+    assert!(!chosen(0.1), "a spot that flashes by is no sticker");
+}
+
 /// How two cars are filmed: mirrored, from another moment on, listed the other way round.
 #[derive(Debug, Clone, Copy)]
 struct Filmed {
