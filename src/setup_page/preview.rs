@@ -1,4 +1,4 @@
-//! What follows from what was typed: which patch is which mark, how well the floor marks fit, and what the
+//! What follows from what was typed: which patch is which mark (how well the floor marks fit: `floor_seen.rs`), and what the
 //! camera would see of the floor and the wheel. Pure functions of (sheet, what was seen).
 
 use super::drawing::{Line, floor_lines, wheel_lines};
