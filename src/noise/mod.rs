@@ -3,12 +3,13 @@
 
 use nalgebra::SVector;
 
-/// Lags from this one on are left out: what coding keeps alike fades within some 50 ms, six frames at 120 frames a second
-/// (errors of drawn clips; `scripts/random_scenes` draws such). What stays alike for longer is a wrong model.
+/// Lags from this one on are left out: of the errors of drawn marks at 120 frames a second hardly anything is alike
+/// after eight frames (`scripts/random_scenes score` prints it). What stays alike for longer is a wrong model.
 const LONGEST_LAG: usize = 8;
 /// ... and no more than this share of the observations, beyond which too few pairs are left to tell.
 const LONGEST_SHARE: usize = 4;
-/// No more than this many observations are taken to be worth only one: what a fit leaves then is a wrong model, not noise.
+/// No more than this many observations are taken to be worth only one: what a fit leaves then is a wrong model, not
+/// noise.
 const MOST_ALIKE: f64 = 20.0;
 /// The same for a smoother, which bends to follow what it can.
 pub const MOST_ALIKE_OF_SMOOTHED: f64 = 8.0;

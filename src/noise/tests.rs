@@ -38,8 +38,9 @@ fn errors(share: f64, r: f64, seed: u64) -> Vec<Option<Vector2<f64>>> {
         .collect()
 }
 
-/// The variance of a mean of autoregressive errors is `1 + 2 share r / (1 - r)` of that of independent ones: closed form
-/// of the geometric series of their autocorrelations. Of errors that are autoregressive in part, seven lags are summed.
+/// The variance of a mean of autoregressive errors is `1 + 2 share r / (1 - r)` of that of independent ones: closed
+/// form of the geometric series of their autocorrelations. Of errors that are autoregressive in part, seven lags are
+/// summed.
 #[test]
 fn errors_that_stay_alike_for_long_count_for_few() {
     for (share, r) in [(1.0, 0.5), (1.0, 0.8), (0.5, 0.75), (0.5, 0.9), (0.0, 0.0)] {
