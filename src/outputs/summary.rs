@@ -153,7 +153,7 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
             "costs": {},
             "also": [],
             "not_seen": [why],
-            "try": ["check the floor marks' places and the sticker's height in the run sheet"],
+            "try": [super::words::to_check(story)],
         })),
     }
 }

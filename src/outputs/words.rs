@@ -51,6 +51,24 @@ pub fn summary_words(story: &Story<'_>) -> String {
     out
 }
 
+/// What became of a clip of which nothing is measured.
+pub(super) fn unmeasured(story: &Story<'_>) -> &'static str {
+    match story.clock_doubt {
+        Some(_) => "The clip's clock or the sizes cannot be right.",
+        None => "The path of the car could not be put on the floor.",
+    }
+}
+
+/// What to try where nothing is measured.
+pub(super) fn to_check(story: &Story<'_>) -> &'static str {
+    match story.clock_doubt {
+        Some(_) => {
+            "check `[camera] capture_fps`, the floor marks' places and the sticker's height in the run sheet"
+        }
+        None => "check the floor marks' places and the sticker's height in the run sheet",
+    }
+}
+
 /// What is to blame, why, and what to try.
 fn verdict_words(out: &mut String, verdict: &Verdict, name: &str) {
     let blamed = sentence(verdict.cause);

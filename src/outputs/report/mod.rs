@@ -190,13 +190,10 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
         }
         Err(why) => Told {
             cause: "undetermined",
-            headline: "The path of the car could not be put on the floor.".to_owned(),
+            headline: words::unmeasured(story).to_owned(),
             because: vec![(*why).to_owned()],
             also: String::new(),
-            try_next: vec![
-                "check the floor marks' places and the sticker's height in the run sheet"
-                    .to_owned(),
-            ],
+            try_next: vec![words::to_check(story).to_owned()],
         },
     }
 }
