@@ -169,8 +169,8 @@ fn root_mean_square(values: impl Iterator<Item = f64>) -> f64 {
     (sum / f64::from(n)).sqrt()
 }
 
-/// `dlt_homography` of `vision-geometry` on the same measured corners: both solve the normalised linear system. What the
-/// map leaves is that of `cv2.findHomography`, which minimises it, within 2 %.
+/// `dlt_homography` of `vision-geometry` on the same measured corners: both solve the normalised linear system. What
+/// the map leaves is that of `cv2.findHomography`, which minimises it, within 2 %.
 #[test]
 fn the_plane_to_picture_map_is_that_of_another_library() {
     let mut left_over = Vec::new();
@@ -193,8 +193,8 @@ fn the_plane_to_picture_map_is_that_of_another_library() {
     }
 }
 
-/// Only the board's four outer corners known, as a user knows four floor marks: where the other 73 come out, in mm, over
-/// all pictures of a camera and at worst, with `cv2.getPerspectiveTransform`.
+/// Only the board's four outer corners known, as a user knows four floor marks: where the other 73 come out, in mm,
+/// over all pictures of a camera and at worst, with `cv2.getPerspectiveTransform`.
 #[test]
 fn four_marks_place_the_others_as_another_library_does() {
     for (side, expected, expected_worst) in
@@ -226,8 +226,8 @@ fn four_marks_place_the_others_as_another_library_does() {
     }
 }
 
-/// The bar between the two cameras, from the pose of each picture of a pair, in the left camera's own frame, mm: what was
-/// published, and the mean over the pairs with `cv2.solvePnP` and `cv2.solvePnPRefineLM` and the published lens.
+/// The bar between the two cameras, from the pose of each picture of a pair, in the left camera's own frame, mm: what
+/// was published, and the mean over the pairs with `cv2.solvePnP` and `cv2.solvePnPRefineLM` and the published lens.
 #[test]
 fn two_poses_give_the_published_distance_between_the_cameras() {
     let bars: Vec<Vector3<f64>> = (0..20)
@@ -248,9 +248,9 @@ fn two_poses_give_the_published_distance_between_the_cameras() {
     assert!((mean - published).norm() < 0.6, "{mean} {published}");
 }
 
-/// One lens for the twenty pictures of a camera, as for a camera that moves, in square pixels and with the bend taken out:
-/// `cv2.calibrateCamera` with the aspect, the centre, k2, k3 and the tangential terms fixed, and its standard errors of the
-/// focal length, within two of which the published one must lie.
+/// One lens for the twenty pictures of a camera, as for a camera that moves, in square pixels and with the bend taken
+/// out: `cv2.calibrateCamera` with the aspect, the centre, k2, k3 and the tangential terms fixed, and its standard
+/// errors of the focal length, within two of which the published one must lie.
 #[test]
 fn all_pictures_together_give_the_published_focal_length() {
     let board: Vec<_> = marks("left", 0).iter().map(|mark| mark.floor_m).collect();
@@ -293,7 +293,8 @@ fn all_pictures_together_give_the_published_focal_length() {
     }
 }
 
-/// The published pose of each picture, half a metre from the board; a start from the next picture's pose ends at the same.
+/// The published pose of each picture, half a metre from the board; a start from the next picture's pose ends at the
+/// same.
 #[test]
 fn each_pose_is_the_published_one() {
     for (side, view) in pictures() {
@@ -316,10 +317,10 @@ fn each_pose_is_the_published_one() {
     }
 }
 
-/// Focal length left open, six corners as a user's six floor marks (0.2 px each is what whole pictures leave; neighbours
-/// err alike, for which the tool triples a variance): the published one must lie within two of the standard
-/// uncertainties that each picture's fit states, in 95 of 100 pictures, and pictures that see the board at a slant must
-/// state a small one. (With 36 of 40 asked for, a share of 0.95 passes nearly always; binomial.)
+/// Focal length left open, six corners as a user's six floor marks (0.2 px each is what whole pictures leave;
+/// neighbours err alike, for which the tool triples a variance): the published one must lie within two of the standard
+/// uncertainties that each picture's fit states, in 95 of 100 pictures, and pictures that see the board at a slant
+/// must state a small one. (With 36 of 40 asked for, a share of 0.95 passes nearly always; binomial.)
 #[test]
 fn one_picture_says_how_well_it_knows_the_focal_length() {
     let outer = [(0, 0), (5, 0), (10, 0), (0, 6), (5, 6), (10, 6)];

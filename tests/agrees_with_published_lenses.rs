@@ -230,8 +230,8 @@ fn the_published_poses_put_points_where_a_general_library_puts_them() {
 }
 
 /// One view, square pixels, one term of the lens: `cv2.calibrateCamera` with the aspect, the centre, k2, k3 and the
-/// tangential terms fixed, and `scipy.optimize.least_squares`; the standard errors are those of its Jacobian, at 0.34 px,
-/// what the published fit to all five left (root mean square over points).
+/// tangential terms fixed, and `scipy.optimize.least_squares`; the standard errors are those of its Jacobian, at 0.34
+/// px, what the published fit to all five left (root mean square over points).
 #[test]
 fn each_view_gives_the_lens_that_general_libraries_fit_to_it() {
     let expected = [

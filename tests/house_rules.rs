@@ -112,7 +112,8 @@ const KNOWS_ALL: &[&str] = &["cli", "lib.rs", "main.rs"];
 /// The only files directly in `src/`; everything else belongs to a stage.
 const LOOSE_FILES: &[&str] = &["lib.rs", "main.rs"];
 
-/// Stages that measure a track, or make one of what stands still: whoever shows or judges what they gave asks the pipeline for it.
+/// Stages that measure a track, or make one of what stands still: whoever shows or judges what they gave asks the
+/// pipeline for it.
 const MEASURING: &[&str] = &[
     "follow_at_rest(",
     "locate(",

@@ -1,8 +1,8 @@
-//! What must hold of camera geometry for any input: measure in other units, turn or mirror the scene, and the answer is
-//! the same one, scaled, turned or mirrored. Each property is of the method itself: least squares over distances knows no
-//! unit and no side, and the normalised linear system for a plane-to-picture map does not change with similar pictures
-//! (R. Hartley and A. Zisserman, *Multiple View Geometry*, 2nd ed., section 4.4, from memory). Inputs carry errors, so
-//! that no answer is exact by accident.
+//! What must hold of camera geometry for any input: measure in other units, turn or mirror the scene, and the answer
+//! is the same one, scaled, turned or mirrored. Each property is of the method itself: least squares over distances
+//! knows no unit and no side, and the normalised linear system for a plane-to-picture map does not change with similar
+//! pictures (R. Hartley and A. Zisserman, *Multiple View Geometry*, 2nd ed., section 4.4, from memory). Inputs carry
+//! errors, so that no answer is exact by accident.
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::camera::{

@@ -1,6 +1,6 @@
-//! What must hold of a path's shape for any run: on a floor in other units the curve is scaled, in a mirrored run it bends
-//! to the other side, and a clock that started earlier changes nothing. The looks carry errors, so that no answer is exact by
-//! accident.
+//! What must hold of a path's shape for any run: on a floor in other units the curve is scaled, in a mirrored run it
+//! bends to the other side, and a clock that started earlier changes nothing. The looks carry errors, so that no
+//! answer is exact by accident.
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::findings::{CarFacts, PathFit, fit_path};

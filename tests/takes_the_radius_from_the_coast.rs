@@ -1,6 +1,6 @@
-//! What a wrong wheel size does to the slip: by algebra, a radius that is taken too large by a share p makes 1 - s smaller
-//! by the factor 1 / (1 + p). A wheel that coasts rolls, so a coast in the same clip gives the radius, and the sheet's
-//! size does not matter.
+//! What a wrong wheel size does to the slip: by algebra, a radius that is taken too large by a share p makes 1 - s
+//! smaller by the factor 1 / (1 + p). A wheel that coasts rolls, so a coast in the same clip gives the radius, and the
+//! sheet's size does not matter.
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 mod command;

@@ -2,7 +2,7 @@
 //!
 //! # Source
 //! Bundle adjustment: B. Triggs and others, Bundle Adjustment: A Modern Synthesis, LNCS 1883 (2000). What is known beforehand (lens, places measured with a tape) enters as
-//! looks more.
+//! observations more.
 
 use super::path::moved;
 use super::pose::LensPrior;

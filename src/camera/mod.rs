@@ -5,7 +5,7 @@
 //! How patches are named after marks stands in `matching.rs`. Patches whose camera misfits by 30 mm on the floor
 //! are no marks; where marks misfit by more than a tape does, their places count as that uncertain. Focal length
 //! and pose start from Zhang's two constraints and are refined by least squares on the reprojection, together with
-//! the lens's bend `k1`. What is known beforehand (phones' focal lengths, `k1` of 0 ± 0.04) counts as two looks
+//! the lens's bend `k1`. What is known beforehand (phones' focal lengths, `k1` of 0 ± 0.04) counts as two observations
 //! more, and is drawn anew in each Monte Carlo draw, so that a lens that the marks leave open widens the intervals.
 //! The middle of a mark's outline is not where its centre is seen (`outline.rs`): near marks are corrected by up to
 //! a third of a pixel.
@@ -13,14 +13,14 @@
 //! # A camera that moves (`moving.rs`)
 //!
 //! Where most patches of the floor marks' colour wander, each is followed through the clip (`track/unsteady.rs`),
-//! marks are named in a frame that shows many, and the names are carried forth and back: a patch that comes into
-//! view is met where its mark must appear. Eight frames together give one lens and the marks' true places
-//! (`bundle.rs`), each look brought to the middle of its frame first, because rows are taken one after another.
-//! Then turn and shift of the camera are smoothed over all looks, each at its row's time (`sway.rs`): a Kalman
-//! smoother whose two densities and pixel variance are those of greatest likelihood. The pose is asked for at any
-//! time (`View::at`); farther than 60 ms from any look it is not known. In each Monte Carlo draw the looks' errors
-//! are drawn too, alike from frame to frame by 0.6. Each frame's pose is fitted again with that lens before it is
-//! smoothed; names whose smooth path leaves more than 3 px, by which the car would go backwards, or with which four
+//! marks are named in a frame that shows many, and the names are carried forth and back: a patch that comes into view
+//! is met where its mark must appear. Eight frames together give one lens and the marks' true places (`bundle.rs`),
+//! each observation brought to the middle of its frame first, because rows are taken one after another. Then turn and
+//! shift of the camera are smoothed over all observations, each at its row's time (`shake.rs`): a Kalman smoother
+//! whose two densities and pixel variance are those of greatest likelihood. The pose is asked for at any time
+//! (`View::at`); farther than 60 ms from any observation it is not known. In each Monte Carlo draw the observations'
+//! errors are drawn too, alike from frame to frame by 0.6. Each frame's pose is fitted again with that lens before it
+//! is smoothed; names whose smooth path leaves more than 3 px, by which the car would go backwards, or with which four
 //! marks ask for a lens that no phone has, are dropped. A camera that stands still takes the other way, and gets no
 //! noise from this. Travel and rest of patches are judged without the picture's own shift.
 //!
@@ -140,6 +140,23 @@ pub struct View {
     pub correspondence: Correspondence,
     /// Why a better view was not to be had, for the user.
     pub note: Option<String>,
+}
+
+#[cfg(test)]
+impl View {
+    /// How a camera that stands still sees by a projection, everything told.
+    pub(crate) fn example(projection: Projection) -> Self {
+        Self {
+            projection,
+            moving: None,
+            source: ViewSource::PixelsOnly,
+            scale: Ok(Scale::default()),
+            travel: Ok(()),
+            lateral: Ok(()),
+            correspondence: Vec::new(),
+            note: None,
+        }
+    }
 }
 
 impl View {

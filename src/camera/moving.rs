@@ -2,7 +2,7 @@
 //!
 //! The marks are named in a frame that shows many of them; from there the names are carried through the
 //! clip, marks that come into view being met where they must appear. Several frames together give one
-//! lens; then the poses are smoothed over all looks.
+//! lens; then the poses are smoothed over all observations.
 
 use super::bundle::{Bundle, MarkObservation, fit_bundle};
 use super::matching::{Correspondence, along_course, name_part, named};

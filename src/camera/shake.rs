@@ -1,4 +1,4 @@
-//! The smooth pose of a hand-held camera from every look at a floor mark, each at its own row's time.
+//! The smooth pose of a hand-held camera from every observation at a floor mark, each at its own row's time.
 //!
 //! State: turn and shift away from a base pose, and their rates; their changes are white noise whose
 //! two densities (of turning and of shifting), like the factor on the pixels' variances, are those of

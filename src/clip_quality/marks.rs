@@ -19,8 +19,8 @@ const USABLE_SEEN: f64 = 0.6;
 const GOOD_PLACED_PX: f64 = 0.12;
 const USABLE_PLACED_PX: f64 = 0.35;
 /// Chroma distance between sticker and surroundings, codes. An observation's variance holds (2 / contrast)² px² for
-/// coding, so that 12 codes give 0.17 px. A kit's print in a bright room gives 50 to 70; below 40 the room is dim or the
-/// print pale, and the smaller wheel mark suffers first.
+/// coding, so that 12 codes give 0.17 px. A kit's print in a bright room gives 50 to 70; below 40 the room is dim or
+/// the print pale, and the smaller wheel mark suffers first.
 const GOOD_CONTRAST: f64 = 40.0;
 const USABLE_CONTRAST: f64 = 10.0;
 /// A phone corrects its main lens to less bend (k1) than this; a wide one leaves more. From memory, no source.

@@ -158,11 +158,11 @@ impl LossFits {
 /// Variance of errors that last about as long as the coast, in units of the claimed one; `expected` is what it would
 /// be without a look at the coast itself.
 ///
-/// What bends the fit is error as slow as the square of the time, and how much of that there is differs from camera
-/// to camera: a sharpened or coded mark keeps its halo while it crosses a part of the picture, and neighbouring
-/// frames then tell nothing of it. It is seen in the powers of the time just beyond the square: a car that coasts
-/// has none of these, so each, made perpendicular to those before, is one observation at the error's size at nearly that
-/// pace. With the expectation as a prior (scaled inverse chi-squared) the mean of the posterior is returned.
+/// What bends the fit is error as slow as the square of the time, and how much of that there is differs from camera to
+/// camera: a sharpened or coded mark keeps its halo while it crosses a part of the picture, and neighbouring frames
+/// then tell nothing of it. It is seen in the powers of the time just beyond the square: a car that coasts has none of
+/// these, so each, made perpendicular to those before, is one observation at the error's size at nearly that pace.
+/// With the expectation as a prior (scaled inverse chi-squared) the mean of the posterior is returned.
 ///
 /// # Source
 /// Gelman et al., Bayesian Data Analysis, conjugate prior of a normal variance (from memory).

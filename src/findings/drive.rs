@@ -189,7 +189,8 @@ fn fastest_s(observations: &[(f64, f64, f64)], peak_s: f64) -> Option<Estimate> 
     })
 }
 
-/// Observations after the pull's end that are taken in when axle and wheel are compared: the end is known to about a frame.
+/// Observations after the pull's end that are taken in when axle and wheel are compared: the end is known to about a
+/// frame.
 const FRAMES_AFTER_END: f64 = 2.0;
 
 /// Turns of the axle that its wheel did not follow, over the powered part as far as both were seen.

@@ -1,6 +1,6 @@
 //! The end of the pull: the moment at which something that was gaining speed stops gaining.
 //!
-//! When the string has run out the push stops at once, so way and turn have a kink in their second
+//! When the string has run out the push stops at once, so way and turn have a change point in their second
 //! derivative. It is found as a change point: before it a cubic, after it a parabola, joined without a
 //! step in value or rate; the time's own likelihood gives its uncertainty.
 
@@ -36,8 +36,9 @@ const MIN_GAIN: f64 = 8.0;
 pub(super) enum Of {
     /// The car's way, m.
     Way,
-    /// The wheel's turn, rad. A wheel that is not true, or whose circle is seen askew, adds to it once and twice
-    /// a turn; such a wave, cut off by the end of the observations, passes for a change point unless it may be there too.
+    /// The wheel's turn, rad. A wheel that is not true, or whose circle is seen askew, adds to it once and twice a
+    /// turn; such a wave, cut off by the end of the observations, passes for a change point unless it may be there
+    /// too.
     Turn,
 }
 
@@ -145,8 +146,9 @@ fn fit_at(near: &[(f64, f64, f64)], change_point_s: f64, peak_s: f64, of: Of) ->
         .flatten()
 }
 
-/// One, time, and powers of the time before and after the change point; without a change point one cubic. Of a turn the waves in
-/// step with it as well. The observations are the same for every change point tried, or their likelihoods could not be compared.
+/// One, time, and powers of the time before and after the change point; without a change point one cubic. Of a turn
+/// the waves in step with it as well. The observations are the same for every change point tried, or their likelihoods
+/// could not be compared.
 fn rows(
     near: &[(f64, f64, f64)],
     change_point_s: f64,

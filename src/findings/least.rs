@@ -1,4 +1,4 @@
-//! Weighted least squares of a few parameters on looks whose errors are a little alike.
+//! Weighted least squares of a few parameters on observations whose errors are a little alike.
 
 use crate::noise::{in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};

@@ -3,16 +3,16 @@
 //!
 //! # The end of the pull, the coast, the energy
 //!
-//! The end of the pull (`ending.rs`) is a change point in the wheel's turn: a cubic before, a parabola after,
-//! joined in value and rate. Turns up to there against the string's budget show a string that slips; an axle mark
-//! that turned more than the wheel mark shows a loose wheel. The coast (`coast.rs`) is fitted as `a + b v²` with b
-//! as such cars have it. How large errors are that last as long as the coast is taken from the powers of the time
-//! just beyond its own, which no coast has, together with what is expected of a camera. Over simulated looks with
-//! errors of 0.07 px and slow ones of 0, 0.1 and 0.2 px that last for 0.15 s, 95 % intervals of 60 looks held the
-//! truth in 100, 92 and 87 % of 1500 coasts; without that 100, 89 and 78 %. Energies (`energy.rs`) follow from
-//! accelerations and all that is accelerated: the mass, and what the wheels' turning adds to it. Turns that no
-//! driving wheel can make (far fewer than the way, or a rolling radius far off the sheet's) are taken for a
-//! mistaken mark, and everything that rests on them is not observable.
+//! The end of the pull (`ending.rs`) is a change point in the wheel's turn: a cubic before, a parabola after, joined
+//! in value and rate. Turns up to there against the string's budget show a string that slips; an axle mark that turned
+//! more than the wheel mark shows a loose wheel. The coast (`coast.rs`) is fitted as `a + b v²` with b as such cars
+//! have it. How large errors are that last as long as the coast is taken from the powers of the time just beyond its
+//! own, which no coast has, together with what is expected of a camera. Over simulated observations with errors of
+//! 0.07 px and slow ones of 0, 0.1 and 0.2 px that last for 0.15 s, 95 % intervals of 60 observations held the truth
+//! in 100, 92 and 87 % of 1500 coasts; without that 100, 89 and 78 %. Energies (`energy.rs`) follow from accelerations
+//! and all that is accelerated: the mass, and what the wheels' turning adds to it. Turns that no driving wheel can
+//! make (far fewer than the way, or a rolling radius far off the sheet's) are taken for a mistaken mark, and
+//! everything that rests on them is not observable.
 //!
 //! # What slip costs
 //!

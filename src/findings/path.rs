@@ -2,7 +2,7 @@
 //! slipped, whether it swayed with a wheel.
 //!
 //! Which of these terms a path has is not decided by thresholds: every combination is fitted to the same
-//! looks and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
+//! observations and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
 
 use super::{CarFacts, Estimate};
 use crate::motion::{

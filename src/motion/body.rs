@@ -201,14 +201,9 @@ impl Jumping<6, 2> for AboutPath<'_> {
     }
 
     fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<6, 2>>> {
-        let scaled = |observation: &Observation<6, 2>| Observation {
-            noise: observation.noise * variance_factor,
-            ..*observation
-        };
-        let observations = self.observations.iter();
-        observations
-            .map(|observation| observation.as_ref().map(scaled))
-            .collect()
+        let scaled =
+            |one: &Option<Observation<6, 2>>| one.map(|one| one.with_noise_times(variance_factor));
+        self.observations.iter().map(scaled).collect()
     }
 
     fn push(&self, step: usize, left_s: f64) -> Vector6<f64> {
@@ -261,9 +256,9 @@ fn finished(
 }
 
 impl Body {
-    /// The same with covariances for errors that stay alike for longer than a frame. Not before the motion is found: what
-    /// is smoothed by a wrong model leaves errors that are alike for long, and would be too unsure for the wheel's turns
-    /// to be counted, by which the right model is found.
+    /// The same with covariances for errors that stay alike for longer than a frame. Not before the motion is found:
+    /// what is smoothed by a wrong model leaves errors that are alike for long, and would be too unsure for the
+    /// wheel's turns to be counted, by which the right model is found.
     pub(super) fn widened(mut self) -> Self {
         let more = self.alike_by_all_lags / self.alike;
         for state in self.states.iter_mut().flatten() {

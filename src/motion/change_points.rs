@@ -1,8 +1,8 @@
-//! Moments at which a motion that is smooth otherwise breaks: the string runs out, a spinning wheel
-//! grips again. The acceleration jumps there, and a smoother that does not know it rounds the speed off
-//! to both sides.
+//! Moments at which a motion that is smooth otherwise jumps in its change of pace: the string runs out, a spinning
+//! wheel grips again. The acceleration jumps there, and a smoother that does not know it rounds the speed off to both
+//! sides.
 //!
-//! Breaks are found one after another where one explains the looks best, each only if it is worth more
+//! They are found one after another where one explains the observations best, each only if it is worth more
 //! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
 //! follow a jump passed for a restless one.
 
@@ -39,8 +39,8 @@ pub struct Settled {
     pub change_points_s: Vec<f64>,
     /// Their standard uncertainties, s.
     pub change_points_sd_s: Vec<f64>,
-    /// Moments of one change point more that the observations leave open (the string ran out just before the car left the
-    /// view, say), and how likely each is.
+    /// Moments of one change point more that the observations leave open (the string ran out just before the car left
+    /// the view, say), and how likely each is.
     pub open: Vec<(f64, f64)>,
 }
 
@@ -157,8 +157,8 @@ pub(super) fn step_of(times_s: &[f64], moment_s: f64) -> Option<(usize, f64)> {
     Some((step, times_s.get(next)? - moment_s))
 }
 
-/// Noises and change points of greatest likelihood, those change points that are `known_s` beforehand among them. The search
-/// starts at the noises of `rough`.
+/// Noises and change points of greatest likelihood, those change points that are `known_s` beforehand among them. The
+/// search starts at the noises of `rough`.
 pub(super) fn settle<const N: usize, const M: usize, B: Jumping<N, M>>(
     motion: &B,
     rough: (f64, f64),
@@ -212,8 +212,8 @@ const MOST_OPEN: f64 = 1.0 / 3.0;
 /// Steps at which a change point is left open, at most.
 const OPEN_STEPS: usize = 6;
 
-/// Moments of one change point more and how likely each is; before the observations are asked, each step has one with the
-/// same `odds_a_step`.
+/// Moments of one change point more and how likely each is; before the observations are asked, each step has one with
+/// the same `odds_a_step`.
 fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     let mut open: Vec<(f64, f64)> = tries
         .chunks(PARTS)
@@ -234,8 +234,8 @@ fn left_open(tries: &[(f64, f64)], odds_a_step: f64) -> Vec<(f64, f64)> {
     open
 }
 
-/// The state estimates of a motion with the change points that are sure, mixed with those that one change point more would give:
-/// mean and covariance of the mixture.
+/// The state estimates of a motion with the change points that are sure, mixed with those that one change point more
+/// would give: mean and covariance of the mixture.
 pub(super) fn mixed<const N: usize>(
     sure: Vec<StateEstimate<N>>,
     open: &[(f64, f64)],
@@ -454,14 +454,10 @@ mod tests {
         }
 
         fn observations(&self, variance_factor: f64) -> Vec<Option<Observation<3, 1>>> {
-            let scaled = |observation: &Observation<3, 1>| Observation {
-                noise: observation.noise * variance_factor,
-                ..*observation
+            let scaled = |one: &Option<Observation<3, 1>>| {
+                one.map(|one| one.with_noise_times(variance_factor))
             };
-            let observations = self.observations.iter();
-            observations
-                .map(|observation| observation.as_ref().map(scaled))
-                .collect()
+            self.observations.iter().map(scaled).collect()
         }
 
         fn push(&self, _step: usize, left_s: f64) -> Vector3<f64> {

@@ -2,55 +2,55 @@
 //!
 //! # Smoothing
 //!
-//! The release is found first, as the break between rest and the beginning of a parabola in the sticker's and the
-//! wheel mark's pixels. The car's state is x, y, heading, speed, acceleration and curvature; a car goes where it
-//! points. Before the release the state does not change at all, which ties down place and heading; at the release
-//! the acceleration may jump; afterwards its change is white noise. The model is curved, so it is linearised about
-//! the path of the pass before, run through a Kalman filter and a Rauch-Tung-Striebel smoother, and this is done
-//! three times. After the first pass two numbers are set by maximum likelihood of the prediction errors, in turn:
-//! the density of the jerk, and the factor by which the pixel variances are larger than the disc fits claim. Looks
-//! with a residual out of all proportion lose weight. The wheel has the same smoother on its angle, after the
-//! mark's circle was fitted on the plane of the wheel's face. Two frames past the last look no slip is stated any
-//! more. A wheel that is first seen more than three frames after the release gives no totals: its turns, largest
-//! slip and spun-away distance are not observable, and the slip that was in view is the least that grip cost
+//! The release is found first, as the change point between rest and the beginning of a parabola in the sticker's and
+//! the wheel mark's pixels. The car's state is x, y, heading, speed, acceleration and curvature; a car goes where it
+//! points. Before the release the state does not change at all, which ties down place and heading; at the release the
+//! acceleration may jump; afterwards its change is white noise. The model is curved, so it is linearised about the
+//! path of the pass before, run through a Kalman filter and a Rauch-Tung-Striebel smoother, and this is done three
+//! times. After the first pass two numbers are set by maximum likelihood of the prediction errors, in turn: the
+//! density of the jerk, and the factor by which the pixel variances are larger than the disc fits claim. Observations
+//! with a residual out of all proportion lose weight. The wheel has the same smoother on its angle, after the mark's
+//! circle was fitted on the plane of the wheel's face. Two frames past the last observation no slip is stated any
+//! more. A wheel that is first seen more than three frames after the release gives no totals: its turns, largest slip
+//! and spun-away distance are not observable, and the slip that was in view is the least that grip cost
 //! (`Effect::SpunInView`).
 //!
 //! # Row time (`rows.rs`)
 //!
 //! A sheet without `readout_ms` leaves 12 ± 5 ms, less at high frame rates. The likelihood of the wheel's and the
-//! body's looks (a quarter of it, since errors are alike) narrows that: on drawn clips with 12 ms it gave 9.9 to 17
-//! ms, each with its uncertainty, and 11 to 14 ms hand-held, where the picture shears.
+//! body's observations (a quarter of it, since errors are alike) narrows that: on drawn clips with 12 ms it gave 9.9
+//! to 17 ms, each with its uncertainty, and 11 to 14 ms hand-held, where the picture shears.
 //!
 //! # Turns (`turns.rs`)
 //!
 //! Up to 32 hypotheses, each with its own count of turns, angle, rate and change of rate, are carried through all
-//! looks; a look may be of something else, and a rate must fit the car (as fast as it rolls while it coasts, not
-//! slower while it is driven). Looks from where another count is nearly as good on are left out; where that is
-//! early, or more than a fifth of the looks are over half a turn apart, slip is not observable, with the frame rate
-//! that would settle it. Several marks, each in a colour of its own, are looks at one angle at their own rows'
-//! times: with the milliseconds between rows they tell a fast wheel from a slow one, which at one instant they
-//! could not.
+//! observations; an observation may be of something else, and a rate must fit the car (as fast as it rolls while it
+//! coasts, not slower while it is driven). Observations from where another count is nearly as good on are left out;
+//! where that is early, or more than a fifth of the observations are over half a turn apart, slip is not observable,
+//! with the frame rate that would settle it. Several marks, each in a colour of its own, are looks at one angle at
+//! their own rows' times: with the milliseconds between rows they tell a fast wheel from a slow one, which at one
+//! instant they could not.
 //!
-//! # Breaks (`breaks.rs`)
+//! # Change points (`change_points.rs`)
 //!
-//! A smoother that does not know a break rounds the speed off for a tenth of a second to both sides. So it is asked
-//! where a jump would be worth most (de Jong and Penzer's diagnosis of shocks: one backward pass gives the gain in
-//! likelihood for every moment, `smoothing/shocks.rs`), a jump is allowed there, jerk and variances are tuned anew,
-//! and this is repeated while the gain pays for the search. A break of the car's is one of its wheel's too. In each
-//! Monte Carlo draw the breaks' moments move within what their likelihoods leave open. One break more may hide
-//! where the looks say little, above all in the last frames: the smoothed motion is the mixture over those moments,
-//! each with its likelihood, a third of it in all at most. Within five steps of the end no break is taken for sure,
-//! since one odd look passes for it. Breaks took the speed's error on the drawn clips from 0.20 to 0.13 % of the
-//! peak in the mean, and the clean clip's from 0.13 to 0.08 %.
+//! A smoother that does not know a change point rounds the speed off for a tenth of a second to both sides. So it is
+//! asked where a jump would be worth most (de Jong and Penzer's diagnosis of shocks: one backward pass gives the gain
+//! in likelihood for every moment, `smoothing/shocks.rs`), a jump is allowed there, jerk and variances are tuned anew,
+//! and this is repeated while the gain pays for the search. A change point of the car's is one of its wheel's too. In
+//! each Monte Carlo draw the change points' moments move within what their likelihoods leave open. One change point
+//! more may hide where the observations say little, above all in the last frames: the smoothed motion is the mixture
+//! over those moments, each with its likelihood, a third of it in all at most. Within five steps of the end no change
+//! point is taken for sure, since one odd observation passes for it. They took the speed's error on the drawn clips
+//! from 0.20 to 0.13 % of the peak in the mean, and the clean clip's from 0.13 to 0.08 %.
 //!
 //! # Rival shapes of the path (`shape.rs`, `findings/path.rs`)
 //!
 //! Heading is a start, plus a constant curve, plus a turn for every metre spun away, plus a sway in step with the
 //! driven wheel or with a wheel of another size. Every combination is fitted to the sticker's *unsmoothed* sideways
-//! looks, and weighs by its likelihood (BIC, with the looks' likeness and the search over rates paid for). Each
-//! number is the mean over the models. Where a sway or a turn through spinning is sure, its course is given to the
-//! smoother and both are settled in rounds; heading's sway and the car's rise and fall are then found together by
-//! the filter's likelihood (`refine.rs`), since both move the sticker sideways in the picture.
+//! observations, and weighs by its likelihood (BIC, with the observations' likeness and the search over rates paid
+//! for). Each number is the mean over the models. Where a sway or a turn through spinning is sure, its course is given
+//! to the smoother and both are settled in rounds; heading's sway and the car's rise and fall are then found together
+//! by the filter's likelihood (`refine.rs`), since both move the sticker sideways in the picture.
 
 mod body;
 mod car_model;

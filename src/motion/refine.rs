@@ -1,7 +1,7 @@
 //! What a wheel that is not true does to its car once a turn: sizes and uncertainty from all looks at once.
 //!
 //! The car turns to and fro, shifts from side to side and rises and falls, each by a sine and a cosine in
-//! step with the wheel. Seen from one side these look alike, and like a car that goes unsteadily; the looks
+//! step with the wheel. Seen from one side these look alike, and like a car that goes unsteadily; the observations
 //! along the whole way, and the steadiness of the car's own speed, tell them apart as far as they can be
 //! told apart. They are estimated beside the car's motion as constants of the same linear model, so that
 //! their covariance says what stays open.

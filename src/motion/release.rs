@@ -1,4 +1,4 @@
-//! When the car was let go: the break between rest and a beginning parabola, in both marks at once.
+//! When the car was let go: the change point between rest and a beginning parabola, in both marks at once.
 
 use crate::track::{Place, Places, Track};
 use nalgebra::{Matrix3, Vector2, Vector3};

@@ -3,7 +3,7 @@
 //! A mark that goes round with the wheel is seen by earlier rows when it is up and by later rows when
 //! it is down: with the wrong row time its turning is uneven once a turn, the more the faster it turns.
 //! A hand-held picture shears. The row time of greatest likelihood is taken, what is known beforehand
-//! (phones take 8 to 25 ms) being one look more.
+//! (phones take 8 to 25 ms) being one observation more.
 
 use super::{CarGeometry, Motion, estimate};
 use crate::camera::{CameraSheet, View, relocate};

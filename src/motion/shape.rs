@@ -1,8 +1,8 @@
-//! Shapes that a path can have, fitted to the sticker's own looks and compared as models on the same
+//! Shapes that a path can have, fitted to the sticker's own observations and compared as models on the same
 //! data: straight, a constant curve, a curve that exists only while the wheel slips, a sway locked to the
 //! driven wheel's turn, a sway at another rate.
 //!
-//! The looks are taken as the frames gave them, not smoothed: their errors are nearly independent, so
+//! The observations are taken as the frames gave them, not smoothed: their errors are nearly independent, so
 //! their likelihood means something. Heading is `ψ0 + k s + c L + A sin θ + B cos θ`, with s the way
 //! travelled, L the way spun away so far, and θ the phase of the sway; the reference point goes where
 //! the car points, and the sticker is carried with it on its lever.

@@ -19,8 +19,8 @@ const FORECAST_FRAMES: usize = 2;
 /// this, m/s². Common practice, no source.
 const RIM_JUMP: f64 = 4.0;
 
-/// A change point that the car's motion shows and no observation at the wheel is of a wheel that rolls, or the car would not
-/// feel it: it jumps by about this share of that.
+/// A change point that the car's motion shows and no observation at the wheel is of a wheel that rolls, or the car
+/// would not feel it: it jumps by about this share of that.
 const UNSEEN_SHARE: f64 = 0.3;
 
 /// Residuals beyond this many spreads are of marks half hidden, or mistaken, and weigh less.

@@ -1,4 +1,4 @@
-//! The sway of a wobbling wheel, found in the sticker's sideways looks.
+//! The sway of a wobbling wheel, found in the sticker's sideways observations.
 
 use super::body::{Body, BodyState};
 use super::refine::SwayCourse;

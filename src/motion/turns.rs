@@ -2,7 +2,7 @@
 //!
 //! A look at the mark gives the wheel's angle but for whole turns, and may be of something else. Many
 //! hypotheses are carried along side by side, each with its own count of turns, angle, rate and change
-//! of rate (a Kalman filter); each look is weighed by how well a hypothesis foresaw it, and by whether
+//! of rate (a Kalman filter); each observation is weighed by how well a hypothesis foresaw it, and by whether
 //! the wheel's rim could move so beside this car: a rolling wheel goes with the car, a driven one may go
 //! faster. The count is what the best of them says at the end, and where another count is nearly as
 //! good the count is not known.
@@ -405,8 +405,8 @@ mod tests {
 
     #[test]
     fn looks_less_than_half_a_turn_apart_unwrap_as_a_general_library_unwraps_them() {
-        // `numpy.unwrap`, numpy 2.4.6: a wheel at rest for a fifth of a second, then at 100 rad/s², 30 observations a second;
-        // right because every step is below half a turn (K. Itoh, Applied Optics 21 (1982) 2470, from memory).
+        // `numpy.unwrap`, numpy 2.4.6: a wheel at rest for a fifth of a second, then at 100 rad/s², 30 observations a
+        // second; right because every step is below half a turn (K. Itoh, Applied Optics 21 (1982) 2470, from memory).
         let seen = [
             -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.174_5, -0.119_0,
             0.047_7, 0.325_5, 0.714_4, 1.214_4, 1.825_5, 2.547_7, -2.902_2, -1.957_7, -0.902_2,
@@ -432,7 +432,8 @@ mod tests {
 
     #[test]
     fn a_step_of_more_than_half_a_turn_is_not_guessed() {
-        // A step of 3.2 rad looks like one of -3.083185 rad, and `numpy.unwrap` says so; 3 rad and back to -3 rad may be
+        // A step of 3.2 rad looks like one of -3.083185 rad, and `numpy.unwrap` says so; 3 rad and back to -3 rad may
+        // be
         // 0.283 rad on. Where nothing but the mark is known, neither is stated.
         for seen in [vec![0.0, -3.083_185], vec![0.0, 3.0, -3.0]] {
             let observations: Vec<AngleObservation> = (seen.iter().enumerate())

@@ -4,7 +4,7 @@
 //! against where it is taken to be, or a face that is seen askew, makes the mark's circle look like an
 //! ellipse. Either way the angle seen is the steady turn and a little more, which comes again with every
 //! turn, and would pass for slip. Its first two harmonics are estimated beside the turn as constants of the
-//! same linear model; their usual size is taken from the looks themselves (empirical Bayes: B. Efron and C.
+//! same linear model; their usual size is taken from the observations themselves (empirical Bayes: B. Efron and C.
 //! Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 
 use super::change_points::{Jumping, Settled};

@@ -138,8 +138,8 @@ impl Trial {
         .tried()
     }
 
-    /// The measurement by this hypothesis, with the sensor's row time that the clip shows. Where the sheet gives it, the
-    /// trial was the measurement.
+    /// The measurement by this hypothesis, with the sensor's row time that the clip shows. Where the sheet gives it,
+    /// the trial was the measurement.
     pub(super) fn measured(self) -> Outline {
         let Self {
             of,

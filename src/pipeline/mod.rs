@@ -24,9 +24,10 @@
 //! Slow motion that plays slowly makes speeds too small by its factor and accelerations by its square. The rate of
 //! capture comes from the sheet, else from the tag that a phone wrote; where neither names it and the car is one
 //! that there cannot be (a pull below 0.2 m/s², a wheel that spins under a pull below 0.3, a coast freer than a
-//! train's), the clip is worked out with a likely rate, and `Known::clock` says why seconds are not known: then
+//! train's), the clip is worked out with a likely rate, and `Priors::clock` says why seconds are not known: then
 //! `analyse` finds only what needs no clock (lengths, angles, turns, slip), so that nothing has to be taken back
-//! later (`findings/units.rs`). A pull above 1.5 g is doubted whoever named the rate. A twofold slowing of an
+//! later (`findings/units.rs`). A pull above 1.5 g is doubted whoever named the rate; then the
+//! sizes may as well be wrong, and nothing is found. A twofold slowing of an
 //! ordinary car is an ordinary slow car: no sign in the picture tells it.
 //!
 //! # Many clips in one call (`batch.rs`)

@@ -35,6 +35,13 @@ pub struct Prior {
     pub sd: f64,
 }
 
+impl Prior {
+    /// A size with its standard uncertainty, SI.
+    pub(crate) const fn new(value: f64, sd: f64) -> Self {
+        Self { value, sd }
+    }
+}
+
 /// Everything known of the run, with uncertainties.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Priors {
@@ -204,10 +211,7 @@ impl Priors {
         ] {
             shift(size);
         }
-        let mut none = Prior {
-            value: 0.0,
-            sd: 0.0,
-        };
+        let mut none = Prior::new(0.0, 0.0);
         shift(out.mark_radius_m.as_mut().unwrap_or(&mut none));
         let log: f64 = StandardNormal.sample(random);
         out.focal_share.value *= (out.focal_share.sd * log).exp();

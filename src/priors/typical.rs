@@ -22,47 +22,26 @@ pub(super) const READOUT_SHARE: f64 = 0.75;
 /// Focal length of a phone's main camera over the long side of the picture, and how widely phones differ
 /// (one standard deviation of the logarithm): they see 60 to 75 degrees across when filming. Common
 /// practice, no source.
-pub(super) const TYPICAL_FOCAL: Prior = Prior {
-    value: 0.85,
-    sd: 0.25,
-};
+pub(super) const TYPICAL_FOCAL: Prior = Prior::new(0.85, 0.25);
 /// Distortion of a lens that nobody measured: a phone's main camera corrects its own to almost nothing, a
 /// wide one leaves some per cent. From memory, no source.
 const K1_SD: f64 = 0.04;
 /// The same where the run sheet gives k1: as good as such fits are.
 const K1_GIVEN_SD: f64 = 0.002;
 /// Sizes of an unmeasured car, and how widely such cars differ: common practice, no source.
-const TYPICAL_HEIGHT: Prior = Prior {
-    value: 0.07,
-    sd: 0.025,
-};
-const TYPICAL_OFF_CENTRE: Prior = Prior {
-    value: 0.03,
-    sd: 0.025,
-};
+const TYPICAL_HEIGHT: Prior = Prior::new(0.07, 0.025);
+const TYPICAL_OFF_CENTRE: Prior = Prior::new(0.03, 0.025);
 /// A sticker on the side of a car sits between the body's side and the wheel's outer face; as a share of the
 /// track width: common practice, no source.
 const OFF_CENTRE_SHARE: f64 = 0.4;
 const OFF_CENTRE_SHARE_SD: f64 = 0.1;
-const TYPICAL_AHEAD: Prior = Prior {
-    value: 0.0,
-    sd: 0.0,
-};
-const TYPICAL_TRACK: Prior = Prior {
-    value: 0.12,
-    sd: 0.03,
-};
-const TYPICAL_RADIUS: Prior = Prior {
-    value: 0.055,
-    sd: 0.012,
-};
+const TYPICAL_AHEAD: Prior = Prior::new(0.0, 0.0);
+const TYPICAL_TRACK: Prior = Prior::new(0.12, 0.03);
+const TYPICAL_RADIUS: Prior = Prior::new(0.055, 0.012);
 
 /// Thickness of a string that nobody measured, from sewing thread (0.3 mm) to mason's line (1.5 mm); the
 /// interval holds anything from a string of no thickness to one of nearly 2 mm. Common practice, no source.
-const TYPICAL_STRING: Prior = Prior {
-    value: 0.0008,
-    sd: 0.0005,
-};
+const TYPICAL_STRING: Prior = Prior::new(0.0008, 0.0005);
 /// A string's thickness and an axle's diameter read off a caliper, or ten turns laid side by side under a
 /// ruler and divided by ten. Common practice, no source.
 const CALIPER_SD_M: f64 = 0.0001;
@@ -81,18 +60,15 @@ fn string_turns(string_m: f64, axle_m: f64, thickness_m: Prior) -> Prior {
     let winding_m = axle_m + thickness_m.value;
     let turns = string_m / (std::f64::consts::PI * winding_m);
     let winding_sd_m = CALIPER_SD_M.hypot(thickness_m.sd);
-    Prior {
-        value: turns,
-        sd: turns * (STRING_SD_M / string_m).hypot(winding_sd_m / winding_m),
-    }
+    Prior::new(
+        turns,
+        turns * (STRING_SD_M / string_m).hypot(winding_sd_m / winding_m),
+    )
 }
 
 /// A length read off a ruler.
 pub(super) fn ruled(value: f64) -> Prior {
-    Prior {
-        value,
-        sd: RULER_SD_M,
-    }
+    Prior::new(value, RULER_SD_M)
 }
 
 /// Stand-ins for what a run sheet does not say; each is told to the user.
@@ -126,10 +102,8 @@ impl StandIns {
 
     /// Distance of the sticker from the centre line, m.
     pub(super) fn sticker_off_centre(&mut self, sheet: &RunSheet) -> Prior {
-        let share_of = |width_m: f64| Prior {
-            value: OFF_CENTRE_SHARE * width_m,
-            sd: OFF_CENTRE_SHARE_SD * width_m,
-        };
+        let share_of =
+            |width_m: f64| Prior::new(OFF_CENTRE_SHARE * width_m, OFF_CENTRE_SHARE_SD * width_m);
         let typical = sheet.car.track_width_m.map_or(TYPICAL_OFF_CENTRE, share_of);
         let what = "the sticker's distance from the centre line";
         self.length(sheet.sticker.off_centre_m, typical, what)
@@ -170,10 +144,7 @@ impl StandIns {
     pub(super) fn string_turns(&mut self, car: &Car) -> Option<Prior> {
         let (string_m, axle_m) = car.string_m.zip(car.axle_diameter_m)?;
         let given_m = car.string_diameter_m;
-        let thickness_m = given_m.map_or(TYPICAL_STRING, |value| Prior {
-            value,
-            sd: CALIPER_SD_M,
-        });
+        let thickness_m = given_m.map_or(TYPICAL_STRING, |value| Prior::new(value, CALIPER_SD_M));
         if given_m.is_none() {
             self.assumed.push(format!(
                 "the string's thickness (`string_diameter_mm`) is not in the run sheet; {:.1} mm give or take \
@@ -219,28 +190,16 @@ pub(super) fn mark_sd_m(sheet: &RunSheet) -> f64 {
 
 /// Radial distortion.
 pub(super) fn k1(camera: &CameraNotes) -> Prior {
-    camera.k1.map_or(
-        Prior {
-            value: 0.0,
-            sd: K1_SD,
-        },
-        |value| Prior {
-            value,
-            sd: K1_GIVEN_SD,
-        },
-    )
+    camera.k1.map_or(Prior::new(0.0, K1_SD), |value| {
+        Prior::new(value, K1_GIVEN_SD)
+    })
 }
 
 /// Time that the sensor takes from first to last row, s.
 pub(super) fn readout(camera: &CameraNotes) -> Prior {
-    camera.readout_s.map_or(
-        Prior {
-            value: TYPICAL_READOUT_S,
-            sd: READOUT_SD_S,
-        },
-        |value| Prior {
-            value,
-            sd: 0.05 * value,
-        },
-    )
+    camera
+        .readout_s
+        .map_or(Prior::new(TYPICAL_READOUT_S, READOUT_SD_S), |value| {
+            Prior::new(value, 0.05 * value)
+        })
 }

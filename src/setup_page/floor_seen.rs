@@ -34,8 +34,8 @@ pub(super) struct FloorSeen {
 /// A mark that is off by more than this many times what is usual was measured or named wrongly.
 const ODD_FACTOR: f64 = 3.5;
 
-/// One frame's look at the floor.
-pub(super) struct FloorLook<'a> {
+/// The floor as one frame shows it.
+pub(super) struct FloorInFrame<'a> {
     /// What was seen all along.
     pub outline: &'a Outline,
     /// How the frame sees the floor, where that is known.
@@ -53,7 +53,7 @@ struct Found<'a> {
     used: bool,
 }
 
-impl FloorLook<'_> {
+impl FloorInFrame<'_> {
     /// The floor marks of a sheet; `rows` says which of the page's each one is.
     pub(super) fn marks(&self, sheet: &RunSheet, rows: &[usize]) -> Vec<FloorSeen> {
         let sheet_marks = sheet.floor_marks.iter().enumerate();

@@ -13,7 +13,7 @@
 //!
 //! # How it keeps its promises
 //!
-//! - It computes nothing of its own. A first look (`patches.rs`) seeks all eight colours in one decode, with two
+//! - It computes nothing of its own. A first pass (`patches.rs`) seeks all eight colours in one decode, with two
 //!   finders; `proposal.rs` tries `follow` on the likely pairs of colours. From then on each draft becomes the text
 //!   of a sheet, that text goes through `RunSheet::parse`, and the sheet through `observe_clip` (kept while the
 //!   colours stay the same) and `outline` of `pipeline/mod.rs`: what the page shows is what measuring will find.

@@ -1,8 +1,8 @@
-//! What follows from what was typed: which patch is which mark (how well the floor marks fit: `floor_seen.rs`), and what the
-//! camera would see of the floor and the wheel. Pure functions of (sheet, what was seen).
+//! What follows from what was typed: which patch is which mark (how well the floor marks fit: `floor_seen.rs`), and
+//! what the camera would see of the floor and the wheel. Pure functions of (sheet, what was seen).
 
 use super::drawing::{Line, floor_lines, wheel_lines};
-use super::floor_seen::{FloorLook, FloorSeen};
+use super::floor_seen::{FloorInFrame, FloorSeen};
 use super::patches::Patch;
 use crate::camera::{Projection, View, ViewSource};
 use crate::pipeline::Outline;
@@ -76,7 +76,7 @@ pub(super) fn preview(
     let track = &outline.track;
     let view = &outline.view;
     let projection = projection_at(outline, view, frame);
-    let floor = FloorLook {
+    let floor = FloorInFrame {
         outline,
         projection: projection.as_ref(),
         patches,

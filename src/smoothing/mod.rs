@@ -38,6 +38,17 @@ pub struct Observation<const N: usize, const M: usize> {
     pub noise: SMatrix<f64, M, M>,
 }
 
+impl<const N: usize, const M: usize> Observation<N, M> {
+    /// The same with that many times the covariance.
+    #[must_use]
+    pub fn with_noise_times(self, factor: f64) -> Self {
+        Self {
+            noise: self.noise * factor,
+            ..self
+        }
+    }
+}
+
 /// Mean and covariance of the state at one time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StateEstimate<const N: usize> {

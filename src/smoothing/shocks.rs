@@ -1,4 +1,4 @@
-//! Where a sudden push would explain the looks better than a smooth motion does.
+//! Where a sudden push would explain the observations better than a smooth motion does.
 //!
 //! One backward pass over a filtered series gives, at every time, the slope and the information of the
 //! log-likelihood in a push added to the state: what any push at any time would gain follows from these

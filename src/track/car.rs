@@ -302,28 +302,4 @@ fn lead(seen: &Sightings, chain: &Tracklet) -> Option<Lead> {
 }
 
 #[cfg(test)]
-mod alone;
-
-#[cfg(test)]
-mod tests {
-    use super::super::Place;
-    use super::*;
-
-    /// A chain of patches of 10 by 10 px, 5 px on in each frame.
-    fn chain(from: (f64, f64)) -> Tracklet {
-        let place = |frame: usize| Place::example(from.0 + 5.0 * frame as f64, from.1);
-        Tracklet {
-            steps: (0..40).map(|frame| (frame, place(frame))).collect(),
-            beats: (0..40).map(f64::from).collect(),
-        }
-    }
-
-    #[test]
-    fn halves_of_a_mark_are_one_and_two_marks_are_two() {
-        // A disc of 200 px2 has a diameter of 16 px; the middles of its halves are 0.42 radii from its own
-        // (4 / 3 pi), more where a strip is cut out between them.
-        let mark = chain((100.0, 50.0));
-        assert!(is_same_thing(&mark, &chain((102.0, 63.0))));
-        assert!(!is_same_thing(&mark, &chain((102.0, 72.0))));
-    }
-}
+mod tests;

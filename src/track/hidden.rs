@@ -78,7 +78,8 @@ struct Mender<'a> {
 }
 
 impl Mender<'_> {
-    /// Frames whose observations show pieces: with a rim that is no disc's, or in several parts; and observations beside them in time that are a little too small.
+    /// Frames whose observations show pieces: with a rim that is no disc's, or in several parts; and observations
+    /// beside them in time that are a little too small.
     fn pieces(&self, places: &Places) -> Vec<usize> {
         let observations: Vec<(usize, f64, bool)> = places
             .iter()

@@ -1,4 +1,4 @@
-//! Blobs linked from frame to frame into pieces, and pieces joined across gaps.
+//! Blobs linked from frame to frame into tracklets, and tracklets joined across gaps.
 
 use super::{Place, Places};
 use crate::sighting::{Blob, Sightings};

@@ -6,27 +6,27 @@
 //!
 //! # How the marks are told
 //!
-//! Blobs are linked into short certain pieces by frame *times*, and pieces are joined over gaps by their paces;
-//! looks at a piece's end that are half hidden already do not count for its pace. The sticker's chain is then
-//! chosen by its manner (seen long, at rest first, disc-like), by how far and how fast it went in its own sizes,
-//! and by whether something circles beside it. `ring.rs` looks for that circle, an ellipse relative to the sticker,
-//! which is refined with its slow drift. A chain that comes within half of the best one's score is a rival, and
-//! then nothing is chosen: the error names the places for `at_px` and `at_s`. Slower and shorter movers are only
-//! noted. Single looks that are unlike their neighbours in area or contrast are dropped: half a mark has its centre
-//! elsewhere. Frames that only repeat a rest are looked at once for the circle, so a rest of any length changes
-//! nothing. What lies still in a floor mark's colour is no wheel mark. Where a codec repeats old blocks, what a
-//! look lags behind becomes part of its variance.
+//! Blobs are linked into short certain pieces by frame *times*, and pieces are joined over gaps by their paces; looks
+//! at a piece's end that are half hidden already do not count for its pace. The sticker's chain is then chosen by its
+//! manner (seen long, at rest first, disc-like), by how far and how fast it went in its own sizes, and by whether
+//! something circles beside it. `ring.rs` looks for that circle, an ellipse relative to the sticker, which is refined
+//! with its slow drift. A chain that comes within half of the best one's score is a rival, and then nothing is chosen:
+//! the error names the places for `at_px` and `at_s`. Slower and shorter movers are only noted. Single observations
+//! that are unlike their neighbours in area or contrast are dropped: half a mark has its centre elsewhere. Frames that
+//! only repeat a rest are looked at once for the circle, so a rest of any length changes nothing. What lies still in a
+//! floor mark's colour is no wheel mark. Where a codec repeats old blocks, what a look lags behind becomes part of its
+//! variance.
 //!
 //! # A sticker that an arm cuts (`hidden.rs`, `rim_fit.rs`)
 //!
-//! Each moving colour's patch keeps the places where its colour crosses half height (`sighting/rim.rs`). Looks that
-//! show all of the mark give its shape, and its size as a line along the way in the picture. A look whose rim is
-//! rough, or with more of the mark beside it, is cut: the outline of known shape is laid over the rims of all
+//! Each moving colour's patch keeps the places where its colour crosses half height (`sighting/rim.rs`). Observations
+//! that show all of the mark give its shape, and its size as a line along the way in the picture. An observation whose
+//! rim is rough, or with more of the mark beside it, is cut: the outline of known shape is laid over the rims of all
 //! pieces, places outside it count against, places inside are cut sides, and size is held to 3 %. Where that leaves
-//! the centre open, the piece of a car at rest stays, doubted by what is missing, and that of a car on its way is
-//! left out. Of marks of less than 10 px the area alone says that a part is hidden: they are doubted by what is
-//! missing. This is not done for a camera that moves. On seven drawn clips with an arm (three views and three
-//! rates, sizes and colours at random; two were refused before) sticker errors of 0.9 to 4.2 px fell to 0.15 to
+//! the centre open, the piece of a car at rest stays, doubted by what is missing, and that of a car on its way is left
+//! out. Of marks of less than 10 px the area alone says that a part is hidden: they are doubted by what is missing.
+//! This is not done for a camera that moves. On seven drawn clips with an arm (three views and three rates, sizes and
+//! colours at random; two were refused before) sticker errors of 0.9 to 4.2 px fell to 0.15 to
 //! 0.93 px, and the frames' intervals hold 99 % of the speeds and 96 % of the slips.
 
 mod at_rest;
@@ -329,8 +329,8 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
 /// Frames past the last good observation in which something of the sticker's colour may still be it.
 const TAIL_FRAMES: usize = 8;
 
-/// The frames in which the car is in view, first and last: those of the sticker's good observations, and all up to the last
-/// in which anything of the colour is where the sticker must be.
+/// The frames in which the car is in view, first and last: those of the sticker's good observations, and all up to the
+/// last in which anything of the colour is where the sticker must be.
 fn in_view(seen: &Sightings, slot: usize, tracklet: &Tracklet, sticker: &Places) -> (usize, usize) {
     let (first, last) = tracklet.span();
     let until = last_there(seen, slot, tracklet, last);

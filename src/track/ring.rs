@@ -1,7 +1,7 @@
 //! The ellipse on which a wheel mark goes round, seen from the sticker.
 //!
 //! Random sample consensus (Fischler and Bolles, Communications of the ACM 24 (1981) 381): an ellipse
-//! through five looks of different frames, scored by how many frames have a look on
+//! through five observations of different frames, scored by how many frames have an observation on
 //! it and how well these are spread round it. What stands in the room slides past as the car goes, and
 //! what rides on the car stays at one place of the ellipse, so neither makes a circle.
 

@@ -68,16 +68,17 @@ impl Whole {
         };
         let told = telling(&outlined(seen, slot, &observations));
         let sizes = told.iter();
-        let sizes = sizes.map(|look| (whole.way(at(look.place)), look.place.area_px2.sqrt()));
+        let sizes = sizes.map(|one| (whole.way(at(one.place)), one.place.area_px2.sqrt()));
         whole.size_px = size_line(&sizes.collect::<Vec<_>>())?;
         whole.learn_shape(&told).then_some(whole)
     }
 
-    /// Takes shape, contrast and rims from those observations whose size is the whole mark's; says whether they are enough.
-    fn learn_shape(&mut self, told: &[Look<'_>]) -> bool {
+    /// Takes shape, contrast and rims from those observations whose size is the whole mark's; says whether they are
+    /// enough.
+    fn learn_shape(&mut self, told: &[Outlined<'_>]) -> bool {
         let mut scales = Vec::new();
         let mut misfits = Vec::new();
-        for Look { place, blob, rim } in told {
+        for Outlined { place, blob, rim } in told {
             let (way, size) = (self.way(at(place)), place.area_px2.sqrt());
             if (size / self.size_at(way) - 1.0).abs() > SIZE_SHARE {
                 continue;
@@ -141,7 +142,7 @@ impl Whole {
 
 /// An observation with the patch that it was made of.
 #[derive(Clone, Copy)]
-struct Look<'a> {
+struct Outlined<'a> {
     place: &'a Place,
     blob: &'a Blob,
     rim: &'a Rim,
@@ -157,20 +158,20 @@ fn outlined<'a>(
     seen: &'a Sightings,
     slot: usize,
     observations: &'a [(usize, Place)],
-) -> Vec<Look<'a>> {
-    let look = |(frame, place): &'a (usize, Place)| {
+) -> Vec<Outlined<'a>> {
+    let with_patch = |(frame, place): &'a (usize, Place)| {
         let mut here = patches(seen, *frame, slot);
         let (blob, rim) = here.find(|(blob, _)| at(place) == (blob.u_px, blob.v_px))?;
-        Some(Look { place, blob, rim })
+        Some(Outlined { place, blob, rim })
     };
-    observations.iter().filter_map(look).collect()
+    observations.iter().filter_map(with_patch).collect()
 }
 
 /// Those that tell the whole mark's size. Many observations may be of pieces, with a size of their own; but a
 /// piece's rim is rough.
-fn telling<'a>(outlined: &[Look<'a>]) -> Vec<Look<'a>> {
-    let is_smooth = |look: &&Look<'_>| is_smooth(look.blob, look.rim);
-    let smooth: Vec<Look<'a>> = outlined.iter().filter(is_smooth).copied().collect();
+fn telling<'a>(outlined: &[Outlined<'a>]) -> Vec<Outlined<'a>> {
+    let is_smooth = |one: &&Outlined<'_>| is_smooth(one.blob, one.rim);
+    let smooth: Vec<Outlined<'a>> = outlined.iter().filter(is_smooth).copied().collect();
     if smooth.len() < MIN_WHOLE {
         outlined.to_vec()
     } else {
@@ -185,8 +186,8 @@ fn is_smooth(blob: &Blob, rim: &Rim) -> bool {
     })
 }
 
-/// What lies on a line through observations (way, value) at a place on the way: the line through the medians of the nearer and
-/// of the farther observations. A mark that comes by is seen from another side bit by bit.
+/// What lies on a line through observations (way, value) at a place on the way: the line through the medians of the
+/// nearer and of the farther observations. A mark that comes by is seen from another side bit by bit.
 fn line_at(observations: &[(f64, f64)], way: f64) -> f64 {
     let mut sorted = observations.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));

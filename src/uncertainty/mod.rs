@@ -15,7 +15,7 @@
 //! freedom (Welch-Satterthwaite, JCGM 100, G.4.1): 1.96 standard uncertainties where there are many draws. The
 //! share of each input is its regression coefficient over the draws, squared; what the single sizes do not explain
 //! comes from the floor marks. What is not drawn is taken apart by working the findings out again with one thing
-//! less uncertain (`own.rs`): all looks with nine tenths of their variance and as much nearer to the smoothed
+//! less uncertain (`own.rs`): all observations with nine tenths of their variance and as much nearer to the smoothed
 //! motion (`pixel_noise`), the string's turns sure, the sheet's wheel sure, no plain scale. What none of that
 //! explains is the methods' own (`method`), and no advice goes with it. The sheet's wheel is drawn too, so its part
 //! of a finding's own uncertainty is left out. A plain scale multiplies lengths, and energies by its square; the

@@ -10,8 +10,8 @@ use crate::findings::{CarFacts, Finding, Findings, find};
 use crate::motion::{BodyState, Lever, Motion, WheelState};
 use nalgebra::Vector2;
 
-/// By this factor the variances of all observations are made smaller. Near 1, so that whatever weighs observations against
-/// each other, and is no straight line in their variances, stays at its place.
+/// By this factor the variances of all observations are made smaller. Near 1, so that whatever weighs observations
+/// against each other, and is no straight line in their variances, stays at its place.
 const QUIETER: f64 = 0.9;
 
 /// The findings of the same motion, each with one thing less uncertain.
@@ -101,8 +101,8 @@ impl Surer {
     }
 }
 
-/// The motion as observations of smaller errors would give it: variances times [`QUIETER`], and each observation as much nearer
-/// to the smoothed motion.
+/// The motion as observations of smaller errors would give it: variances times [`QUIETER`], and each observation as
+/// much nearer to the smoothed motion.
 fn quieter(motion: &Motion, lever: Lever) -> Motion {
     let mut out = motion.clone();
     for state in out.body.states.iter_mut().flatten() {

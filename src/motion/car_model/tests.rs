@@ -1,8 +1,8 @@
 //! The car's model alone: its drive against arcs of circles, its slopes against differences, its noise against an
-//! integral, its looks against elementary geometry, and what turns, mirrors, units and clocks do.
+//! integral, its observations against elementary geometry, and what turns, mirrors, units and clocks do.
 
 use super::*;
-use crate::camera::{Flat, Keystone, Scale, ViewSource};
+use crate::camera::{Flat, Keystone};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
@@ -20,22 +20,13 @@ const CAR: CarGeometry = CarGeometry {
 
 /// 500 px a metre along and up, the origin at (80, 300).
 fn view() -> View {
-    View {
-        projection: Projection::Flat(Flat {
-            keystone: Keystone::default(),
-            origin_px: Vector2::new(80.0, 300.0),
-            along_px_per_m: Vector2::new(500.0, 0.0),
-            up_px_per_m: Vector2::new(0.0, -500.0),
-            from_right: true,
-        }),
-        moving: None,
-        source: ViewSource::PixelsOnly,
-        scale: Ok(Scale::default()),
-        travel: Ok(()),
-        lateral: Ok(()),
-        correspondence: Vec::new(),
-        note: None,
-    }
+    View::example(Projection::Flat(Flat {
+        keystone: Keystone::default(),
+        origin_px: Vector2::new(80.0, 300.0),
+        along_px_per_m: Vector2::new(500.0, 0.0),
+        up_px_per_m: Vector2::new(0.0, -500.0),
+        from_right: true,
+    }))
 }
 
 fn place(u_px: f64, v_px: f64) -> Place {

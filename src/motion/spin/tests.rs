@@ -1,4 +1,4 @@
-//! The wheel's smooth turn alone: closed-form turns, another way to the same least squares, the breaks, and what
+//! The wheel's smooth turn alone: closed-form turns, another way to the same least squares, the change points, and what
 //! mirrors and clocks do.
 
 use super::super::body::BodyState;
@@ -191,8 +191,8 @@ fn dense_fit(angles: &[Option<f64>]) -> (DVector<f64>, DMatrix<f64>) {
 
 #[test]
 fn states_and_likelihood_are_those_of_one_dense_fit() {
-    // Angles off a smooth turn; the states all at once by least squares on observations, prior and steps. Weights of the second
-    // pass are 1: no observation is three spreads off.
+    // Angles off a smooth turn; the states all at once by least squares on observations, prior and steps. Weights of
+    // the second pass are 1: no observation is three spreads off.
     let body = body(12, 0.0, 0.0);
     let (observations, angles) = observations(12, 0.0, |t| 20.0 * t + 0.012 * (400.0 * t).sin());
     let chain = chain(&observations, &angles, &body, None);
@@ -233,8 +233,8 @@ fn a_look_far_off_weighs_by_its_spreads() {
         let (states, _) = chain(&seen, &angles, &body, None).states(&settled, &[false; 40], &body);
         states[20].unwrap().mean[0] - angle(20.0 / FPS)
     };
-    // Within three spreads (0.01 rad each) an observation pulls in proportion; at twelve, weighed down to a sixteenth of its
-    // information, a quarter as much as one at three.
+    // Within three spreads (0.01 rad each) an observation pulls in proportion; at twelve, weighed down to a sixteenth
+    // of its information, a quarter as much as one at three.
     let (near, far) = (off_by(0.02), off_by(0.12));
     let share = far / (6.0 * near);
     assert!((share - 1.0 / 16.0).abs() < 0.02, "{share}");
@@ -273,7 +273,8 @@ fn the_wheel_rests_until_the_release_and_then_jumps() {
         (jump[(0, 0)] - 5.0 * left.powi(5) / 20.0).abs() < 1e-12,
         "{jump}"
     );
-    // A change point within observations is the wheel's own; the last step ends with the last observation, and that change point is the car's.
+    // A change point within observations is the wheel's own; the last step ends with the last observation, and that
+    // change point is the car's.
     let smooth = chain.turning_steps(5.0, &[]);
     let column = pushed(0.5 / FPS) * chain.jump();
     assert!((steps[20].noise - smooth[20].noise - column * column.transpose()).norm() < 1e-9);

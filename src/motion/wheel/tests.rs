@@ -2,7 +2,7 @@
 //! sides, with rows read one after another.
 
 use super::*;
-use crate::camera::{Flat, Keystone, Pinhole, Scale, ViewSource};
+use crate::camera::{Flat, Keystone, Pinhole};
 use nalgebra::{Matrix6, Rotation3, Vector6};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
@@ -23,23 +23,10 @@ const FRAMES: usize = 50;
 const FPS: f64 = 60.0;
 const SPEED: f64 = 0.9;
 
-fn seen_by(projection: Projection) -> View {
-    View {
-        projection,
-        moving: None,
-        source: ViewSource::PixelsOnly,
-        scale: Ok(Scale::default()),
-        travel: Ok(()),
-        lateral: Ok(()),
-        correspondence: Vec::new(),
-        note: None,
-    }
-}
-
 /// A plain scale of so many px a metre, on the car's right or left: there it goes to the left.
 fn flat(px_per_m: f64, from_right: bool) -> View {
     let side = if from_right { 1.0 } else { -1.0 };
-    seen_by(Projection::Flat(Flat {
+    View::example(Projection::Flat(Flat {
         keystone: Keystone::default(),
         origin_px: Vector2::new(320.0 - 250.0 * side, 300.0),
         along_px_per_m: Vector2::new(px_per_m * side, 0.0),
@@ -55,7 +42,7 @@ fn camera(side: f64) -> View {
     let right = ahead.cross(&Vector3::z()).normalize();
     let down = ahead.cross(&right);
     let rows = Matrix3::from_rows(&[right.transpose(), down.transpose(), ahead.transpose()]);
-    seen_by(Projection::Pinhole(Pinhole {
+    View::example(Projection::Pinhole(Pinhole {
         focal_px: 1100.0,
         centre_px: Vector2::new(639.5, 359.5),
         k1: 0.02,

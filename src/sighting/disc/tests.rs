@@ -48,7 +48,8 @@ fn a_tilted_ellipse_is_measured_in_every_part() {
     let fit = fitted(&scene.drawn(), &TILTED).unwrap();
     assert!((fit.u_px - 30.37).abs() < 0.01, "{fit:?}");
     assert!((fit.v_px - 26.81).abs() < 0.01, "{fit:?}");
-    // Distances to the rim are of first order at the ends of an ellipse, and a Gaussian's tails end sooner than the model's.
+    // Distances to the rim are of first order at the ends of an ellipse, and a Gaussian's tails end sooner than the
+    // model's.
     assert!((fit.long_px - 9.0).abs() < 0.15, "{fit:?}");
     assert!((fit.short_px - 5.5).abs() < 0.1, "{fit:?}");
     for (found, expected) in fit.outline_px2.iter().zip(ellipse(&TILTED)) {
@@ -99,8 +100,8 @@ fn colour_alone_places_a_disc_wherever_its_samples_sit() {
 /// Fine pixels to a side of a coarse one.
 const TIMES: i32 = 16;
 
-/// imageproc's ellipse at sixteen times the size, blurred by its Gaussian and averaged down: samples 16 apart whose boxes
-/// are 16 (luma) or 32 (colour) wide. Size in coarse pixels, centre and half-axes in fine ones.
+/// imageproc's ellipse at sixteen times the size, blurred by its Gaussian and averaged down: samples 16 apart whose
+/// boxes are 16 (luma) or 32 (colour) wide. Size in coarse pixels, centre and half-axes in fine ones.
 fn drawn_by_imageproc(
     (width, height): (i32, i32),
     centre: (i32, i32),

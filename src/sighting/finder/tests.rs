@@ -202,8 +202,8 @@ fn a_disc_cut_by_the_border_gets_the_place_and_doubt_of_its_visible_part() {
     let variance = ROUGH_SD_PX.powi(2) + ROUGH_SHARE.powi(2) * blob.area_px2;
     assert!((blob.var_u_px2 - variance).abs() < 1e-12);
     assert!((blob.var_v_px2 - variance).abs() < 1e-12);
-    // Second moments of half a disc: r² / 4 along the side, r² (1 / 4 - 16 / 9 pi²) across, of which the half-axes of an
-    // ellipse are twice the roots.
+    // Second moments of half a disc: r² / 4 along the side, r² (1 / 4 - 16 / 9 pi²) across, of which the half-axes of
+    // an ellipse are twice the roots.
     let [uu, vv, _] = blob.outline_px2;
     let across = 4.0 * radius * radius * (0.25 - 16.0 / (9.0 * PI * PI));
     assert!((uu / across - 1.0).abs() < 0.25, "{uu} for {across}");

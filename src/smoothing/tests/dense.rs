@@ -57,8 +57,8 @@ fn series() -> impl Strategy<Value = Series> {
     })
 }
 
-/// Everything at once: all states in one vector, their mean and covariance before the observations and after them, and the
-/// logarithm of the observations' density. Gauss's least squares, no recursion.
+/// Everything at once: all states in one vector, their mean and covariance before the observations and after them, and
+/// the logarithm of the observations' density. Gauss's least squares, no recursion.
 struct Dense {
     mean: DVector<f64>,
     covariance: DMatrix<f64>,
@@ -168,7 +168,8 @@ proptest! {
             let off = (estimate.covariance - covariance).norm();
             prop_assert!(off < 1e-7, "covariance at {i}: {off}");
         }
-        // What the filter knows at a time is the same fit to the observations until then; what it foresees, to those before.
+        // What the filter knows at a time is the same fit to the observations until then; what it foresees, to those
+        // before.
         for until in 0..LENGTH {
             let cut = |observations: usize| {
                 let mut short = series.clone();

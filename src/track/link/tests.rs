@@ -1,4 +1,4 @@
-//! Pieces and their joins alone, on blobs whose ways are closed forms.
+//! Tracklets and their joins alone, on blobs whose ways are closed forms.
 
 use super::super::drawn::{blob, clip, even};
 use super::*;

@@ -145,6 +145,16 @@ fn a_much_stronger_patch_is_the_sticker_though_it_is_seen_for_less_of_the_run() 
     assert!(!chosen(0.1), "a spot that flashes by is no sticker");
 }
 
+#[test]
+fn halves_of_a_mark_are_one_and_two_marks_are_two() {
+    let at = |u: f64, v: f64| chain(move |frame| (u + 5.0 * frame as f64, v));
+    // A disc of 200 px2 has a diameter of 16 px; the middles of its halves are 0.42 radii from its own
+    // (4 / 3 pi), more where a strip is cut out between them.
+    let mark = at(100.0, 50.0);
+    assert!(is_same_thing(&mark, &at(102.0, 63.0)));
+    assert!(!is_same_thing(&mark, &at(102.0, 72.0)));
+}
+
 /// How two cars are filmed: mirrored, from another moment on, listed the other way round.
 #[derive(Debug, Clone, Copy)]
 struct Filmed {

@@ -1,4 +1,4 @@
-//! The naming of floor marks alone: maps known in closed form, every order of the patches, mirrors, strays and courses.
+//! Floor marks matched alone: maps known in closed form, every order of the patches, mirrors, strays and courses.
 
 use super::*;
 use crate::colour::Colour;
@@ -280,4 +280,56 @@ proptest! {
         let found = name_marks(&known, &seen, None);
         prop_assert_eq!(found.first(), Some(&right));
     }
+}
+
+/// Still patches of a clip drawn by `scripts/draw_run`: five of six floor marks (the sixth is cut by the
+/// picture's edge), then what else lay still in their colour. Columns: u, v, area, frames.
+const SEEN: [[f64; 4]; 14] = [
+    [21.0, 230.1, 124.0, 204.0],
+    [333.2, 226.3, 121.0, 204.0],
+    [323.2, 168.0, 36.0, 202.0],
+    [533.2, 166.3, 35.0, 204.0],
+    [107.9, 169.8, 39.0, 199.0],
+    [199.0, 114.0, 12.0, 120.0],
+    [551.0, 114.0, 12.0, 120.0],
+    [551.0, 122.0, 12.0, 120.0],
+    [75.0, 189.0, 12.0, 120.0],
+    [592.0, 115.0, 12.0, 112.0],
+    [367.0, 114.0, 12.0, 107.0],
+    [583.0, 122.0, 12.0, 93.0],
+    [391.0, 117.0, 12.0, 84.0],
+    [17.0, 115.0, 12.0, 84.0],
+];
+
+#[test]
+fn a_chance_naming_of_all_marks_does_not_hide_the_right_one_of_some() {
+    let known: Vec<MarkPrior> = [-0.3, 0.4]
+        .iter()
+        .flat_map(|y| [0.0, 0.9, 1.8].map(|x| Vector2::new(x, *y)))
+        .map(|floor_m| MarkPrior {
+            floor_m,
+            colour: Colour::Blue,
+            pointed_px: None,
+        })
+        .collect();
+    let patches: Vec<StillMark> = SEEN
+        .iter()
+        .map(|[u_px, v_px, area_px2, frames]| StillMark {
+            colour: Colour::Blue,
+            u_px: *u_px,
+            v_px: *v_px,
+            sd_px: 0.1,
+            area_px2: *area_px2,
+            frames: *frames as usize,
+        })
+        .collect();
+    let right = vec![Some(0), Some(1), None, Some(4), Some(2), Some(3)];
+    let course = Course {
+        from_px: Vector2::new(70.0, 195.0),
+        to_px: Vector2::new(560.0, 190.0),
+        aim_from_m: Vector2::new(0.0, 0.0),
+        aim_to_m: Vector2::new(2.4, 0.0),
+    };
+    let found = name_marks(&known, &patches, Some(&course));
+    assert!(found.contains(&right), "{:?}", found.first());
 }
