@@ -8,7 +8,8 @@
 #[path = "../scripts/coverage_study/simulated/mod.rs"]
 mod simulated;
 
-use gripline::findings::{Effect, Key, NO_STRING};
+use gripline::findings::{Effect, FindingReason, Key, Missing};
+use gripline::outputs::verdict_words;
 use gripline::uncertainty::{ModelWeights, Quantity, Result95};
 use gripline::verdict::{CLEAR_SHARE, Cause, NEGLIGIBLE_M, judge};
 use rayon::prelude::*;
@@ -65,7 +66,8 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
     // A view without wheel mark and string never blames what it cannot show.
     for (_, _, outcome) in runs.iter().filter(|(kind, _, _)| *kind == Kind::Unseen) {
         assert_eq!(outcome.verdict.cause, Cause::Undetermined);
-        assert!(!outcome.verdict.not_seen.is_empty());
+        let words = verdict_words(&outcome.verdict, &outcome.result);
+        assert!(!words.not_seen.is_empty());
     }
     // "No fault found" is said only where every cost that was asked for is surely small, and the end of the
     // view surely near the line.
@@ -78,10 +80,10 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
     for outcome in nothing {
         let way = outcome.result.value(Key::DistanceM).unwrap();
         let limit = (CLEAR_SHARE * way).max(2.0 * NEGLIGIBLE_M);
-        for (cause, cost) in &outcome.verdict.costs {
+        for (cause, cost) in outcome.verdict.costs() {
             for part in [&cost.travel_lost_m, &cost.off_line_m] {
                 let high = part.magnitude().high();
-                let small = high.is_none_or(|high| high < limit) || *cause == Cause::Drive;
+                let small = high.is_none_or(|high| high < limit) || cause == Cause::Drive;
                 assert!(small, "{cause:?} {cost:?}");
             }
         }
@@ -142,7 +144,7 @@ fn no_fault_is_found_only_where_every_cost_is_surely_small() {
 
 #[test]
 fn a_string_whose_end_was_not_seen_is_judged_by_the_turns_until_then() {
-    let unseen = || Quantity::not_observable("the end of the pull is not in view");
+    let unseen = || Quantity::not_observable(FindingReason::EndUnclear);
     let with = |at_most: Quantity| {
         let costs = [
             (Effect::DriveLost, unseen()),
@@ -150,13 +152,14 @@ fn a_string_whose_end_was_not_seen_is_judged_by_the_turns_until_then() {
         ];
         let mut result = result(&costs, Quantity::stated(0.0, -0.01, 0.01));
         result.values.insert(Key::StringSlipTurns, unseen());
-        judge(&result)
+        let verdict = judge(&result);
+        (verdict.cause, verdict_words(&verdict, &result))
     };
     // Nearly all that the string can give was seen.
-    assert_eq!(with(Quantity::stated(0.05, -0.02, 0.12)).cause, Cause::None);
+    assert_eq!(with(Quantity::stated(0.05, -0.02, 0.12)).0, Cause::None);
     // A third of it was.
-    let open = with(Quantity::stated(0.9, 0.8, 1.0));
-    assert_eq!(open.cause, Cause::Undetermined);
+    let (cause, open) = with(Quantity::stated(0.9, 0.8, 1.0));
+    assert_eq!(cause, Cause::Undetermined);
     assert!(
         open.not_seen
             .iter()
@@ -170,8 +173,9 @@ fn a_string_whose_end_was_not_seen_is_judged_by_the_turns_until_then() {
         "{open:?}"
     );
     // The sheet says nothing of a string: nobody asked, which is said.
-    let unasked = with(Quantity::not_observable(NO_STRING));
-    assert_eq!(unasked.cause, Cause::None);
+    let no_string = FindingReason::NotOnSheet(Missing::String);
+    let (cause, unasked) = with(Quantity::not_observable(no_string));
+    assert_eq!(cause, Cause::None);
     assert!(
         unasked
             .because
@@ -229,15 +233,13 @@ fn advice_against_slip_promises_what_the_energy_gives() {
         gain.low().unwrap() > spun.high().unwrap(),
         "{gain:?} {spun:?}"
     );
-    let first = &outcome.verdict.try_next[0];
+    let try_next = verdict_words(&outcome.verdict, &outcome.result).try_next;
+    let first = &try_next[0];
     assert!(
         first.contains("wasted in wheelspin; without wheelspin the car would stop"),
         "{first}"
     );
-    assert!(
-        !outcome.verdict.try_next.join(" ").contains("worth"),
-        "{first}"
-    );
+    assert!(!try_next.join(" ").contains("worth"), "{first}");
     // No coast in view: nothing says what a metre of rolling costs, and nothing is promised.
     let short = Filming {
         duration_s: 1.2,
@@ -246,7 +248,8 @@ fn advice_against_slip_promises_what_the_energy_gives() {
     let case = simulated::case(15, &faults, &short);
     let outcome = measure(&case, DRAWS).unwrap();
     assert!(outcome.result.value(Key::GainWithoutSlipM).is_none());
-    assert!(!outcome.verdict.try_next.join(" ").contains("further on"));
+    let try_next = verdict_words(&outcome.verdict, &outcome.result).try_next;
+    assert!(!try_next.join(" ").contains("further on"));
 }
 
 fn told(runs: &[(Kind, Case, Outcome)]) -> String {

@@ -59,6 +59,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "motion",
             "findings",
             "priors",
+            "analysis",
             "uncertainty",
             "two_views",
             "verdict",

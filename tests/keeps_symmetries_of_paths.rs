@@ -96,9 +96,8 @@ impl Run {
             change_points_sd_s: Vec::new(),
             open: Vec::new(),
         };
-        let none = || "not in this run".to_owned();
         let motion = Motion {
-            release: Err(none()),
+            release: Err(MotionReason::StickerUnseen),
             body: Body {
                 states: (0..80).map(|frame| Some(self.state(frame, as_))).collect(),
                 settled: settled.clone(),
@@ -107,8 +106,8 @@ impl Run {
                 residual_px: 0.1,
                 log_likelihood: 0.0,
             },
-            wheel: Err(none()),
-            axle: Err(none()),
+            wheel: Err(MotionReason::StickerUnseen),
+            axle: Err(MotionReason::StickerUnseen),
             tuning: Tuning {
                 body: settled,
                 wheel: None,

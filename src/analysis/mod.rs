@@ -1,10 +1,14 @@
 //! One analysis of a track: how it is seen, how the car moved, what that says. It decides nothing of its own; it is
 //! what the pipeline scores a hypothesis with, measures the run with, and what the draws of the intervals repeat.
 
+mod reason;
+
+pub use reason::{AnalysisReason, ClockDoubt, SlowSign, TooQuick};
+
 use crate::camera::View;
 use crate::findings::{CarFacts, Findings, find};
 use crate::motion::{Lever, Motion, Tuning, estimate};
-use crate::priors::Priors;
+use crate::priors::{Believed, Priors};
 use crate::track::Track;
 
 /// One analysis of a track: everything after `track`.
@@ -43,18 +47,18 @@ pub fn car_facts(priors: &Priors) -> CarFacts {
 /// Runs camera-dependent stages on a track seen through `view`.
 ///
 /// # Errors
-/// The reason, for the user, where the sticker's path cannot be put on the floor.
+/// The reason where the sticker's path cannot be put on the floor.
 pub fn analyse(
     track: &Track,
     view: View,
     priors: &Priors,
     tuning: Option<Tuning>,
-) -> Result<Analysis, String> {
+) -> Result<Analysis, AnalysisReason> {
     let motion = estimate(track, &view, &priors.car_geometry(), tuning)?;
     let found = find(&motion, &view, &car_facts(priors));
-    let findings = match &priors.clock {
-        Ok(()) => found,
-        Err(why) => found.without_seconds(why),
+    let findings = match priors.clock {
+        Believed::Yes => found,
+        Believed::No => found.without_seconds(),
     };
     Ok(Analysis {
         view,

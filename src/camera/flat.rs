@@ -1,7 +1,7 @@
 //! The plain-scale fallback: a camera square to the track, one distance for everything.
 
 use super::circle::DriftingCircle;
-use super::{CameraSheet, Flat, Keystone, Projection, Scale, View, ViewSource};
+use super::{CameraReason, CameraSheet, Flat, Keystone, Projection, Scale, View, ViewSource};
 use crate::track::{Place, Track};
 use nalgebra::Vector2;
 use serde::Serialize;
@@ -28,11 +28,10 @@ const CIRCLE_SCALE_REL_SD: f64 = 0.025;
 /// Scale from rolling: as good as the diameter (0.3 %, see the rolling circumference tables named in
 /// tests) and the assumption that the coast does not slip.
 const ROLLING_SCALE_REL_SD: f64 = 0.05;
-const LATERAL_REASON: &str = "this view has a plain scale only: four floor marks that are not in a line would show sideways motion";
 
 /// A view with a plain scale, from whatever gives one; pixels only where nothing does.
 pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
-    let lateral = Err(LATERAL_REASON.to_owned());
+    let lateral = Err(CameraReason::PlainScale);
     let found = scale_from_circle(track, sheet)
         .map(|px| (px, FlatSource::WheelMarkCircle, CIRCLE_SCALE_REL_SD))
         .or_else(|| {
@@ -59,11 +58,7 @@ pub fn flat_view(track: &Track, sheet: &CameraSheet) -> View {
             // One "metre" a thousand pixels: ratios stay right, and nothing in metres is stated.
             projection: Projection::Flat(flat(track, sheet, 1000.0, keystone)),
             source: ViewSource::PixelsOnly,
-            scale: Err(
-                "nothing in the view has a known size: lay floor marks at known places, or give \
-                        the wheel mark's radius in the run sheet"
-                    .to_owned(),
-            ),
+            scale: Err(CameraReason::NoKnownSize),
             travel: Ok(()),
             lateral,
             correspondence: Vec::new(),

@@ -42,6 +42,7 @@ mod outline;
 mod path;
 mod pose;
 mod projection;
+mod reason;
 mod shake;
 
 pub use bundle::{Bundle, MarkObservation, fit_bundle};
@@ -54,6 +55,7 @@ pub use outline::disc_shift_px;
 pub use path::{CameraPath, PoseNode};
 pub use pose::{FittedCamera, LensPrior, MarkPair, fit_camera, fit_pose};
 pub use projection::{Flat, Keystone, Pinhole, Projection};
+pub use reason::CameraReason;
 pub use shake::ShakeTuning;
 
 use crate::track::{StillMark, Track};
@@ -131,15 +133,15 @@ pub struct View {
     /// Where it comes from.
     pub source: ViewSource,
     /// How sure lengths along the track are; the reason where there are no metres.
-    pub scale: Result<Scale, String>,
+    pub scale: Result<Scale, CameraReason>,
     /// Whether what moves in the picture moves on the floor; the reason where the camera moves unseen.
-    pub travel: Result<(), String>,
+    pub travel: Result<(), CameraReason>,
     /// Whether sideways quantities can be seen; the reason where not.
-    pub lateral: Result<(), String>,
+    pub lateral: Result<(), CameraReason>,
     /// Which still patch was taken for which floor mark, by the sheet's order.
     pub correspondence: Correspondence,
-    /// Why a better view was not to be had, for the user.
-    pub note: Option<String>,
+    /// Why a better view was not to be had.
+    pub note: Option<CameraReason>,
 }
 
 #[cfg(test)]
@@ -201,17 +203,11 @@ pub fn locate(track: &Track, sheet: &CameraSheet) -> View {
 /// Fits the camera with the marks named as before: for the same clip with slightly other inputs.
 pub fn relocate(track: &Track, sheet: &CameraSheet, before: &View) -> View {
     if let Some(moving) = &before.moving {
-        return moving::follow_again(track, sheet, moving).map_or_else(
-            || no_view(track, sheet, "the camera moves".into()),
-            moving_view,
-        );
+        return moving::follow_again(track, sheet, moving)
+            .map_or_else(|| no_view(track, sheet, CameraReason::Moves), moving_view);
     }
     if camera_moves(track) {
-        let why = before
-            .note
-            .clone()
-            .unwrap_or_else(|| "the camera moves".into());
-        return no_view(track, sheet, why);
+        return no_view(track, sheet, before.note.unwrap_or(CameraReason::Moves));
     }
     match pinhole_view(track, sheet, Some(&before.correspondence)) {
         Ok(view) => view,
@@ -278,29 +274,24 @@ fn moving_view(moving: Moving) -> View {
 
 /// A camera that moves and cannot be followed: no place on the floor can be told, and a plain scale, which
 /// takes the camera to stand still, would be wrong.
-fn no_view(track: &Track, sheet: &CameraSheet, why: String) -> View {
+fn no_view(track: &Track, sheet: &CameraSheet, why: CameraReason) -> View {
     View {
-        scale: Err(why.clone()),
-        travel: Err(why.clone()),
-        lateral: Err(why.clone()),
+        scale: Err(why),
+        travel: Err(why),
+        lateral: Err(why),
         note: Some(why),
         source: ViewSource::PixelsOnly,
         ..flat_view(track, sheet)
     }
 }
 
-fn enough_marks(sheet: &CameraSheet) -> Result<(), String> {
+fn enough_marks(sheet: &CameraSheet) -> Result<(), CameraReason> {
     if sheet.marks.len() < 4 {
-        return Err(format!(
-            "the run sheet names {} floor marks; four or more that are not in a line give a camera",
-            sheet.marks.len()
-        ));
+        let named = sheet.marks.len();
+        return Err(CameraReason::FewMarks { named });
     }
     if matching::in_line(&sheet.marks) {
-        return Err(
-            "the floor marks in the run sheet lie in a line; a camera needs four that do not"
-                .into(),
-        );
+        return Err(CameraReason::MarksInLine);
     }
     Ok(())
 }
@@ -309,7 +300,7 @@ fn pinhole_view(
     track: &Track,
     sheet: &CameraSheet,
     correspondence: Option<&Correspondence>,
-) -> Result<View, String> {
+) -> Result<View, CameraReason> {
     enough_marks(sheet)?;
     let correspondences = match correspondence {
         Some(correspondence) => vec![correspondence.clone()],
@@ -324,16 +315,13 @@ fn pinhole_view(
     let (correspondence, fitted) = likeliest(&track.floor, size, sheet, correspondences)
         .into_iter()
         .filter_map(|correspondence| {
-            fit_named(&track.floor, size, sheet, &correspondence, ROUNDS).map(|fitted| (correspondence, fitted))
+            fit_named(&track.floor, size, sheet, &correspondence, ROUNDS)
+                .map(|fitted| (correspondence, fitted))
         })
         .filter(|found| believable(&found.1, size) && fits_the_floor(found, &sheet.marks))
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
-        .ok_or_else(|| {
-            format!(
-                "{} patches of the floor marks' colour lie still in the picture, but no four of them fit \
-                 the places in the run sheet",
-                track.floor.len()
-            )
+        .ok_or(CameraReason::NoFit {
+            patches: track.floor.len(),
         })?;
     Ok(View {
         projection: Projection::Pinhole(fitted.camera),

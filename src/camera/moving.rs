@@ -11,7 +11,7 @@ use super::path::CameraPath;
 use super::pose::{FittedCamera, MarkPair, fit_pose};
 use super::projection::{Pinhole, Projection};
 use super::shake::{ShakeTuning, TimedObservation, smooth_path};
-use super::{CameraSheet, believable, fit_named};
+use super::{CameraReason, CameraSheet, believable, fit_named};
 use crate::track::{Place, StillMark, Track};
 use nalgebra::Vector2;
 
@@ -68,8 +68,8 @@ struct Carried {
 /// Follows the camera.
 ///
 /// # Errors
-/// The reason, for the user, where the marks do not tell its pose.
-pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving, String> {
+/// The reason where the marks do not tell its pose.
+pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving, CameraReason> {
     let mut found: Vec<Carried> = Vec::new();
     for frame in key_frames(track) {
         found.extend(carried_from(track, sheet, frame));
@@ -78,19 +78,15 @@ pub(super) fn follow_camera(track: &Track, sheet: &CameraSheet) -> Result<Moving
         }
     }
     if found.is_empty() {
-        return Err(format!(
-            "the camera moves, and in no frame do four of the {} floor marks, no three of them in a line, fit \
-             the places in the run sheet; keep at least four such in view all along, or put the phone on \
-             something steady",
-            sheet.marks.len()
-        ));
+        let named = sheet.marks.len();
+        return Err(CameraReason::MovesUnplaced { named });
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
         .into_iter()
         .take(FOLLOWED)
         .find_map(|carried| smoothed(track, sheet, carried.names, carried.rough, None))
-        .ok_or_else(|| "the camera moves in a way that the floor marks do not follow".into())
+        .ok_or(CameraReason::MovesOtherwise)
 }
 
 /// The same on slightly other inputs: names and smoothing as before.

@@ -1,7 +1,7 @@
 //! Many clips in one call: progress while they are worked, and a table of what became of each.
 
 use super::{complain, progress, say};
-use crate::outputs::{printable, printable_path};
+use crate::outputs::{printable, printable_path, verdict_words};
 use crate::pipeline::{MOST_AT_ONCE, Outcome, measure_all};
 use crate::pipeline::{Stage, Ways};
 use crate::sheet::RunSheet;
@@ -86,9 +86,11 @@ fn table(names: &[String], outcomes: &[Outcome]) -> String {
 fn told(outcome: &Outcome) -> [String; 2] {
     match outcome {
         Outcome::Measured(written) => {
-            let verdict = written.measured.verdict.as_ref();
-            let cause = verdict.map_or("undetermined", |verdict| verdict.cause.as_str());
-            let because = verdict.and_then(|verdict| verdict.because.first().cloned());
+            let measured = &written.measured;
+            let judged = measured.verdict.as_ref().zip(measured.result.as_ref());
+            let cause = judged.map_or("undetermined", |(verdict, _)| verdict.cause.as_str());
+            let words = judged.map(|(verdict, result)| verdict_words(verdict, result).because);
+            let because = words.and_then(|because| because.into_iter().next());
             [cause.to_owned(), because.unwrap_or_default()]
         }
         Outcome::UpToDate { cause, because, .. } => [

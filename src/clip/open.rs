@@ -21,6 +21,7 @@ use super::error::reading;
 use super::foreign::{HEAD_BYTES, foreign_kind};
 use super::picture::Reading;
 use super::pixels::{Stored, stored_as};
+use super::turn::TurnError;
 use super::{ChromaLayout, ClipError, ClipInfo, ColourCoding, Damage, Matrix, QuarterTurn, raw};
 
 /// Decoding threads: beyond this each one costs a picture's memory and gains little.
@@ -231,9 +232,9 @@ fn describe(
     file_bytes: u64,
 ) -> Result<ClipInfo, ClipError> {
     let stored = pixels_of(path, decoder)?;
-    let turn = turn_of(stream).map_err(|detail| ClipError::NotUprightAble {
+    let turn = turn_of(stream).map_err(|why| ClipError::NotUprightAble {
         path: path.to_path_buf(),
-        detail,
+        detail: why.to_string(),
     })?;
     let coding = coding_of(decoder, stored).ok_or_else(|| ClipError::UnsupportedPixels {
         path: path.to_path_buf(),
@@ -307,7 +308,7 @@ fn filmed(input: &Input, stream: &Stream<'_>) -> Option<String> {
 }
 
 /// The turn that the stream's display matrix asks for; none without one.
-fn turn_of(stream: &Stream<'_>) -> Result<QuarterTurn, String> {
+fn turn_of(stream: &Stream<'_>) -> Result<QuarterTurn, TurnError> {
     let matrix = stream
         .side_data()
         .find(|data| data.kind() == side_data::Type::DisplayMatrix);
@@ -323,7 +324,7 @@ fn turn_of(stream: &Stream<'_>) -> Result<QuarterTurn, String> {
     };
     match (number(0), number(1), number(3), number(4)) {
         (Some(a), Some(b), Some(c), Some(d)) => QuarterTurn::from_matrix(a, b, c, d),
-        _ => Err("the display matrix is too short".to_owned()),
+        _ => Err(TurnError::Short),
     }
 }
 

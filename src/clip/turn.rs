@@ -19,6 +19,24 @@ pub enum QuarterTurn {
     Clockwise270,
 }
 
+/// Why a display matrix asks for no quarter turn.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub(super) enum TurnError {
+    #[error("the display matrix is too short")]
+    Short,
+    #[error("the display matrix is empty")]
+    Empty,
+    #[error("the picture is mirrored")]
+    Mirrored,
+    #[error("the picture is stretched")]
+    Stretched,
+    #[error("the picture is tilted by {by_deg:.1} degrees")]
+    Tilted {
+        /// By how much, degrees.
+        by_deg: f64,
+    },
+}
+
 impl QuarterTurn {
     /// The turn that a display matrix asks for, from the four numbers of its linear part.
     ///
@@ -26,17 +44,17 @@ impl QuarterTurn {
     /// `QuickTime` File Format, "Matrices": x' = a p + c q + x, y' = b p + d q + y, y downward.
     ///
     /// # Errors
-    /// What is wrong, in a few words, when the matrix is mirrored, stretched, empty or tilted.
-    pub(super) fn from_matrix(a: f64, b: f64, c: f64, d: f64) -> Result<Self, String> {
+    /// What is wrong when the matrix is mirrored, stretched, empty or tilted.
+    pub(super) fn from_matrix(a: f64, b: f64, c: f64, d: f64) -> Result<Self, TurnError> {
         let (scale_p, scale_q) = (a.hypot(b), c.hypot(d));
         if scale_p == 0.0 || scale_q == 0.0 {
-            return Err("the display matrix is empty".to_owned());
+            return Err(TurnError::Empty);
         }
         if a * d - b * c < 0.0 {
-            return Err("the picture is mirrored".to_owned());
+            return Err(TurnError::Mirrored);
         }
         if (scale_p / scale_q - 1.0).abs() > STRETCH_TOLERANCE {
-            return Err("the picture is stretched".to_owned());
+            return Err(TurnError::Stretched);
         }
         let angle_p_rad = b.atan2(a);
         let angle_q_rad = (-c).atan2(d);
@@ -46,8 +64,9 @@ impl QuarterTurn {
             left_rad.sin().atan2(left_rad.cos()).abs()
         };
         if off(angle_p_rad) > TILT_TOLERANCE_RAD || off(angle_q_rad) > TILT_TOLERANCE_RAD {
-            let angle_deg = angle_p_rad.to_degrees();
-            return Err(format!("the picture is tilted by {angle_deg:.1} degrees"));
+            return Err(TurnError::Tilted {
+                by_deg: angle_p_rad.to_degrees(),
+            });
         }
         Ok(match (quarters as i32).rem_euclid(4) {
             0 => Self::None,
@@ -128,23 +147,19 @@ mod tests {
         };
         assert_eq!(tilted(90.9), Ok(QuarterTurn::Clockwise90));
         assert_eq!(tilted(-179.2), Ok(QuarterTurn::Half));
-        assert!(tilted(91.1).unwrap_err().contains("91.1 degrees"));
+        let Err(TurnError::Tilted { by_deg }) = tilted(91.1) else {
+            panic!("{:?}", tilted(91.1))
+        };
+        assert!((by_deg - 91.1).abs() < 1e-9, "{by_deg}");
         assert!(tilted(45.0).is_err());
     }
 
     #[test]
     fn mirrored_stretched_and_empty_matrices_are_refused() {
-        assert!(
-            QuarterTurn::from_matrix(-1.0, 0.0, 0.0, 1.0)
-                .unwrap_err()
-                .contains("mirrored")
-        );
-        assert!(
-            QuarterTurn::from_matrix(1.0, 0.0, 0.0, 1.2)
-                .unwrap_err()
-                .contains("stretched")
-        );
-        assert!(QuarterTurn::from_matrix(0.0, 0.0, 0.0, 0.0).is_err());
+        let refused = |a, d| QuarterTurn::from_matrix(a, 0.0, 0.0, d).unwrap_err();
+        assert_eq!(refused(-1.0, 1.0), TurnError::Mirrored);
+        assert_eq!(refused(1.0, 1.2), TurnError::Stretched);
+        assert_eq!(refused(0.0, 0.0), TurnError::Empty);
     }
 
     #[test]

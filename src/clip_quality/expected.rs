@@ -3,7 +3,7 @@
 
 use super::{Grade, Item, RunEvidence, at_most};
 use crate::findings::Key;
-use crate::uncertainty::{Quantity, Result95};
+use crate::uncertainty::{Quantity, QuantityReason, Result95};
 
 /// Half-widths of the 95 % intervals. Speed as a share: 2 % tells two treatments apart, 15 % a good run from a
 /// bad one.
@@ -29,10 +29,10 @@ pub(super) fn items(run: &RunEvidence<'_>, moved: bool) -> Vec<Item> {
 }
 
 /// Half the width of a quantity's interval.
-fn half_width(quantity: &Quantity) -> Result<(f64, f64), String> {
+fn half_width(quantity: &Quantity) -> Result<(f64, f64), QuantityReason> {
     match quantity {
         Quantity::Stated { value, low, high } => Ok((*value, (high - low) / 2.0)),
-        Quantity::NotObservable { reason } => Err(reason.clone()),
+        Quantity::NotObservable { reason } => Err(*reason),
     }
 }
 
@@ -46,7 +46,7 @@ fn speed(result: &Result95, of: &str) -> Item {
                 .number("speed_half_width_m_per_s", half)
                 .number("speed_half_width_share", share)
         }
-        Err(why) => item(Grade::NotUsable, why),
+        Err(why) => item(Grade::NotUsable, why.to_string()),
     }
 }
 
@@ -58,8 +58,8 @@ fn slip(result: &Result95, of: &str, moved: bool) -> Item {
             format!("\u{b1} {half:.3} of the largest slip{of}"),
         )
         .number("slip_half_width", half),
-        Err(why) if moved => item(Grade::NotUsable, why),
-        Err(why) => item(Grade::NotSeen, why),
+        Err(why) if moved => item(Grade::NotUsable, why.to_string()),
+        Err(why) => item(Grade::NotSeen, why.to_string()),
     }
 }
 
@@ -71,6 +71,6 @@ fn drift(result: &Result95, of: &str) -> Item {
             format!("\u{b1} {:.1} mm a metre{of}", 1000.0 * half),
         )
         .number("drift_half_width_m_per_m", half),
-        Err(why) => item(Grade::NotUsable, why),
+        Err(why) => item(Grade::NotUsable, why.to_string()),
     }
 }

@@ -76,7 +76,7 @@ fn whole(evidence: &Evidence<'_>) -> Item {
 
 fn clock(evidence: &Evidence<'_>) -> Item {
     let (grade, says) = match evidence.clock_doubt {
-        Some(doubt) => (Grade::NotUsable, doubt.to_owned()),
+        Some(doubt) => (Grade::NotUsable, doubt.to_string()),
         None if (evidence.slowed - 1.0).abs() > 1e-9 => (
             Grade::Good,
             format!(

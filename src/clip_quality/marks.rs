@@ -3,6 +3,7 @@
 use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
 use crate::camera::{View, ViewSource};
 use crate::colour::{Closeness, Colour, closeness};
+use crate::motion::MotionReason;
 use crate::track::{MIN_CIRCLING_FRAMES, Place, Places, Tracklet, join_tracklets, link_tracklets};
 
 /// Diameters of the sticker, px: from 14 on a disc is placed to some hundredths of a pixel (DEVELOPERS.md,
@@ -172,8 +173,11 @@ fn wheel_mark(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Op
                     cannot be seen to turn";
         return Some(item(grade, says).change(what));
     }
-    if let Some(lost) = lost_turns(run).filter(|lost| !lost.by_rate) {
-        return Some(item(Grade::NotUsable, lost.why).change(&lost.what));
+    let by_rate = |lost: &MotionReason| matches!(lost, MotionReason::HalfTurns { .. });
+    if let Some(lost) = lost_turns(run).filter(|lost| !by_rate(lost)) {
+        return Some(
+            item(Grade::NotUsable, lost.fact()).change(&lost.remedy().unwrap_or_default()),
+        );
     }
     let (seen, by_size) = seen_well(
         &run.track.wheel,
@@ -189,22 +193,8 @@ fn wheel_mark(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool) -> Op
 }
 
 /// Why a wheel mark that was seen shows no turns.
-pub(super) struct LostTurns {
-    pub(super) why: String,
-    pub(super) what: String,
-    /// Whether the frame rate is to blame.
-    pub(super) by_rate: bool,
-}
-
-/// The reason of the motion stage, which ends with what to do.
-pub(super) fn lost_turns(run: &RunEvidence<'_>) -> Option<LostTurns> {
-    let reason = run.analysis.ok()?.motion.wheel.as_ref().err()?;
-    let (why, what) = reason.rsplit_once("; ").unwrap_or((reason, ""));
-    Some(LostTurns {
-        why: why.to_owned(),
-        what: what.to_owned(),
-        by_rate: what.contains("frames a second"),
-    })
+pub(super) fn lost_turns(run: &RunEvidence<'_>) -> Option<MotionReason> {
+    run.analysis.ok()?.motion.wheel.as_ref().err().copied()
 }
 
 const LAY_FOUR: &str =
@@ -216,7 +206,7 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
         Err(why) => {
             let what =
                 "lay four or more floor marks that the whole clip shows, and check their places";
-            return floor_item(Grade::NotUsable, why.to_owned()).change(what);
+            return floor_item(Grade::NotUsable, why.to_string()).change(what);
         }
     };
     match &view.source {
@@ -227,13 +217,16 @@ fn floor_marks(run: &RunEvidence<'_>) -> Item {
             ..
         } => marks_that_fit(run, view, (*marks, *residual_px), *moving),
         ViewSource::PlainScale { .. } => {
-            let why = view.note.clone().unwrap_or_default();
-            let says = format!("a plain scale only: sideways motion is not shown ({why})");
+            let why = view
+                .note
+                .map_or_else(String::new, |why| format!(" ({why})"));
+            let says = format!("a plain scale only: sideways motion is not shown{why}");
             floor_item(Grade::Usable, says).change(LAY_FOUR)
         }
         ViewSource::PixelsOnly => {
-            let why = view.note.clone().or_else(|| view.scale.clone().err());
-            floor_item(Grade::NotUsable, why.unwrap_or_default()).change(LAY_FOUR)
+            let why = view.note.or(view.scale.err());
+            let says = why.map_or_else(String::new, |why| why.to_string());
+            floor_item(Grade::NotUsable, says).change(LAY_FOUR)
         }
     }
 }

@@ -8,7 +8,7 @@ mod file;
 mod marks;
 mod run;
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
 use crate::priors::Priors;
 use crate::sighting::Sightings;
@@ -153,7 +153,7 @@ pub struct Evidence<'a> {
     /// What was wrong with the file.
     pub damage: &'a [String],
     /// Why the clock cannot be believed.
-    pub clock_doubt: Option<&'a str>,
+    pub clock_doubt: Option<&'a ClockDoubt>,
     /// How often the file's time goes by for one second of the run; 1 but for slow motion.
     pub slowed: f64,
     /// The rest; why the sticker could not be followed, with what to do, where it could not.
@@ -168,9 +168,9 @@ pub struct RunEvidence<'a> {
     /// What is known of the run.
     pub priors: &'a Priors,
     /// How the floor is seen, or why that cannot be told.
-    pub view: Result<&'a View, &'a str>,
+    pub view: Result<&'a View, AnalysisReason>,
     /// The analysis, or why there is none.
-    pub analysis: Result<&'a Analysis, &'a str>,
+    pub analysis: Result<&'a Analysis, AnalysisReason>,
     /// Intervals of the run, or of an ordinary one that stands in where nothing moves.
     pub result: Option<&'a Result95>,
 }

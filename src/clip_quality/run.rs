@@ -4,6 +4,7 @@ use super::marks::lost_turns;
 use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
 use crate::camera::Projection;
 use crate::findings::{Key, RollingSource};
+use crate::motion::MotionReason;
 use crate::sighting::Blob;
 use crate::track::Place;
 use nalgebra::Point3;
@@ -75,9 +76,9 @@ pub(super) fn wheel_rate(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: 
     };
     let wheel = match (&analysis.motion.wheel, lost_turns(run)) {
         (Ok(wheel), _) => wheel,
-        (Err(_), Some(lost)) if lost.by_rate => {
-            return item(Grade::NotUsable, format!("{limit}; here {}", lost.why))
-                .change(&lost.what);
+        (Err(_), Some(lost @ MotionReason::HalfTurns { .. })) => {
+            return item(Grade::NotUsable, format!("{limit}; here {}", lost.fact()))
+                .change(&lost.remedy().unwrap_or_default());
         }
         (Err(_), _) => return item(by_limit, limit),
     };
@@ -178,7 +179,7 @@ fn rest(run: &RunEvidence<'_>) -> Item {
             .change("start filming a second before the car is let go")
     };
     let release = match run.analysis {
-        Ok(analysis) => analysis.motion.release.as_ref().map_err(String::as_str),
+        Ok(analysis) => (analysis.motion.release.as_ref()).map_err(|why| (*why).into()),
         Err(why) => Err(why),
     };
     match release {
@@ -196,7 +197,7 @@ fn rest(run: &RunEvidence<'_>) -> Item {
             )
             .number("rest_s", rest_s)
         }
-        Err(why) => item(Grade::Usable, why.to_owned()),
+        Err(why) => item(Grade::Usable, why.to_string()),
     }
 }
 

@@ -12,11 +12,11 @@ use super::rows::{
 use super::say::{Asked, because, headline, sentence};
 use super::scatter::spread_sentence;
 use super::terminal::{order_words, shown_by_none};
+use crate::outputs::CAUTION;
 use crate::outputs::report::STYLE;
 use crate::outputs::report::coded::{Part, coded};
 use crate::outputs::report::plot::Drawn;
 use crate::treatments::{Comparison, OfQuantity};
-use crate::verdict::CAUTION;
 use askama::Template;
 
 /// Why a page could not be made. None of these happens for reasons of the runs.

@@ -3,7 +3,8 @@
 use super::ending::ways;
 use super::least::{Fit, least_squares};
 use super::{
-    CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, Pull, STANDARD_GRAVITY_M_PER_S2,
+    CarFacts, Effect, Estimate, Finding, FindingReason, Findings, Key, Moment, Pull,
+    STANDARD_GRAVITY_M_PER_S2,
 };
 use nalgebra::DVector;
 
@@ -56,19 +57,23 @@ pub struct Coast {
 /// such cars have.
 ///
 /// # Errors
-/// The reason, for the user, where there is too little of a coast.
-pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<Coast, String> {
-    let short = || "the clip shows no coast long enough to measure its slowing down".to_owned();
-    let part = coasting(moments, pull).ok_or_else(short)?;
+/// The reason where there is too little of a coast.
+pub fn fit_coast(
+    moments: &[Moment<'_>],
+    pull: &Pull,
+    car: &CarFacts,
+) -> Result<Coast, FindingReason> {
+    let short = FindingReason::ShortCoast;
+    let part = coasting(moments, pull).ok_or(short)?;
     let observations = ways(&part, car.lever);
     let (Some(first), Some(last)) = (observations.first(), observations.last()) else {
-        return Err(short());
+        return Err(short);
     };
     let seen_s = last.0 - first.0;
     if seen_s < MIN_COAST_S {
-        return Err(short());
+        return Err(short);
     }
-    let fits = fit_losses(&observations, &part).ok_or_else(short)?;
+    let fits = fit_losses(&observations, &part).ok_or(short)?;
     let speed = part[0].body.mean[3];
     let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
     // Wheels that spin on after the string's end push the car to a higher speed than it had then.
@@ -239,10 +244,10 @@ pub(super) fn add_quantities(
     moments: &[Moment<'_>],
     car: &CarFacts,
     out: &mut Findings,
-) -> Result<Coast, String> {
+) -> Result<Coast, FindingReason> {
     let coast = fit_coast(moments, &out.pull, car);
     let of = |get: &dyn Fn(&Coast) -> Estimate| -> Finding {
-        coast.as_ref().map(get).map_err(Clone::clone)
+        coast.as_ref().map(get).map_err(|why| *why)
     };
     out.values.insert(
         Key::CoastDecelerationMPerS2,

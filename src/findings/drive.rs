@@ -3,8 +3,8 @@
 
 use super::ending::{turns, ways};
 use super::least::least_squares;
-use super::{CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, NO_STRING};
-use crate::motion::{Motion, Wheel, WheelState};
+use super::{CarFacts, Effect, Estimate, Finding, FindingReason, Findings, Key, Missing, Moment};
+use crate::motion::{Motion, MotionReason, Wheel, WheelState};
 use std::f64::consts::TAU;
 
 pub(super) fn add_quantities(
@@ -29,15 +29,11 @@ pub(super) fn add_quantities(
             sd: string.sd,
         }),
         (Ok(turns), Err(_)) | (Err(_), Ok(turns)) => Ok(*turns),
-        (Err(why), Err(_)) => Err(why.clone()),
+        (Err(why), Err(_)) => Err(*why),
     };
-    let round_m = out
-        .rolling
-        .as_ref()
-        .map(|r| TAU * r.radius_m.value)
-        .map_err(Clone::clone);
+    let round_m = out.rolling.map(|r| TAU * r.radius_m.value);
     let as_way = |turns: Finding| {
-        let (turns, round) = (turns?, round_m.clone()?);
+        let (turns, round) = (turns?, round_m?);
         Ok(Estimate {
             value: turns.value * round,
             sd: turns.sd * round,
@@ -50,28 +46,25 @@ pub(super) fn add_quantities(
     out.values.insert(Key::LooseWheelTurns, loose);
 }
 
+const NO_STRING: FindingReason = FindingReason::NotOnSheet(Missing::String);
+
 /// Turns of the wheel from the rest to the end of the pull.
 fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let with_wheel: Vec<(f64, f64, f64)> = moments
         .iter()
         .filter_map(|m| m.wheel.map(|w| (m.body.time_s, w.mean[0], w.mean[1])))
         .collect();
-    let first = with_wheel
-        .first()
-        .ok_or("the wheel mark was not seen beside the sticker")?;
-    let change_point = out
-        .pull
-        .change_point
-        .ok_or("the end of the pull is not in view, or the pull fades out without a clear end")?;
+    let first = with_wheel.first().ok_or(FindingReason::WheelUnseen)?;
+    let change_point = out.pull.change_point.ok_or(FindingReason::EndUnclear)?;
     if out.pull.release_s.is_none() {
-        return Err("the car was already moving when the clip begins".to_owned());
+        return Err(MotionReason::AlreadyMoving.into());
     }
     super::slip::seen_since_start(moments, out.pull.release_s)?;
     let end_s = change_point.time_s.value;
     let after = with_wheel
         .iter()
         .find(|(t, _, _)| *t >= end_s)
-        .ok_or("the wheel mark was lost before the end of the pull")?;
+        .ok_or(FindingReason::WheelLostBeforeEnd)?;
     let angle = after.1 - after.2 * (after.0 - end_s);
     Ok(Estimate {
         value: (angle - first.1) / TAU,
@@ -84,7 +77,7 @@ const UNSEEN_TURNS: f64 = 0.03;
 
 fn string_slip(car: &CarFacts, wheel: &Finding) -> Finding {
     let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
-    let turned = wheel.as_ref().map_err(Clone::clone)?;
+    let turned = wheel.as_ref().map_err(|why| *why)?;
     Ok(Estimate {
         value: budget - turned.value,
         sd: budget_sd.hypot(turned.sd),
@@ -98,7 +91,7 @@ fn string_slip(car: &CarFacts, wheel: &Finding) -> Finding {
 fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
     let (budget, budget_sd) = car.string_turns.ok_or(NO_STRING)?;
     if out.pull.release_s.is_none() {
-        return Err("the car was already moving when the clip begins".to_owned());
+        return Err(MotionReason::AlreadyMoving.into());
     }
     super::slip::seen_since_start(moments, out.pull.release_s)?;
     let seen: Vec<(f64, WheelState)> = moments
@@ -112,7 +105,7 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
         seen.iter().max_by(|a, b| rate(a).total_cmp(&rate(b))),
         seen.last(),
     ) else {
-        return Err("the wheel mark was not seen beside the sticker".to_owned());
+        return Err(FindingReason::WheelUnseen);
     };
     // A car whose wheel rolls is fastest when its wheel is, and is placed better. (Where the wheel spins, slip is
     // to blame anyway.)
@@ -198,7 +191,7 @@ const FRAMES_AFTER_END: f64 = 2.0;
 /// A string that is out turns nothing, so axle and wheel keep step from then on: an observation a little after the end
 /// misses nothing, where one a frame before it misses what the axle ran ahead in that frame.
 fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Finding {
-    let axle: &Wheel = motion.axle.as_ref().map_err(Clone::clone)?;
+    let axle: &Wheel = motion.axle.as_ref().map_err(|why| *why)?;
     let step = moments
         .get(1)
         .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
@@ -220,7 +213,7 @@ fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Findi
         })
         .collect();
     let (Some(a), Some(b)) = (both.first(), both.last()) else {
-        return Err("wheel mark and axle mark were not seen together".to_owned());
+        return Err(FindingReason::AxleApart);
     };
     // The mark is small, and its circle is fitted: a hundredth of a turn at either end.
     let sd = (a.2 + b.2).max(0.0).sqrt().hypot(0.014 * TAU) / TAU;

@@ -17,8 +17,8 @@
 use super::coast::{AIR_PER_M, AIR_PER_M_SD, Coast};
 use super::gain::{DRIVEN_WHEELS, Slide, energy, mean_push, slides};
 use super::{
-    CarFacts, Estimate, Finding, Findings, Key, Moment, ORDINARY_LOSS, Phase,
-    STANDARD_GRAVITY_M_PER_S2,
+    CarFacts, Estimate, Finding, FindingReason, Findings, Key, Missing, Moment, ORDINARY_LOSS,
+    Phase, STANDARD_GRAVITY_M_PER_S2,
 };
 
 /// A kitchen balance weighs a car to about a hundredth. Common practice, no source.
@@ -33,16 +33,15 @@ const FREE_WHEELS: Estimate = Estimate {
 pub(super) fn add_quantities(
     moments: &[Moment<'_>],
     car: &CarFacts,
-    coast: &Result<Coast, String>,
+    coast: &Result<Coast, FindingReason>,
     out: &mut Findings,
 ) {
     let pulled = pulled(moments, car, coast, out);
-    let of = |get: fn(&Pulled) -> Estimate| -> Finding {
-        pulled.as_ref().map(get).map_err(Clone::clone)
-    };
+    let of =
+        |get: fn(&Pulled) -> Estimate| -> Finding { pulled.as_ref().map(get).map_err(|why| *why) };
     let slip = match (&pulled, out.get(Key::SpunAwayM)) {
         (Ok(pulled), Ok(spun)) => Ok(pulled.rubbing(&slides(moments, out), spun)),
-        (Err(why), _) => Err(why.clone()),
+        (Err(why), _) => Err(*why),
         (_, Err(why)) => Err(why),
     };
     let (moving, rolling) = (of(Pulled::moving), of(Pulled::rolling));
@@ -63,7 +62,7 @@ struct Loss {
 
 impl Loss {
     /// Of this car where its coast was seen, else of such cars.
-    fn of(coast: &Result<Coast, String>) -> Self {
+    fn of(coast: &Result<Coast, FindingReason>) -> Self {
         coast.as_ref().map_or(
             Self {
                 rolling: Estimate {
@@ -117,21 +116,21 @@ fn speed_at(moments: &[Moment<'_>], time_s: f64) -> f64 {
 fn pulled(
     moments: &[Moment<'_>],
     car: &CarFacts,
-    coast: &Result<Coast, String>,
+    coast: &Result<Coast, FindingReason>,
     out: &Findings,
-) -> Result<Pulled, String> {
+) -> Result<Pulled, FindingReason> {
     let mass_kg = car
         .mass_kg
-        .ok_or("the run sheet does not give the car's `mass_g`")?;
+        .ok_or(FindingReason::NotOnSheet(Missing::Mass))?;
     let pulled: Vec<&Moment<'_>> = moments
         .iter()
         .filter(|m| out.frames[m.frame].phase == Some(Phase::Powered))
         .collect();
     let (Some(first), Some(last)) = (pulled.first(), pulled.last()) else {
-        return Err("the pull was not in view".to_owned());
+        return Err(FindingReason::PullUnseen);
     };
     let (Some(end_s), Some(_)) = (out.pull.end_s, out.pull.release_s) else {
-        return Err("the pull was not in view from release to end".to_owned());
+        return Err(FindingReason::PullNotWhole);
     };
     let end_sd_s = out.get(Key::PoweredS).map_or(0.0, |e| e.sd);
     let speed = speed_at(moments, end_s);

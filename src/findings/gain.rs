@@ -30,7 +30,7 @@
 //! variables, worked here.
 
 use super::coast::{AIR_PER_M, AIR_PER_M_SD, COVERAGE, Coast};
-use super::{Estimate, Finding, Findings, Key, Moment, Phase};
+use super::{Estimate, Finding, FindingReason, Findings, Key, Moment, Phase};
 
 /// What the driven wheels' turning adds to the mass that a coast slows, `w`, and the standard uncertainty of
 /// that over such cars: two discs of 15 to 25 g, half of whose mass counts, on cars of 150 to 250 g. Common
@@ -42,23 +42,19 @@ pub(super) const DRIVEN_WHEELS: Estimate = Estimate {
 
 pub(super) fn add_quantities(
     moments: &[Moment<'_>],
-    coast: &Result<Coast, String>,
+    coast: &Result<Coast, FindingReason>,
     out: &mut Findings,
 ) {
     let gain = gain(moments, coast, out);
     out.values.insert(Key::GainWithoutSlipM, gain);
 }
 
-fn gain(moments: &[Moment<'_>], coast: &Result<Coast, String>, out: &Findings) -> Finding {
+fn gain(moments: &[Moment<'_>], coast: &Result<Coast, FindingReason>, out: &Findings) -> Finding {
     let spun = out.get(Key::SpunAwayM)?;
-    let coast = coast.as_ref().map_err(|_| {
-        "the clip shows no coast from which to tell what a metre of rolling costs".to_owned()
-    })?;
+    let coast = coast.as_ref().map_err(|_| FindingReason::NoCoastForGain)?;
     let rolling = coast.rolling;
     if rolling.value <= COVERAGE * rolling.sd {
-        return Err(
-            "the coast in view is too short to tell what a metre of rolling costs".to_owned(),
-        );
+        return Err(FindingReason::ShortCoastForGain);
     }
     let slides = slides(moments, out);
     let further = |rolling: f64, air: f64, wheels: f64, more: f64| {

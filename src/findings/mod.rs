@@ -30,6 +30,7 @@ mod least;
 mod off_line;
 mod path;
 mod pull;
+mod reason;
 mod slip;
 mod units;
 
@@ -39,12 +40,13 @@ pub use keys::{Effect, Key};
 pub use off_line::implied_skew_rad;
 pub use path::{PathFit, fit_path};
 pub use pull::{Pull, find_pull};
+pub use reason::{FindingReason, Missing};
 pub use slip::{
     RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670,
 };
 
 use crate::camera::View;
-use crate::motion::{BodyState, Lever, Motion, WheelState};
+use crate::motion::{BodyState, Lever, Motion, MotionReason, WheelState};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -58,7 +60,7 @@ pub struct Estimate {
 }
 
 /// An estimate, or why there is none.
-pub type Finding = Result<Estimate, String>;
+pub type Finding = Result<Estimate, FindingReason>;
 
 /// Which part of the run a frame belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -92,9 +94,6 @@ pub struct FrameFinding {
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
 pub const STATED_DISTANCE_M: f64 = 5.0;
 
-/// Why the string's turns are not judged where nobody asked.
-pub const NO_STRING: &str = "the run sheet does not give both `axle_diameter_mm` and `string_mm`";
-
 /// Everything found in a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
@@ -105,9 +104,9 @@ pub struct Findings {
     /// The pull: its end and whether that was seen.
     pub pull: Pull,
     /// The path's shape, where sideways motion can be seen.
-    pub path: Result<PathFit, String>,
+    pub path: Result<PathFit, FindingReason>,
     /// The rolling radius and where it comes from, where there is one.
-    pub rolling: Result<RollingRadius, String>,
+    pub rolling: Result<RollingRadius, FindingReason>,
     /// What each fault cost, m.
     pub effects: BTreeMap<Effect, Finding>,
 }
@@ -116,23 +115,23 @@ impl Findings {
     /// What a fault cost.
     ///
     /// # Errors
-    /// Why it is not observable, for the user.
+    /// Why it is not observable.
     pub fn effect(&self, effect: Effect) -> Finding {
         self.effects
             .get(&effect)
-            .cloned()
-            .unwrap_or_else(|| Err("it was not computed".to_owned()))
+            .copied()
+            .unwrap_or(Err(FindingReason::NotComputed))
     }
 
     /// A quantity.
     ///
     /// # Errors
-    /// Why it is not observable, for the user.
+    /// Why it is not observable.
     pub fn get(&self, key: Key) -> Finding {
         self.values
             .get(&key)
-            .cloned()
-            .unwrap_or_else(|| Err("it was not computed".to_owned()))
+            .copied()
+            .unwrap_or(Err(FindingReason::NotComputed))
     }
 }
 
@@ -230,28 +229,21 @@ pub fn find(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
 }
 
 /// Why the wheel's turns are not to be believed.
-fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<String> {
+fn wheel_in_doubt(out: &Findings, car: &CarFacts) -> Option<MotionReason> {
     let way = out.get(Key::DistanceM).ok()?.value;
     if let (Ok(rolling), Some((sheet, sheet_sd))) = (&out.rolling, car.wheel_radius_m) {
         let off = (rolling.radius_m.value - sheet).abs();
         if off > OFF_SHEET * sheet && off > SURELY * rolling.radius_m.sd.hypot(sheet_sd) {
-            return Some(format!(
-                "the wheel mark's turns on the coast ask for a wheel of {:.0} mm, the run sheet says {:.0} \
-                 mm: something else was taken for the mark, or turns were lost; film nearer, in better \
-                 light, or with more frames a second",
-                2000.0 * rolling.radius_m.value,
-                2000.0 * sheet
-            ));
+            return Some(MotionReason::OtherWheel {
+                rolls_on_m: rolling.radius_m.value,
+                sheet_m: sheet,
+            });
         }
     }
     let spun = out.get(Key::SpunAwayM).ok()?;
-    let short = -spun.value;
-    (short > LESS_THAN_ROLLING * way && short > SURELY * spun.sd).then(|| {
-        format!(
-            "the wheel mark turned {short:.2} m less than the car went, which no driving wheel does: \
-             something else was taken for the mark, or turns were lost"
-        )
-    })
+    let short_m = -spun.value;
+    (short_m > LESS_THAN_ROLLING * way && short_m > SURELY * spun.sd)
+        .then_some(MotionReason::TurnedLess { short_m })
 }
 
 fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
@@ -259,7 +251,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     let pull = find_pull(motion, &moments, car);
     let rolling = view
         .travel
-        .clone()
+        .map_err(FindingReason::from)
         .and_then(|()| rolling_radius(motion, &moments, &pull, car, &view.scale));
     let radius_m = rolling
         .as_ref()
@@ -269,7 +261,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
             let peak = moments.iter().find(|moment| pull.past_peak(moment));
             fit_path(motion, car, radius_m, peak.map(|moment| moment.travelled_m))
         }
-        Err(why) => Err(why.clone()),
+        Err(why) => Err((*why).into()),
     };
     let mut frames = vec![FrameFinding::default(); motion.body.states.len()];
     for moment in &moments {

@@ -1,8 +1,10 @@
 //! How far the car is off line, and what of that each term of the path's shape does.
 
 use super::{
-    CarFacts, Effect, Estimate, Finding, Findings, Key, Moment, PathFit, STATED_DISTANCE_M,
+    CarFacts, Effect, Estimate, Finding, FindingReason, Findings, Key, Missing, Moment, PathFit,
+    STATED_DISTANCE_M,
 };
+use crate::motion::MotionReason;
 
 /// Signed distance from the aim line of the middle of the driven axle, left positive, and its standard
 /// uncertainty, m. What a wheel that is not true shifts the car to the side is part of it.
@@ -46,8 +48,8 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
         Some((Estimate { value, sd }, m.travelled_m))
     });
     let unseen = || match &path {
-        Err(why) => why.clone(),
-        Ok(_) => "the sticker was not seen".to_owned(),
+        Err(why) => *why,
+        Ok(_) => MotionReason::StickerUnseen.into(),
     };
     out.values.insert(
         Key::FinalDeviationM,
@@ -61,7 +63,7 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
         _ => Err(unseen()),
     };
     out.values.insert(Key::DriftMPerM, drift);
-    let of = |get: fn(&PathFit) -> Estimate| path.as_ref().map(get).map_err(Clone::clone);
+    let of = |get: fn(&PathFit) -> Estimate| path.as_ref().map(get).map_err(|why| *why);
     out.values
         .insert(Key::AimErrorRad, of(|fit| fit.heading_rad));
     out.values
@@ -70,17 +72,15 @@ pub(super) fn add_quantities(moments: &[Moment<'_>], car: &CarFacts, out: &mut F
         .insert(Key::ImpliedSkewRad, skew(path.as_ref(), car));
     out.values.insert(
         Key::WobbleM,
-        path.as_ref().map_err(Clone::clone).and_then(|fit| {
-            fit.sway_m.ok_or_else(|| {
-                "the car did not go far enough in view to tell a sway from a curve".to_owned()
-            })
-        }),
+        path.as_ref()
+            .map_err(|why| *why)
+            .and_then(|fit| fit.sway_m.ok_or(FindingReason::SwayUntold)),
     );
     for effect in Effect::OF_THE_PATH {
         let finding = path
             .as_ref()
             .map(|fit| off_line(fit, effect))
-            .map_err(Clone::clone);
+            .map_err(|why| *why);
         out.effects.insert(effect, finding);
     }
 }
@@ -134,11 +134,11 @@ fn off_line(fit: &PathFit, effect: Effect) -> Estimate {
     }
 }
 
-fn skew(path: Result<&PathFit, &String>, car: &CarFacts) -> Finding {
-    let fit = path.map_err(Clone::clone)?;
+fn skew(path: Result<&PathFit, &FindingReason>, car: &CarFacts) -> Finding {
+    let fit = path.map_err(|why| *why)?;
     let wheelbase = car
         .wheelbase_m
-        .ok_or("the run sheet does not give `wheelbase_mm`")?;
+        .ok_or(FindingReason::NotOnSheet(Missing::Wheelbase))?;
     let k = fit.curvature_per_m;
     let slope = wheelbase / (1.0 + (wheelbase * k.value).powi(2));
     Ok(Estimate {

@@ -4,7 +4,7 @@
 //! Which of these terms a path has is not decided by thresholds: every combination is fitted to the same
 //! observations and weighs by its likelihood (`motion::shape`); each number is the mean over the models.
 
-use super::{CarFacts, Estimate};
+use super::{CarFacts, Estimate, FindingReason};
 use crate::motion::{
     CURVE, Compared, FreeRate, Lever, Line, Motion, Phase, Shape, ShapeFit, ShapeObservation,
     SwayCourse, YAW, compare, fit_shape, may_yaw, runs_far_enough, shape_observations, shapes,
@@ -85,13 +85,13 @@ const WORTH_FITTING: f64 = 0.01;
 /// speed, where that was seen.
 ///
 /// # Errors
-/// The reason, for the user, where the car did not go far enough.
+/// The reason where the car did not go far enough.
 pub fn fit_path(
     motion: &Motion,
     car: &CarFacts,
     radius_m: f64,
     coast_from_m: Option<f64>,
-) -> Result<PathFit, String> {
+) -> Result<PathFit, FindingReason> {
     let line = Line {
         from_m: Vector2::from(car.aim_from_m),
         heading_rad: car.aim_heading_rad,
@@ -101,9 +101,10 @@ pub fn fit_path(
         .last()
         .map_or(0.0, |observation| observation.distance_m);
     if over_m < MIN_PATH_M || observations.len() < MIN_OBSERVATIONS {
-        return Err(format!(
-            "the car went {over_m:.2} m in view; its path has a shape from {MIN_PATH_M} m"
-        ));
+        return Err(FindingReason::ShortPath {
+            over_m,
+            least_m: MIN_PATH_M,
+        });
     }
     let phases = phases(&observations, motion, radius_m);
     let compared = compared(&observations, &phases, motion, car.lever)?;
@@ -142,7 +143,7 @@ fn compared(
     phases: &[Phase],
     motion: &Motion,
     lever: Lever,
-) -> Result<Compared, String> {
+) -> Result<Compared, FindingReason> {
     let candidates = if motion.tuning.shapes.is_empty() {
         shapes(may_yaw(observations), phases)
     } else {
@@ -151,7 +152,7 @@ fn compared(
     let tries = motion.tuning.free_rate.map_or(1, |free| free.tries);
     let compared = compare(observations, lever, &candidates, tries);
     if compared.models.is_empty() {
-        return Err("the path is too short to have a shape".to_owned());
+        return Err(FindingReason::NoShape);
     }
     Ok(compared)
 }

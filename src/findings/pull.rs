@@ -1,8 +1,8 @@
 //! The pull of the string: when it began and ended, the highest speed, and the coast after it.
 
 use super::ending::{ChangePoint, Of, find_change_point, turns, ways};
-use super::{CarFacts, Estimate, Finding, Findings, Key, Moment, Phase};
-use crate::motion::Motion;
+use super::{CarFacts, Estimate, Finding, FindingReason, Findings, Key, Moment, Phase};
+use crate::motion::{Motion, MotionReason};
 use std::f64::consts::TAU;
 
 /// When the pull began and ended.
@@ -142,7 +142,7 @@ pub(super) fn add_quantities(motion: &Motion, moments: &[Moment<'_>], out: &mut 
                 value: release.time_s,
                 sd: release.sd_s,
             }),
-            Err(why) => Err(why.clone()),
+            Err(why) => Err((*why).into()),
         },
     );
     out.values
@@ -151,17 +151,13 @@ pub(super) fn add_quantities(motion: &Motion, moments: &[Moment<'_>], out: &mut 
     out.values.insert(Key::DistanceM, distance(moments));
 }
 
-/// Why the car's own way does not tell when the string ran out.
-const END_UNTOLD: &str = "the car's speed alone does not tell when the string ran out: a wheel that spins goes on pushing \
-                          until it grips; put a mark on the driven wheel and keep it in view";
-
 fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
-    let release = motion.release.as_ref().map_err(Clone::clone)?;
+    let release = motion.release.as_ref().map_err(|why| *why)?;
     if motion.wheel.is_err() && motion.axle.is_err() {
-        return Err(END_UNTOLD.to_owned());
+        return Err(FindingReason::EndUntold);
     }
     let (Some(peak), Some(end)) = (pull.peak_s, pull.end_s) else {
-        return Err("the car was still gaining speed when it left the view".to_owned());
+        return Err(FindingReason::StillGaining);
     };
     let step = moments
         .get(1)
@@ -193,7 +189,7 @@ fn peak_speed(moments: &[Moment<'_>]) -> Finding {
         .iter()
         .map(speed)
         .max_by(|a, b| surely(a).total_cmp(&surely(b)))
-        .ok_or("the sticker was not seen")?;
+        .ok_or(MotionReason::StickerUnseen)?;
     Ok(Estimate {
         sd: highest.sd.hypot(PEAK_SHARE * highest.value),
         ..highest
@@ -202,7 +198,7 @@ fn peak_speed(moments: &[Moment<'_>]) -> Finding {
 
 fn distance(moments: &[Moment<'_>]) -> Finding {
     let (Some(first), Some(last)) = (moments.first(), moments.last()) else {
-        return Err("the sticker was not seen".to_owned());
+        return Err(MotionReason::StickerUnseen.into());
     };
     let sd = (super::slip::along_var(first) + super::slip::along_var(last)).sqrt();
     Ok(Estimate {

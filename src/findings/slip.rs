@@ -1,11 +1,11 @@
 //! Slip of the driven wheel, the radius it rolls on, and the travel that was spun away.
 
 use super::{
-    CarFacts, Effect, Estimate, Finding, Findings, Key, MIN_RIM_SPEED_M_PER_S, Moment, Phase, Pull,
-    STANDARD_GRAVITY_M_PER_S2,
+    CarFacts, Effect, Estimate, Finding, FindingReason, Findings, Key, MIN_RIM_SPEED_M_PER_S,
+    Missing, Moment, Phase, Pull, STANDARD_GRAVITY_M_PER_S2,
 };
-use crate::camera::{Scale, View};
-use crate::motion::{Motion, WheelState};
+use crate::camera::{CameraReason, Scale, View};
+use crate::motion::{Motion, MotionReason, WheelState};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -82,25 +82,21 @@ const MAX_UNEVEN: f64 = 0.04;
 /// the track are: a speed that they make wrong looks like slip.
 ///
 /// # Errors
-/// The reason, for the user, where neither is to be had.
+/// The reason where neither is to be had.
 pub fn rolling_radius(
     motion: &Motion,
     moments: &[Moment<'_>],
     pull: &Pull,
     car: &CarFacts,
-    scale: &Result<Scale, String>,
-) -> Result<RollingRadius, String> {
+    scale: &Result<Scale, CameraReason>,
+) -> Result<RollingRadius, FindingReason> {
     if let Err(why) = &motion.wheel {
-        return Err(why.clone());
+        return Err((*why).into());
     }
     // Without metres all lengths are in pixels, and alike.
     let scale = scale.as_ref().copied().unwrap_or_default();
     if scale.uneven > MAX_UNEVEN {
-        return Err(format!(
-            "the car came nearer or went away by {:.0} % while it ran, and a plain scale cannot follow that; \
-             lay four floor marks that are not in a line",
-            100.0 * scale.uneven
-        ));
+        return Err(FindingReason::UnevenScale { by: scale.uneven });
     }
     let coasting: Vec<&Moment<'_>> = moments
         .iter()
@@ -128,10 +124,7 @@ pub fn rolling_radius(
             });
         }
     }
-    let (value, sd) = car.wheel_radius_m.ok_or(
-        "the clip shows no coast from which to take the rolling radius, and the run sheet does not \
-         give the wheel's diameter",
-    )?;
+    let (value, sd) = car.wheel_radius_m.ok_or(FindingReason::NoRadius)?;
     Ok(RollingRadius {
         radius_m: Estimate {
             value,
@@ -183,11 +176,11 @@ pub(super) fn add_quantities(
     // What was missed of a spinning wheel's start cannot be made up for later.
     let since_start = seen_since_start(moments, out.pull.release_s);
     let from_rest = match out.pull.release_s {
-        Some(_) => since_start.clone(),
-        None => Err("the car was already moving when it came into view".to_owned()),
+        Some(_) => since_start,
+        None => Err(MotionReason::AlreadyMoving.into()),
     };
     let turns = since_start.and_then(|()| wheel_turns(motion, moments, uneven));
-    let max = from_rest.clone().and_then(|()| max_slip(moments, out));
+    let max = from_rest.and_then(|()| max_slip(moments, out));
     let spun = from_rest.and_then(|()| spun_away(moments, out));
     let in_view: Vec<Moment<'_>> = moments
         .iter()
@@ -195,11 +188,7 @@ pub(super) fn add_quantities(
         .copied()
         .collect();
     let seen = spun_away(&in_view, out);
-    let radius = out
-        .rolling
-        .as_ref()
-        .map(|r| r.radius_m)
-        .map_err(Clone::clone);
+    let radius = out.rolling.map(|r| r.radius_m);
     let grip = grip_coefficient(moments, car, out);
     out.values.insert(Key::WheelTurns, turns);
     out.values.insert(Key::MaxSlip, max);
@@ -218,7 +207,7 @@ const FIRST_FRAMES: usize = 3;
 pub(super) fn seen_since_start(
     moments: &[Moment<'_>],
     release_s: Option<f64>,
-) -> Result<(), String> {
+) -> Result<(), FindingReason> {
     let Some(first) = moments.iter().find(|m| m.wheel.is_some()) else {
         // The reason why there is none says more.
         return Ok(());
@@ -231,10 +220,7 @@ pub(super) fn seen_since_start(
         return Ok(());
     }
     let late_s = first.body.time_s - start_s.unwrap_or(first.body.time_s);
-    Err(format!(
-        "the wheel mark was first seen {late_s:.2} s after the start; have the driven wheel in view, and lit, \
-         before the release"
-    ))
+    Err(FindingReason::WheelLate { late_s })
 }
 
 /// A forecast of the wheel after its mark was lost counts turns only while it is surer than this, rad: beyond,
@@ -243,13 +229,9 @@ const COUNTED_SD_RAD: f64 = 0.25 * TAU;
 
 /// # Errors
 /// That the wheel mark was lost too long before.
-fn counted(wheel: &WheelState) -> Result<(), String> {
+fn counted(wheel: &WheelState) -> Result<(), FindingReason> {
     if wheel.forecast && wheel.covariance[(0, 0)] > COUNTED_SD_RAD * COUNTED_SD_RAD {
-        return Err(
-            "the wheel mark was lost too early for its turns to be counted; film nearer, in better light, or \
-             from where nothing hides the wheel"
-                .to_owned(),
-        );
+        return Err(FindingReason::WheelLost);
     }
     Ok(())
 }
@@ -258,12 +240,10 @@ fn counted(wheel: &WheelState) -> Result<(), String> {
 /// sticker does as well, and the first or the last angle is read about a wrong middle by as much.
 fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding {
     if let Err(why) = &motion.wheel {
-        return Err(why.clone());
+        return Err((*why).into());
     }
     let mut seen = moments.iter().filter_map(|m| m.wheel);
-    let first = seen
-        .next()
-        .ok_or("the wheel mark was not seen beside the sticker")?;
+    let first = seen.next().ok_or(FindingReason::WheelUnseen)?;
     let last = seen.next_back().unwrap_or(first);
     counted(last)?;
     let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
@@ -294,14 +274,12 @@ fn powered<'a, 'b>(
 /// drawn towards no slip by as much as the frames' scatter is explained by their own uncertainty
 /// (empirical Bayes: B. Efron and C. Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
-    out.rolling.as_ref().map_err(Clone::clone)?;
+    out.rolling?;
     let slips: Vec<SlipAt> = powered(moments, out)
         .filter_map(|m| out.frames[m.frame].slip)
         .collect();
     if slips.is_empty() {
-        return Err(
-            "the rim never turned fast enough under power for slip to be defined".to_owned(),
-        );
+        return Err(FindingReason::SlowRim);
     }
     // A frame says the more, the smaller its own uncertainty.
     let weight: f64 = slips.iter().map(|s| s.sd.powi(-2)).sum();
@@ -315,7 +293,7 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let largest = slips
         .iter()
         .max_by(|a, b| drawn(a).total_cmp(&drawn(b)))
-        .ok_or("the rim never turned fast enough under power for slip to be defined")?;
+        .ok_or(FindingReason::SlowRim)?;
     // A driven car does not run backwards: no more than all of the rim's way is lost.
     // ... and once more as the largest: what its own widened uncertainty may be is not stated as slip
     // (positive-part shrinkage, same source).
@@ -333,22 +311,22 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
 
 /// `∫ (ω R - v) dt` from the release to the end of the pull, as turned way less travelled way.
 fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
-    let rolling = out.rolling.as_ref().map_err(Clone::clone)?;
+    let rolling = out.rolling?;
     let with_wheel: Vec<&Moment<'_>> = moments.iter().filter(|m| m.wheel.is_some()).collect();
     let start = with_wheel
         .iter()
         .rfind(|m| out.frames[m.frame].phase == Some(Phase::Rest))
         .or(with_wheel.first())
-        .ok_or("the wheel mark was not seen beside the sticker")?;
+        .ok_or(FindingReason::WheelUnseen)?;
     let end = with_wheel
         .iter()
         .rfind(|m| {
             out.frames[m.frame].phase == Some(Phase::Powered)
                 || out.pull.settled_s().is_some_and(|t| m.body.time_s <= t)
         })
-        .ok_or("the pull was not in view")?;
+        .ok_or(FindingReason::PullUnseen)?;
     let (Some(a), Some(b)) = (start.wheel, end.wheel) else {
-        return Err("the wheel mark was not seen beside the sticker".to_owned());
+        return Err(FindingReason::WheelUnseen);
     };
     counted(b)?;
     let turned = b.mean[0] - a.mean[0];
@@ -378,7 +356,7 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
 fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Finding {
     let share = car
         .driven_share
-        .ok_or("the run sheet does not give `driven_share`")?;
+        .ok_or(FindingReason::NotOnSheet(Missing::DrivenShare))?;
     let slipping: Vec<&Moment<'_>> = powered(moments, out)
         .filter(|m| {
             out.frames[m.frame]
@@ -387,7 +365,7 @@ fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> F
         })
         .collect();
     if slipping.len() < 5 {
-        return Err("the wheel did not slip long enough to show the friction".to_owned());
+        return Err(FindingReason::BriefSlip);
     }
     let loss = out
         .get(Key::CoastDecelerationMPerS2)

@@ -4,10 +4,10 @@
 //! (1/m). A car goes where it points, so heading and curvature are seen even at rest, from what follows.
 //! The model is curved; it is linearised about the trajectory of the pass before and smoothed again.
 
-use super::CarGeometry;
 use super::car_model::{CarModel, JUMP};
 use super::change_points::{Jumping, Settled, mixed, settle};
 use super::refine::SwayCourse;
+use super::{CarGeometry, MotionReason};
 use crate::camera::View;
 use crate::noise::{MOST_ALIKE_OF_SMOOTHED, first_order_inflation, integrated_autocorrelation};
 use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
@@ -78,7 +78,7 @@ const PASSES: usize = 3;
 /// `sway` is what a wobbling wheel adds to the heading, where such a sway was found.
 ///
 /// # Errors
-/// The reason, for the user, where the sticker was not seen or its rays do not meet its height.
+/// The reason where the sticker was not seen or its rays do not meet its height.
 pub fn smooth_body(
     track: &Track,
     view: &View,
@@ -86,12 +86,12 @@ pub fn smooth_body(
     released_s: Option<f64>,
     tuning: Option<&Settled>,
     sway: Option<&SwayCourse>,
-) -> Result<Body, String> {
+) -> Result<Body, MotionReason> {
     let first = track
         .sticker
         .iter()
         .position(Option::is_some)
-        .ok_or_else(|| "the sticker was not seen".to_owned())?;
+        .ok_or(MotionReason::StickerUnseen)?;
     let last = track.in_view.1.min(track.sticker.len() - 1).max(first);
     let mut model = CarModel::new(track, view, car, released_s, (first, last));
     if let Some(sway) = sway {

@@ -4,7 +4,7 @@
 use super::body::FloorObservation;
 use super::change_points::step_of;
 use super::refine::{Joint, SwayCourse, Swayed};
-use super::{CarGeometry, counting, jerk_model};
+use super::{CarGeometry, MotionReason, counting, jerk_model};
 use crate::camera::{Projection, View};
 use crate::smoothing::{Observation, StateEstimate, Step};
 use crate::track::{Place, Track};
@@ -88,7 +88,7 @@ impl<'a> CarModel<'a> {
     }
 
     /// Where each place puts the car when it heads along the aim line, and a first speed.
-    pub(super) fn start(&self) -> Result<Vec<Vector6<f64>>, String> {
+    pub(super) fn start(&self) -> Result<Vec<Vector6<f64>>, MotionReason> {
         let heading = self.car.aim_heading_rad;
         let offset = self.car.sticker(0.0, 0.0, heading);
         let mut points: Vec<(f64, Vector2<f64>)> = Vec::new();
@@ -98,11 +98,7 @@ impl<'a> CarModel<'a> {
             }
         }
         if points.len() < 3 {
-            return Err(
-                "the sticker's place does not meet the floor in this view; check the floor \
-                        marks' places and the sticker's height"
-                    .to_owned(),
-            );
+            return Err(MotionReason::OffTheFloor);
         }
         let along = Vector2::new(heading.cos(), heading.sin());
         Ok(self

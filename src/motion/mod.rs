@@ -55,6 +55,7 @@
 mod body;
 mod car_model;
 mod change_points;
+mod reason;
 mod refine;
 mod release;
 mod rows;
@@ -68,6 +69,7 @@ mod wheel;
 
 pub use body::{Body, BodyState, FloorObservation, smooth_body};
 pub use change_points::Settled;
+pub use reason::MotionReason;
 pub use refine::SwayCourse;
 pub use release::{Release, find_release};
 pub use rows::settle_readout;
@@ -168,13 +170,13 @@ impl Tuning {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Motion {
     /// When the car first moved, if a rest before it was seen.
-    pub release: Result<Release, String>,
+    pub release: Result<Release, MotionReason>,
     /// The car on the floor, an entry a frame; `None` outside the span in which the sticker was seen.
     pub body: Body,
     /// The driven wheel; the reason where its turning cannot be seen.
-    pub wheel: Result<Wheel, String>,
+    pub wheel: Result<Wheel, MotionReason>,
     /// The axle, where its end carries a mark of its own; the reason where its turning cannot be seen.
-    pub axle: Result<Wheel, String>,
+    pub axle: Result<Wheel, MotionReason>,
     /// What the smoothers settled on.
     pub tuning: Tuning,
 }
@@ -183,13 +185,13 @@ pub struct Motion {
 /// inputs).
 ///
 /// # Errors
-/// The reason, for the user, where the sticker's path cannot be put on the floor.
+/// The reason where the sticker's path cannot be put on the floor.
 pub fn estimate(
     track: &Track,
     view: &View,
     car: &CarGeometry,
     tuning: Option<Tuning>,
-) -> Result<Motion, String> {
+) -> Result<Motion, MotionReason> {
     let release = release(track, view, car);
     let seen = Seen {
         track,
@@ -202,7 +204,8 @@ pub fn estimate(
         Some(known) => seen.smoothed(Some(known), known.sway.clone())?,
     };
     let axle = seen.axle(&body, tuning.as_ref().and_then(|known| known.axle.as_ref()));
-    let settled = |wheel: &Result<Wheel, String>| wheel.as_ref().ok().map(|w| w.tuning.clone());
+    let settled =
+        |wheel: &Result<Wheel, MotionReason>| wheel.as_ref().ok().map(|w| w.tuning.clone());
     let tuning = Tuning {
         body: body.settled.clone(),
         wheel: settled(&wheel),
@@ -224,10 +227,10 @@ pub fn estimate(
 }
 
 /// When the car first moved.
-fn release(track: &Track, view: &View, car: &CarGeometry) -> Result<Release, String> {
+fn release(track: &Track, view: &View, car: &CarGeometry) -> Result<Release, MotionReason> {
     match (&view.travel, &view.moving) {
         // What moves in the picture of a camera that is not followed may be the camera.
-        (Err(why), _) => Err(why.clone()),
+        (Err(why), _) => Err((*why).into()),
         (Ok(()), None) => find_release(track, car.readout_s),
         (Ok(()), Some(_)) => find_release(&steadied::steadied(track, view, car), car.readout_s),
     }
@@ -242,7 +245,7 @@ const SWAY_ROUNDS: usize = 5;
 /// The car's path and the wheel's turn, smoothed with a sway.
 struct Smoothed {
     body: Body,
-    wheel: Result<Wheel, String>,
+    wheel: Result<Wheel, MotionReason>,
     sway: Option<SwayCourse>,
 }
 
@@ -261,7 +264,7 @@ impl Seen<'_> {
         &self,
         known: Option<&Tuning>,
         sway: Option<SwayCourse>,
-    ) -> Result<Smoothed, String> {
+    ) -> Result<Smoothed, MotionReason> {
         let (track, view, car) = (self.track, self.view, self.car);
         let of_body = known.map(|t| &t.body);
         let body = smooth_body(track, view, car, self.released_s, of_body, sway.as_ref())?;
@@ -276,7 +279,7 @@ impl Seen<'_> {
         marks: &[Circling<'_>],
         body: &Body,
         known: Option<&WheelTuning>,
-    ) -> Result<Wheel, String> {
+    ) -> Result<Wheel, MotionReason> {
         let times_s = &self.track.times_s;
         smooth_wheel(
             marks,
@@ -290,11 +293,9 @@ impl Seen<'_> {
     }
 
     /// The axle's turn, by the mark on its end.
-    fn axle(&self, body: &Body, known: Option<&WheelTuning>) -> Result<Wheel, String> {
+    fn axle(&self, body: &Body, known: Option<&WheelTuning>) -> Result<Wheel, MotionReason> {
         if self.track.axle.iter().all(Option::is_none) {
-            return Err(
-                "no mark on the axle's end was named in the run sheet, or none was seen".to_owned(),
-            );
+            return Err(MotionReason::NoAxleMark);
         }
         let mark = Circling {
             places: &self.track.axle,
@@ -307,7 +308,7 @@ impl Seen<'_> {
     ///
     /// The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle: a few
     /// rounds settle both.
-    fn smoothed_with_its_sway(&self) -> Result<Smoothed, String> {
+    fn smoothed_with_its_sway(&self) -> Result<Smoothed, MotionReason> {
         let mut out = self.smoothed(None, None)?;
         if self.view.lateral.is_err() {
             return Ok(out);

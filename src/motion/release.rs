@@ -1,5 +1,6 @@
 //! When the car was let go: the change point between rest and a beginning parabola, in both marks at once.
 
+use super::MotionReason;
 use crate::track::{Place, Places, Track};
 use nalgebra::{Matrix3, Vector2, Vector3};
 
@@ -75,8 +76,8 @@ struct Signal {
 /// Finds the release from the sticker and the wheel mark.
 ///
 /// # Errors
-/// The reason, for the user, where no rest before the motion was seen, or no motion.
-pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
+/// The reason where no rest before the motion was seen, or no motion.
+pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, MotionReason> {
     let interval = typical_interval(&track.times_s);
     let sticker = signal(&track.sticker, &track.times_s, readout_s)?;
     let mut signals = vec![sticker];
@@ -109,7 +110,7 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
     }
     let best = cost.iter().copied().fold(f64::INFINITY, f64::min);
     if !best.is_finite() {
-        return Err("the clip is too short".to_owned());
+        return Err(MotionReason::ShortClip);
     }
     let weighted: Vec<(f64, f64)> = times
         .iter()
@@ -125,11 +126,7 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, String> {
         / total;
     let sd_s = var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1);
     if mean - SURE_SDS * sd_s < track.times_s.first().copied().unwrap_or(0.0) {
-        return Err(
-            "whether the car stood still when the clip begins cannot be told; begin a second before the \
-             release, and hold the phone still"
-                .to_owned(),
-        );
+        return Err(MotionReason::RestUnsure);
     }
     Ok(Release { time_s: mean, sd_s })
 }
@@ -174,14 +171,14 @@ fn typical_interval(times_s: &[f64]) -> f64 {
         .max(1e-4)
 }
 
-fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, String> {
+fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, MotionReason> {
     let seen: Vec<(f64, Place)> = places
         .iter()
         .zip(times_s)
         .filter_map(|(place, time)| place.map(|p| (time + p.row_frac * readout_s, p)))
         .collect();
     if seen.len() < MIN_REST_FRAMES + 3 {
-        return Err("the mark was seen in too few frames".to_owned());
+        return Err(MotionReason::StickerSeldom);
     }
     let at = |p: &Place| Vector2::new(p.u_px, p.v_px);
     let rest_place = at(&seen[1].1);
@@ -190,7 +187,7 @@ fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, St
     let rough = seen
         .iter()
         .position(|(_, p)| (at(p) - rest_place).norm() > 0.35 * size)
-        .ok_or_else(|| "the car does not move in this clip".to_owned())?;
+        .ok_or(MotionReason::NeverMoves)?;
     let calm = &seen[..rough.saturating_sub(2).max(1)];
     let middle = component_median(calm, at);
     let scatter = calm_scatter(calm, middle, at).max(MIN_SCATTER_PX);
@@ -200,7 +197,7 @@ fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, St
         first -= 1;
     }
     if first < MIN_REST_FRAMES {
-        return Err("the car was already moving when the clip begins".to_owned());
+        return Err(MotionReason::AlreadyMoving);
     }
     let until = seen
         .iter()

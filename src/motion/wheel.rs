@@ -1,11 +1,11 @@
 //! The driven wheel's angle and rate from its mark, seen on the plane of the wheel's face.
 
-use super::CarGeometry;
 use super::body::{Body, BodyState};
 use super::change_points::Settled;
 use super::spin::Chain;
 use super::turns::{AngleObservation, Pace, Turns, count_turns};
 use super::uneven::Uneven;
+use super::{CarGeometry, MotionReason};
 use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
 use crate::track::{Place, Places};
 use nalgebra::{Matrix3, Point3, Vector2, Vector3};
@@ -109,7 +109,7 @@ pub struct Circling<'a> {
 /// what the smoother settled on, where that is known.
 ///
 /// # Errors
-/// The reason, for the user, where the wheel's turning cannot be seen.
+/// The reason where the wheel's turning cannot be seen.
 pub fn smooth_wheel(
     marks: &[Circling<'_>],
     times_s: &[f64],
@@ -118,13 +118,11 @@ pub fn smooth_wheel(
     body: &Body,
     released_s: Option<f64>,
     tuning: Option<&WheelTuning>,
-) -> Result<Wheel, String> {
+) -> Result<Wheel, MotionReason> {
     let mut seen = marks
         .iter()
         .map(|mark| looks_at(mark, times_s, view, car, body));
-    let (circle, first) = seen
-        .next()
-        .unwrap_or_else(|| Err("no mark was named".into()))?;
+    let (circle, first) = seen.next().unwrap_or(Err(MotionReason::NoWheelMark))?;
     let mut observations = first;
     // A further mark that cannot be followed takes nothing away from the first.
     for (_, further) in seen.flatten() {
@@ -178,7 +176,7 @@ fn looks_at(
     view: &View,
     car: &CarGeometry,
     body: &Body,
-) -> Result<(Circle, Vec<AngleObservation>), String> {
+) -> Result<(Circle, Vec<AngleObservation>), MotionReason> {
     let relative: Vec<Option<Relative>> = (0..mark.places.len())
         .map(|i| {
             let (place, state) = (mark.places[i].as_ref()?, body.states[i].as_ref()?);
@@ -187,9 +185,10 @@ fn looks_at(
         .collect();
     let count = relative.iter().flatten().count();
     if count < MIN_OBSERVATIONS {
-        return Err(format!(
-            "the wheel mark was seen beside the sticker in {count} frames; at least {MIN_OBSERVATIONS} are needed"
-        ));
+        return Err(MotionReason::FewWheelFrames {
+            seen: count,
+            needed: MIN_OBSERVATIONS,
+        });
     }
     let relative = match view.projection {
         Projection::Flat(_) => without_parallax(relative, body),
@@ -201,12 +200,7 @@ fn looks_at(
         && car.sticker_ahead_m != 0.0
         && off_hub > MAX_OFF_HUB * car.hub_height_m
     {
-        return Err(format!(
-            "what has the wheel mark's colour circles a point {:.0} mm from the hub that the run sheet \
-             gives; check `ahead_mm` and the wheel's diameter, and that nothing else near the car has \
-             that colour",
-            1000.0 * off_hub
-        ));
+        return Err(MotionReason::OffHub { by_m: off_hub });
     }
     let observations: Vec<AngleObservation> = relative
         .iter()
@@ -214,9 +208,7 @@ fn looks_at(
         .filter_map(|(frame, r)| angle_of(frame, r.as_ref()?, &circle))
         .collect();
     if observations.len() < MIN_OBSERVATIONS {
-        return Err(
-            "what has the wheel mark's colour does not keep to a circle about the hub".into(),
-        );
+        return Err(MotionReason::NoCircle);
     }
     Ok((circle, observations))
 }
@@ -318,7 +310,7 @@ fn without_parallax(relative: Vec<Option<Relative>>, body: &Body) -> Vec<Option<
 }
 
 /// The mark's circle: fitted where it turned enough, else about the hub that the sheet gives.
-fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Circle, String> {
+fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Circle, MotionReason> {
     let mut points: Vec<Vector2<f64>> = relative.iter().flatten().map(|r| r.at).collect();
     let mut circle = None;
     for _ in 0..3 {
@@ -338,10 +330,7 @@ fn circle_of(relative: &[Option<Relative>], radius_m: Option<f64>) -> Result<Cir
     if let Some(circle) = fitted {
         return Ok(circle);
     }
-    let radius = radius_m.ok_or(
-        "the wheel turned too little for its hub to be found, and the run sheet does not give the \
-         mark's radius",
-    )?;
+    let radius = radius_m.ok_or(MotionReason::TurnedTooLittle)?;
     Ok(Circle {
         centre: Vector2::zeros(),
         radius,
@@ -384,35 +373,30 @@ const MAX_AMBIGUOUS_SHARE: f64 = 0.2;
 const FRAME_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 
 /// # Errors
-/// The reason, for the user, where another count of turns is nearly as good.
-fn settled_count(turns: &Turns, observations: usize) -> Result<(), String> {
+/// The reason where another count of turns is nearly as good.
+fn settled_count(turns: &Turns, observations: usize) -> Result<(), MotionReason> {
     let kept = turns.angles.iter().flatten().count();
     let beyond = turns.ambiguous.iter().filter(|a| **a).count();
     let (sure, all) = (turns.sure_observations as f64, observations as f64);
     if (kept as f64) < MIN_KEPT_SHARE * sure {
-        return Err(format!(
-            "only {kept} of {} looks at the wheel mark keep to a circle and to a steady turn; film in \
-             better light or nearer, with nothing else of its colour near the car",
-            turns.sure_observations
-        ));
+        return Err(MotionReason::FewKept {
+            kept,
+            of: turns.sure_observations,
+        });
     }
     if beyond as f64 > MAX_AMBIGUOUS_SHARE * all {
-        let needed = turns.top_rate / PI;
-        let advice = FRAME_RATES.iter().find(|fps| **fps > needed).map_or_else(
-            || "use a larger wheel or a slower start".to_owned(),
-            |fps| format!("film at {fps:.0} frames a second or more"),
-        );
-        return Err(format!(
-            "the wheel turns by more than half a turn from one look at its mark to the next in {beyond} \
-             of {observations} looks, so its turns cannot be counted surely; {advice}"
-        ));
+        let needed_per_s = turns.top_rate / PI;
+        return Err(MotionReason::HalfTurns {
+            beyond,
+            of: observations,
+            enough_per_s: FRAME_RATES.into_iter().find(|fps| *fps > needed_per_s),
+        });
     }
     if sure < MIN_SURE_SHARE * all {
-        return Err(format!(
-            "after {} of {observations} looks at the wheel mark its turns can no longer be counted surely; keep \
-             the mark in view and in good light, or film at a higher frame rate",
-            turns.sure_observations
-        ));
+        return Err(MotionReason::CountUnsure {
+            sure: turns.sure_observations,
+            of: observations,
+        });
     }
     Ok(())
 }

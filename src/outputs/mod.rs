@@ -33,12 +33,13 @@ pub(crate) mod shown;
 pub mod sketch;
 mod summary;
 mod values;
+mod wording;
 mod words;
 
 pub use csvw::{METADATA_NAME, frames_metadata_json};
 pub use folder::{
-    CONTENTS_NAME, FileError, Kind, NewResult, Over, Recovered, WriteError, recover, result_folder,
-    write_whole,
+    CONTENTS_NAME, FileError, Foreign, Kind, NewResult, Over, Recovered, WriteError, recover,
+    result_folder, write_whole,
 };
 pub use frames::{COLUMNS, frames_csv};
 pub use printable::{printable, printable_lines, printable_path};
@@ -46,8 +47,10 @@ pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
 pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
+pub use wording::{CAUTION, VerdictWords, verdict_words};
 pub use words::summary_words;
 
+use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::camera::View;
 use crate::clip::ClipInfo;
 use crate::findings::Findings;
@@ -55,7 +58,7 @@ use crate::motion::Motion;
 use crate::priors::Priors;
 use crate::sheet::RunSheet;
 use crate::track::Track;
-use crate::two_views::{Alignment, Joined};
+use crate::two_views::{Alignment, AlignmentReason, JoinReason, Joined};
 use crate::uncertainty::Result95;
 use crate::verdict::Verdict;
 
@@ -74,7 +77,7 @@ pub struct Story<'a> {
     /// Where the frames' real times come from, in a user's words.
     pub clock: &'a str,
     /// Why the times cannot be believed. Nothing with a second in its unit is stated then.
-    pub clock_doubt: Option<&'a str>,
+    pub clock_doubt: Option<&'a ClockDoubt>,
     /// The run sheet.
     pub sheet: &'a RunSheet,
     /// What is known of the run.
@@ -82,7 +85,7 @@ pub struct Story<'a> {
     /// The marks in pixels.
     pub track: &'a Track,
     /// Motion and findings, or why there are none.
-    pub measured: Result<Measures<'a>, &'a str>,
+    pub measured: Result<Measures<'a>, AnalysisReason>,
     /// The second phone's clip of the same run, where there is one.
     pub end_view: Option<EndStory<'a>>,
 }
@@ -97,9 +100,9 @@ pub struct EndStory<'a> {
     /// What was wrong with its file and its clock.
     pub notes: &'a [String],
     /// How its clock lies to the side clip's, or why that cannot be told.
-    pub alignment: Result<&'a Alignment, &'a str>,
+    pub alignment: Result<&'a Alignment, AlignmentReason>,
     /// The joining, or why the side view stands alone.
-    pub joined: Result<&'a Joined, &'a str>,
+    pub joined: Result<&'a Joined, JoinReason>,
 }
 
 /// The measured part of a story.

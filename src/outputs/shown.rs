@@ -1,7 +1,7 @@
 //! Quantities as people read them: rounded to their uncertainty, in units of a handy size.
 
 use crate::findings::Key;
-use crate::uncertainty::Quantity;
+use crate::uncertainty::{Quantity, QuantityReason};
 
 /// A quantity in words.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -10,6 +10,15 @@ pub(crate) struct ShownQuantity {
     pub value: String,
     /// Ends of the 95 % interval, with the unit.
     pub interval: String,
+    /// The unit, after a space where one belongs; empty for none.
+    pub unit: String,
+}
+
+impl ShownQuantity {
+    /// The interval with its unit.
+    pub(crate) fn range(&self) -> String {
+        format!("{}{}", self.interval, self.unit)
+    }
 }
 
 /// What follows the number, and the factor from the file's unit.
@@ -90,10 +99,10 @@ pub(crate) fn number(value: f64, digits: usize) -> String {
 /// A quantity in words; the reason where it is not observable.
 ///
 /// # Errors
-/// The reason, for the user.
-pub(crate) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, String> {
+/// The reason.
+pub(crate) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, QuantityReason> {
     match quantity {
-        Quantity::NotObservable { reason } => Err(reason.clone()),
+        Quantity::NotObservable { reason } => Err(*reason),
         Quantity::Stated { value, low, high } => {
             let size = value.abs().max(low.abs()).max(high.abs());
             Ok(in_unit(*value, *low, *high, &unit_of(key, size)))
@@ -107,8 +116,8 @@ const NOTHING_M: f64 = 1e-3;
 /// A cost in words, with its interval.
 ///
 /// # Errors
-/// The reason, for the user, where it is not observable.
-pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, String> {
+/// The reason where it is not observable.
+pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, QuantityReason> {
     match quantity {
         Quantity::Stated { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
             Ok("0 mm (below 1)".to_owned())
@@ -122,8 +131,8 @@ pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, String> {
 /// A length in words.
 ///
 /// # Errors
-/// The reason, for the user, where it is not observable.
-pub(crate) fn show_length(quantity: &Quantity) -> Result<ShownQuantity, String> {
+/// The reason where it is not observable.
+pub(crate) fn show_length(quantity: &Quantity) -> Result<ShownQuantity, QuantityReason> {
     show(Key::DistanceM, quantity)
 }
 
@@ -142,9 +151,11 @@ fn in_unit(value: f64, low: f64, high: f64, unit: &Unit) -> ShownQuantity {
     } else {
         " "
     };
+    let unit = format!("{gap}{}", unit.words);
     ShownQuantity {
-        value: format!("{}{gap}{}", number(value, digits), unit.words),
+        value: format!("{}{unit}", number(value, digits)),
         interval: format!("{} to {}", number(low, digits), number(high, digits)),
+        unit,
     }
 }
 

@@ -1,5 +1,7 @@
 //! `summary.json`: the quantities, the verdict, and how they were measured.
 
+use super::wording::verdict_words;
+use super::words::not_compared;
 use super::{EndStory, Story};
 use crate::camera::View;
 use crate::findings::{Estimate, Key};
@@ -24,7 +26,7 @@ pub fn summary_json(story: &Story<'_>) -> Result<Vec<u8>, serde_json::Error> {
     for key in Key::ALL {
         let quantity = match &story.measured {
             Ok(measures) => measures.result.get(key),
-            Err(why) => Quantity::not_observable(why),
+            Err(why) => Quantity::not_observable(*why),
         };
         let mut quantity = serde_json::to_value(quantity)?;
         if let (Some(view), Some(map)) = (view_of(story, key), quantity.as_object_mut()) {
@@ -70,7 +72,7 @@ fn end_view(end: &EndStory<'_>) -> Value {
         let half = COVERAGE_FACTOR * of.sd;
         json!({"value": of.value, "low": of.value - half, "high": of.value + half})
     };
-    let mut notes: Vec<&str> = end.notes.iter().map(String::as_str).collect();
+    let mut notes = end.notes.to_vec();
     let mut out = json!({
         "clip": clip.map(|name| name.to_string_lossy()),
         "clip_sha256": end.clip_sha256,
@@ -80,7 +82,7 @@ fn end_view(end: &EndStory<'_>) -> Value {
         out["aligned_by"] = json!(found.by);
         out["offset_s"] = interval(found.offset_s);
         out["residual_s"] = found.residual_s.map_or(Value::Null, interval);
-        notes.extend(found.note.as_deref());
+        notes.extend(found.note.map(|note| note.to_string()));
     } else {
         // Why not is then the reason for which nothing was joined.
         out["aligned_by"] = Value::Null;
@@ -88,9 +90,9 @@ fn end_view(end: &EndStory<'_>) -> Value {
     match end.joined {
         Ok(joined) => {
             out["deviation_from"] = json!(joined.deviation_from);
-            notes.extend(joined.notes.iter().map(String::as_str));
+            notes.extend(not_compared(joined));
         }
-        Err(why) => notes.push(why),
+        Err(why) => notes.push(why.to_string()),
     }
     out["notes"] = json!(notes);
     out
@@ -146,13 +148,23 @@ pub fn sheet_facts(sheet: &RunSheet) -> Value {
 
 fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     match &story.measured {
-        Ok(measures) => serde_json::to_value(measures.verdict),
+        Ok(measures) => {
+            let words = verdict_words(measures.verdict, measures.result);
+            Ok(json!({
+                "cause": measures.verdict.cause,
+                "because": words.because,
+                "costs": serde_json::to_value(measures.verdict.costs())?,
+                "also": measures.verdict.also,
+                "not_seen": words.not_seen,
+                "try": words.try_next,
+            }))
+        }
         Err(why) => Ok(json!({
             "cause": "undetermined",
-            "because": [why],
+            "because": [why.to_string()],
             "costs": {},
             "also": [],
-            "not_seen": [why],
+            "not_seen": [why.to_string()],
             "try": [super::words::to_check(story)],
         })),
     }
@@ -185,7 +197,10 @@ fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {
         map.insert("view".into(), serde_json::to_value(&measures.view.source)?);
-        map.insert("view_note".into(), json!(measures.view.note));
+        map.insert(
+            "view_note".into(),
+            json!(measures.view.note.map(|why| why.to_string())),
+        );
         map.insert(
             "floor_marks_at_px".into(),
             marks_at_px(story, measures.view),

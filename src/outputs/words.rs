@@ -1,11 +1,12 @@
 //! The summary that a student understands in one reading.
 
-use super::{EndStory, Story, printable};
+use super::wording::{CAUTION, verdict_words};
+use super::{EndStory, Measures, Story, printable};
 use crate::camera::{FlatSource, ViewSource};
 use crate::track::TrackNote;
-use crate::two_views::{AlignedBy, ViewName};
+use crate::two_views::{AlignedBy, Joined, ViewName};
 use crate::uncertainty::COVERAGE_FACTOR;
-use crate::verdict::{CAUTION, Cause, Verdict};
+use crate::verdict::Cause;
 
 /// The words for the terminal, several lines.
 pub fn summary_words(story: &Story<'_>) -> String {
@@ -17,7 +18,7 @@ pub fn summary_words(story: &Story<'_>) -> String {
             line(&mut out, &format!("  {why}"));
         }
         Ok(measures) => {
-            verdict_words(&mut out, measures.verdict, name);
+            judged(&mut out, measures, name);
             let seen_by = view_words(&measures.view.source);
             line(&mut out, &format!("Seen by: {seen_by}"));
             if let Some(note) = &measures.view.note {
@@ -70,10 +71,12 @@ pub(super) fn to_check(story: &Story<'_>) -> &'static str {
 }
 
 /// What is to blame, why, and what to try.
-fn verdict_words(out: &mut String, verdict: &Verdict, name: &str) {
+fn judged(out: &mut String, measures: &Measures<'_>, name: &str) {
+    let verdict = measures.verdict;
+    let words = verdict_words(verdict, measures.result);
     let blamed = sentence(verdict.cause);
     line(out, &format!("Verdict for {name}: {blamed}"));
-    for reason in verdict.because.iter().take(4) {
+    for reason in words.because.iter().take(4) {
         line(out, &format!("  - {reason}"));
     }
     if !verdict.also.is_empty() {
@@ -85,7 +88,7 @@ fn verdict_words(out: &mut String, verdict: &Verdict, name: &str) {
         "  (in brackets: the interval that holds the true value in 95 of 100 cases)",
     );
     line(out, "Try:");
-    for (rank, step) in verdict.try_next.iter().enumerate() {
+    for (rank, step) in words.try_next.iter().enumerate() {
         line(out, &format!("  {}. {step}", rank + 1));
     }
 }
@@ -129,11 +132,18 @@ pub(super) fn end_words(end: &EndStory<'_>) -> Vec<String> {
                 }
                 Err(why) => note(out, std::iter::once(why)),
             }
-            note(out, joined.notes.iter());
+            note(out, not_compared(joined).iter());
         }
     }
     note(out, end.notes.iter());
     lines
+}
+
+/// What to know of the joining.
+pub(super) fn not_compared(joined: &Joined) -> Option<String> {
+    let words =
+        "the speeds of the two clips could not be compared to see that they show the same run";
+    (!joined.compared).then(|| words.to_owned())
 }
 
 fn note<T: std::fmt::Display>(out: &mut Vec<String>, notes: impl Iterator<Item = T>) {

@@ -10,7 +10,7 @@
 //! with a second in its unit is *not observable* until someone says at which rate the clip was taken. Where the car is
 //! pulled harder than tyres can, the floor marks may be named wrongly as well as the rate: nothing is stated then.
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, ClockDoubt, SlowSign, TooQuick};
 use crate::findings::{Estimate, Key, STANDARD_GRAVITY_M_PER_S2, moments};
 use crate::uncertainty::COVERAGE_FACTOR;
 
@@ -41,16 +41,13 @@ const CAPTURE_RATES: [f64; 6] = [60.0, 90.0, 120.0, 180.0, 240.0, 480.0];
 /// Factors of slowing that are tried where none is known.
 const SLOWINGS: [f64; 5] = [2.0, 4.0, 8.0, 16.0, 32.0];
 
-/// Why the clip's clock cannot be believed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Doubt {
-    /// What is wrong, by which numbers, and what to do, for the user.
-    pub words: String,
-    /// The same in short, for each quantity.
-    pub reason: String,
-    /// Slowing that would make the car an ordinary one. `None` where the car is too quick: then the sizes may as well
-    /// be wrong as the clock, and nothing that rests on either is stated.
-    pub likely_slowing: Option<f64>,
+/// What a doubted clip is worked out with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Instead {
+    /// A clock slowed by this factor, which would make the car an ordinary one.
+    Slowed(f64),
+    /// Nothing: the sizes may as well be wrong as the clock, and nothing that rests on either is stated.
+    Nothing(TooQuick),
 }
 
 /// Low end of a size's 95 % interval.
@@ -78,7 +75,11 @@ struct Signs {
 
 /// The reason to doubt the clock; `None` where the car is one that there can be.
 /// `file_fps` are the frames a second by the file's own times; `stated` says that the rate of capture was named.
-pub(super) fn doubt(analysis: &Analysis, file_fps: f64, stated: bool) -> Option<Doubt> {
+pub(super) fn doubt(
+    analysis: &Analysis,
+    file_fps: f64,
+    stated: bool,
+) -> Option<(ClockDoubt, Instead)> {
     judge(&signs(analysis)?, file_fps, stated)
 }
 
@@ -112,92 +113,59 @@ fn signs(analysis: &Analysis) -> Option<Signs> {
     })
 }
 
-fn judge(signs: &Signs, file_fps: f64, stated: bool) -> Option<Doubt> {
-    if let Some(evidence) = too_quick(signs) {
-        return Some(Doubt {
-            words: format!(
-                "the clip's clock or the run sheet's sizes cannot be right: {evidence}; check \
-                 `[camera] capture_fps` and the floor marks' places in the run sheet"
-            ),
-            reason: format!(
-                "the clock or the sizes are in doubt ({evidence}): check `[camera] capture_fps` and the floor marks' \
-                 places in the run sheet"
-            ),
-            likely_slowing: None,
-        });
+fn judge(signs: &Signs, file_fps: f64, stated: bool) -> Option<(ClockDoubt, Instead)> {
+    if let Some(quick) = too_quick(signs) {
+        return Some((ClockDoubt::TooQuick(quick), Instead::Nothing(quick)));
     }
     // Whoever named the rate knows better than a rule of thumb about such cars.
     if stated {
         return None;
     }
-    let evidence = too_slow(signs)?;
-    let rates = signs
-        .pull
-        .map_or_else(Vec::new, |pull| likely_rates(pull.value, file_fps));
-    let likely = match rates.as_slice() {
-        [] => String::new(),
-        rates => format!(
-            "; {} frames a second would make it an ordinary car",
-            rates.join(" or ")
-        ),
+    let sign = too_slow(signs)?;
+    let pull = signs.pull.map(|pull| pull.value);
+    let doubt = ClockDoubt::TooSlow {
+        sign,
+        file_per_s: file_fps,
+        likely_per_s: pull.map_or_else(Vec::new, |pull| likely_rates(pull, file_fps)),
     };
-    Some(Doubt {
-        reason: "the clip looks like slow motion whose rate nobody names: give `[camera] capture_fps` in \
-                 the run sheet"
-            .to_owned(),
-        words: format!(
-            "this looks like slow motion whose rate nobody names: {evidence}{likely}. Write the rate at \
-             which the clip was taken into the run sheet as `[camera] capture_fps`, or {file_fps:.0} if \
-             the clip plays as fast as the run was"
-        ),
-        likely_slowing: Some(signs.pull.map_or(1.0, |pull| likely_slowing(pull.value))),
+    Some((doubt, Instead::Slowed(pull.map_or(1.0, likely_slowing))))
+}
+
+fn too_quick(signs: &Signs) -> Option<TooQuick> {
+    let pull = signs.pull.filter(|p| low(*p) > HARDEST_PULL_M_PER_S2)?;
+    Some(TooQuick {
+        pull_m_per_s2: pull.value,
     })
 }
 
-fn too_quick(signs: &Signs) -> Option<String> {
-    let pull = signs.pull.filter(|p| low(*p) > HARDEST_PULL_M_PER_S2)?;
-    Some(format!(
-        "the car would gain {:.0} m/s in a second, more than tyres can push",
-        pull.value
-    ))
-}
-
-fn too_slow(signs: &Signs) -> Option<String> {
+fn too_slow(signs: &Signs) -> Option<SlowSign> {
     let spins = signs.slip_low.is_some_and(|low| low > SPIN);
     if let Some(pull) = signs.pull {
+        let pull_m_per_s2 = pull.value;
         if high(pull) < WEAKEST_PULL_M_PER_S2 {
-            return Some(format!(
-                "the car would gain only {:.3} m/s in a second under power",
-                pull.value
-            ));
+            return Some(SlowSign::WeakPull { pull_m_per_s2 });
         }
         if spins && high(pull) < WEAKEST_SPIN_M_PER_S2 {
-            return Some(format!(
-                "the wheel slips although the car would gain only {:.2} m/s in a second",
-                pull.value
-            ));
+            return Some(SlowSign::WeakSpin { pull_m_per_s2 });
         }
     }
     if let Some(coast) = signs.coast {
         let least = LEAST_ROLLING_SHARE * STANDARD_GRAVITY_M_PER_S2;
-        return (high(coast) < least).then(|| {
-            format!(
-                "the car would lose only {:.4} m/s in a second while it coasts, less than a train",
-                coast.value
-            )
+        return (high(coast) < least).then_some(SlowSign::FreeCoast {
+            loss_m_per_s2: coast.value,
         });
     }
     let peak = signs.peak.filter(|_| signs.pull.is_none())?;
-    (high(peak) < SLOWEST_PEAK_M_PER_S)
-        .then(|| format!("the car would never be faster than {:.2} m/s", peak.value))
+    (high(peak) < SLOWEST_PEAK_M_PER_S).then_some(SlowSign::LowPeak {
+        peak_m_per_s: peak.value,
+    })
 }
 
-fn likely_rates(pull: f64, file_fps: f64) -> Vec<String> {
+fn likely_rates(pull: f64, file_fps: f64) -> Vec<f64> {
     CAPTURE_RATES
-        .iter()
-        .filter(|rate| **rate > 1.5 * file_fps)
-        .filter(|rate| LIKELY_PULLS_M_PER_S2.contains(&(pull * (*rate / file_fps).powi(2))))
-        .map(|rate| format!("{rate:.0}"))
+        .into_iter()
+        .filter(|rate| *rate > 1.5 * file_fps)
+        .filter(|rate| LIKELY_PULLS_M_PER_S2.contains(&(pull * (rate / file_fps).powi(2))))
         .collect()
 }
 
@@ -235,23 +203,19 @@ mod tests {
     fn an_ordinary_car_is_believed_and_its_slow_motion_is_not() {
         assert_eq!(judge(&car(1.0), 30.0, false), None);
         for slowed in [4.0, 8.0, 16.0] {
-            let doubt = judge(&car(slowed), 30.0, false).unwrap();
-            assert!(
-                doubt.reason.contains("[camera] capture_fps"),
-                "{}",
-                doubt.reason
-            );
-            assert_eq!(doubt.likely_slowing, Some(slowed));
+            let (doubt, instead) = judge(&car(slowed), 30.0, false).unwrap();
+            assert!(matches!(doubt, ClockDoubt::TooSlow { .. }), "{doubt}");
+            assert_eq!(instead, Instead::Slowed(slowed));
         }
     }
 
     #[test]
     fn the_likely_rates_are_named() {
-        let doubt = judge(&car(8.0), 30.0, false).unwrap();
+        let (doubt, _) = judge(&car(8.0), 30.0, false).unwrap();
+        let words = doubt.to_string();
         assert!(
-            doubt.words.contains("180 or 240 or 480 frames a second"),
-            "{}",
-            doubt.words
+            words.contains("180 or 240 or 480 frames a second"),
+            "{words}"
         );
     }
 
@@ -264,9 +228,9 @@ mod tests {
     fn more_than_tyres_can_push_is_doubted_whoever_named_the_rate() {
         for stated in [false, true] {
             // Eight times too fast: 1.6 m/s² becomes 102 m/s².
-            let doubt = judge(&car(1.0 / 8.0), 30.0, stated).unwrap();
-            assert!(doubt.words.contains("more than tyres"), "{}", doubt.words);
-            assert_eq!(doubt.likely_slowing, None);
+            let (doubt, instead) = judge(&car(1.0 / 8.0), 30.0, stated).unwrap();
+            assert!(doubt.to_string().contains("more than tyres"), "{doubt}");
+            assert!(matches!(instead, Instead::Nothing(_)));
         }
     }
 
@@ -294,12 +258,11 @@ mod tests {
             ..car(slowed)
         };
         assert_eq!(judge(&late(1.0), 30.0, false), None);
-        assert!(
-            judge(&late(8.0), 30.0, false)
-                .unwrap()
-                .words
-                .contains("train")
-        );
+        let (doubt, _) = judge(&late(8.0), 30.0, false).unwrap();
+        let ClockDoubt::TooSlow { sign, .. } = doubt else {
+            panic!("{doubt}")
+        };
+        assert!(matches!(sign, SlowSign::FreeCoast { .. }), "{sign}");
         let no_coast = |slowed: f64| Signs {
             coast: None,
             ..late(slowed)

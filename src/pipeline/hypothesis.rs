@@ -4,13 +4,13 @@
 //! gives way to the next hypothesis; the last one is measured, once.
 
 use super::clock::{file_fps, median_interval_s};
-use super::doubt::{Doubt, doubt};
+use super::doubt::{Instead, doubt};
 use super::kit::{plan_contradicted, without_plan};
 use super::{Clock, Observed, Outline};
-use crate::analysis::{Analysis, analyse};
+use crate::analysis::{Analysis, AnalysisReason, ClockDoubt, analyse};
 use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
 use crate::motion::settle_readout;
-use crate::priors::{Prior, Priors, marks_named};
+use crate::priors::{Believed, Prior, Priors, marks_named};
 use crate::sheet::RunSheet;
 use crate::sighting::Sightings;
 use crate::track::{Track, TrackNote, follow};
@@ -25,7 +25,7 @@ pub(super) struct Hypothesis {
     /// Where those times come from.
     pub(super) clock: Clock,
     /// Why they cannot be believed.
-    pub(super) doubt: Option<Doubt>,
+    pub(super) doubt: Option<ClockDoubt>,
     /// Why the kit's plan was given up.
     pub(super) no_plan: Option<String>,
 }
@@ -36,18 +36,15 @@ pub(super) struct Trial {
     of: Hypothesis,
     priors: Priors,
     view: View,
-    analysis: Result<Analysis, String>,
+    analysis: Result<Analysis, AnalysisReason>,
 }
-
-const NEVER_MOVED: &str = "the sticker never moved in this clip, so there is no run to measure; start filming before the \
-                           release, and keep the car in view until it coasts";
 
 impl Hypothesis {
     /// Scores it.
     pub(super) fn tried(self) -> Trial {
         let (priors, view) = self.seen_by();
         let analysis = if self.track.notes.contains(&TrackNote::StickerStill) {
-            Err(NEVER_MOVED.to_owned())
+            Err(AnalysisReason::StickerStill)
         } else {
             analyse(&self.track, view.clone(), &priors, None)
         };
@@ -63,8 +60,8 @@ impl Hypothesis {
     /// sheet has them are held to be as uncertain as they show.
     fn seen_by(&self) -> (Priors, View) {
         let mut priors = priors_at(&self.sheet, &self.track);
-        if let Some(doubt) = &self.doubt {
-            priors.clock = Err(doubt.reason.clone());
+        if self.doubt.is_some() {
+            priors.clock = Believed::No;
         }
         let mut view = locate(&self.track, &priors.camera_sheet());
         if let Some(mark_sd_m) = misfit_m(&view, &priors) {
@@ -109,33 +106,31 @@ impl Trial {
         let named = (self.of.sheet.camera.capture_fps).or(observed.clip.capture_fps);
         let best = self.analysis.as_ref().ok();
         let fps = file_fps(&observed.seen);
-        let Some(doubt) = best
+        let Some((doubt, instead)) = best
             .zip(fps)
             .and_then(|(best, fps)| doubt(best, fps, named.is_some()))
         else {
             return self;
         };
-        let Some(slowing) = doubt.likely_slowing else {
-            let analysis = Err(doubt.reason.clone());
-            let doubt = Some(doubt);
-            let of = Hypothesis { doubt, ..self.of };
-            return Self {
-                of,
-                analysis,
-                ..self
-            };
-        };
-        let Hypothesis { track, .. } = self.of;
-        let times_s = track.times_s.iter().map(|time_s| time_s / slowing);
-        Hypothesis {
-            track: Track {
-                times_s: times_s.collect(),
-                ..track
-            },
+        let of = Hypothesis {
             doubt: Some(doubt),
             ..self.of
+        };
+        match instead {
+            Instead::Nothing(quick) => Self {
+                of,
+                analysis: Err(AnalysisReason::TooQuick(quick)),
+                ..self
+            },
+            Instead::Slowed(slowing) => {
+                let times_s = of.track.times_s.iter().map(|time_s| time_s / slowing);
+                let track = Track {
+                    times_s: times_s.collect(),
+                    ..of.track
+                };
+                Hypothesis { track, ..of }.tried()
+            }
         }
-        .tried()
     }
 
     /// The measurement by this hypothesis, with the sensor's row time that the clip shows. Where the sheet gives it,

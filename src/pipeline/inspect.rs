@@ -5,6 +5,7 @@ use super::hypothesis::priors_at;
 use super::imagined::imagined_run;
 use super::kit::{completed, marks_wanted};
 use super::{Clock, Observed, RunError, measure_observed, observe_clip};
+use crate::analysis::AnalysisReason;
 use crate::camera::{View, locate};
 use crate::clip_quality::{Checked, Evidence, RunEvidence, car_moved, check};
 use crate::priors::Priors;
@@ -42,12 +43,12 @@ pub fn inspect(
             track,
             priors,
             view: Ok(view),
-            analysis: Err("nothing was released in this clip"),
+            analysis: Err(AnalysisReason::NoRun),
             result: None,
         }),
         (None, Ok(run)) => {
             let shown = &run.outline;
-            let analysis = shown.analysis.as_ref().map_err(String::as_str);
+            let analysis = shown.analysis.as_ref().map_err(|why| *why);
             Ok(RunEvidence {
                 track: &shown.track,
                 priors: &shown.priors,
@@ -66,12 +67,11 @@ pub fn inspect(
         run.result = imagined.as_ref();
     }
     let shown = measured.as_ref().ok().map(|run| &run.outline);
-    let doubt = shown.and_then(|shown| shown.doubt.as_ref());
     Ok(check(&Evidence {
         seen: &observed.seen,
         wanted: &wanted,
         damage: &observed.damage,
-        clock_doubt: doubt.map(|doubt| doubt.words.as_str()),
+        clock_doubt: shown.and_then(|shown| shown.doubt.as_ref()),
         slowed: shown.map_or(1.0, |shown| shown.clock.slowed()),
         run: evidence,
     }))

@@ -169,8 +169,11 @@ pub(super) fn plan_contradicted(priors: &Priors, track: &Track, best: &Analysis)
         return None;
     }
     let wheel_m = priors.wheel_radius_m.value;
-    let rolling = best.motion.wheel.as_ref();
-    let why = match rolling.and(best.findings.rolling.as_ref()) {
+    let wheel = best.motion.wheel.as_ref();
+    let rolling = wheel
+        .map_err(|why| (*why).into())
+        .and(best.findings.rolling);
+    let why = match rolling {
         Err(why) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => format!("by it {why}"),
         Ok(on) if on.source == RollingSource::Coast && priors.wheel_radius_given => {
             let off_m = (on.radius_m.value - wheel_m).abs() - 2.0 * on.radius_m.sd;

@@ -3,6 +3,7 @@
 
 use super::{Clock, Measured, RunError, measure};
 use super::{EndView, measure_pair};
+use crate::analysis::AnalysisReason;
 use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
@@ -137,7 +138,7 @@ pub fn make_result(
         None => String::new(),
     };
     let shown = &measured.outline;
-    let clock_doubt = shown.doubt.as_ref().map(|doubt| doubt.words.as_str());
+    let clock_doubt = shown.doubt.as_ref();
     let clock = match clock_doubt {
         None => clock_words(shown.clock),
         Some(doubt) => format!("not known: {doubt}"),
@@ -191,10 +192,10 @@ fn write(
     Ok(made)
 }
 
-fn measures(measured: &Measured) -> Result<Measures<'_>, &str> {
-    let analysis = measured.outline.analysis.as_ref().map_err(String::as_str)?;
+fn measures(measured: &Measured) -> Result<Measures<'_>, AnalysisReason> {
+    let analysis = measured.outline.analysis.as_ref().map_err(|why| *why)?;
     let judged = measured.result.as_ref().zip(measured.verdict.as_ref());
-    let (result, verdict) = judged.ok_or("the run was not analysed")?;
+    let (result, verdict) = judged.ok_or(AnalysisReason::NoRun)?;
     Ok(Measures {
         view: &analysis.view,
         motion: &analysis.motion,
@@ -209,8 +210,8 @@ fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
         clip: &end.clip,
         clip_sha256,
         notes: &end.notes,
-        alignment: end.alignment.as_ref().map_err(String::as_str),
-        joined: end.joined.as_ref().map_err(String::as_str),
+        alignment: end.alignment.as_ref().map_err(|why| *why),
+        joined: end.joined.as_ref().map_err(|why| *why),
     }
 }
 

@@ -24,7 +24,7 @@
 //! Slow motion that plays slowly makes speeds too small by its factor and accelerations by its square. The rate of
 //! capture comes from the sheet, else from the tag that a phone wrote; where neither names it and the car is one
 //! that there cannot be (a pull below 0.2 m/s², a wheel that spins under a pull below 0.3, a coast freer than a
-//! train's), the clip is worked out with a likely rate, and `Priors::clock` says why seconds are not known: then
+//! train's), the clip is worked out with a likely rate, and `Priors::clock` says that seconds are not known: then
 //! `analyse` finds only what needs no clock (lengths, angles, turns, slip), so that nothing has to be taken back
 //! later (`findings/units.rs`). A pull above 1.5 g is doubted whoever named the rate; then the
 //! sizes may as well be wrong, and nothing is found. A twofold slowing of an
@@ -53,7 +53,6 @@ pub use batch::{
     sheet_of,
 };
 pub use clock::Clock;
-pub use doubt::Doubt;
 pub use error::RunError;
 pub use inspect::inspect;
 pub use kit::{marks_wanted, on_plan};
@@ -61,7 +60,7 @@ pub use making::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, mak
 pub use observation::{Observed, observe_clip, observe_frames};
 pub use pair::{EndView, measure_pair};
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
 use crate::clip::ClipInfo;
 use crate::priors::Priors;
@@ -98,7 +97,7 @@ pub struct Outline {
     /// Where the frames' real times come from.
     pub clock: Clock,
     /// Why those times cannot be believed; what needs them is then not found.
-    pub doubt: Option<Doubt>,
+    pub doubt: Option<ClockDoubt>,
     /// The marks in pixels.
     pub track: Track,
     /// What is known of the run.
@@ -106,7 +105,7 @@ pub struct Outline {
     /// How the floor is seen.
     pub view: View,
     /// What was found; the reason where the path cannot be put on the floor.
-    pub analysis: Result<Analysis, String>,
+    pub analysis: Result<Analysis, AnalysisReason>,
 }
 
 /// Measures a clip. `progress` is told frames done and frames expected.

@@ -1,11 +1,15 @@
 //! Two clips of one run: all stages for each, then the joining.
 
 use super::{Clock, Measured, RunError, measure};
+use crate::analysis::AnalysisReason;
 use crate::camera::Projection;
 use crate::clip::{ClipInfo, read_loudness};
 use crate::findings::{Estimate, Key};
 use crate::sheet::RunSheet;
-use crate::two_views::{Alignment, Joined, Moment, Snap, Viewed, align, find_snap, join};
+use crate::two_views::{
+    Alignment, AlignmentReason, JoinReason, Joined, Missed, Moment, Snap, SnapReason, ViewName,
+    Viewed, align, find_snap, join,
+};
 use crate::verdict::judge;
 use std::path::Path;
 
@@ -17,9 +21,9 @@ pub struct EndView {
     /// What was wrong with its file, and with its clock.
     pub notes: Vec<String>,
     /// How its clock lies to the side clip's; the reason where that cannot be told.
-    pub alignment: Result<Alignment, String>,
+    pub alignment: Result<Alignment, AlignmentReason>,
     /// The joined result; the reason where there is none and the side view stands alone.
-    pub joined: Result<Joined, String>,
+    pub joined: Result<Joined, JoinReason>,
 }
 
 /// Measures two clips of one run. What is joined is put into the side view's measures.
@@ -43,7 +47,7 @@ pub fn measure_pair(
         ours.result = Some(joined.result.clone());
     }
     let mut notes = theirs.damage;
-    notes.extend(theirs.outline.doubt.map(|doubt| doubt.words));
+    notes.extend(theirs.outline.doubt.map(|doubt| doubt.to_string()));
     Ok((
         ours,
         EndView {
@@ -58,25 +62,30 @@ pub fn measure_pair(
 fn joined(
     ours: &Measured,
     theirs: &Measured,
-    alignment: Result<&Alignment, &String>,
-) -> Result<Joined, String> {
+    alignment: Result<&Alignment, &AlignmentReason>,
+) -> Result<Joined, JoinReason> {
     join(
-        viewed(ours).map_err(|why| format!("the side view: {why}"))?,
-        viewed(theirs).map_err(|why| format!("the end view: {why}"))?,
-        alignment.map_err(Clone::clone)?,
+        viewed(ours, ViewName::Side)?,
+        viewed(theirs, ViewName::End)?,
+        alignment.map_err(|why| JoinReason::NotAligned(*why))?,
     )
 }
 
-fn viewed(measured: &Measured) -> Result<Viewed<'_>, String> {
-    let analysis = measured.outline.analysis.as_ref().map_err(Clone::clone)?;
-    let result = measured.result.as_ref().ok_or("it was not analysed")?;
+fn viewed(measured: &Measured, view: ViewName) -> Result<Viewed<'_>, JoinReason> {
+    let not_measured = |why| JoinReason::NotMeasured(Missed { view, why });
+    let analysis = measured
+        .outline
+        .analysis
+        .as_ref()
+        .map_err(|why| not_measured(*why))?;
+    let result = (measured.result.as_ref()).ok_or(not_measured(AnalysisReason::NoRun))?;
     Ok(Viewed { analysis, result })
 }
 
 fn moment(measured: &Measured) -> Result<Moment, RunError> {
     let first_motion = match &measured.outline.analysis {
-        Ok(analysis) => analysis.findings.get(Key::ReleaseS),
-        Err(why) => Err(why.clone()),
+        Ok(analysis) => analysis.findings.get(Key::ReleaseS).map_err(Into::into),
+        Err(why) => Err((*why).into()),
     };
     Ok(Moment {
         snap: snap(measured, first_motion.as_ref().ok())?,
@@ -92,20 +101,17 @@ const SNAP_NEAR_S: f64 = 0.3;
 fn snap(
     measured: &Measured,
     first_motion: Option<&Estimate>,
-) -> Result<Result<Snap, String>, RunError> {
-    let name = measured.clip.path.display();
+) -> Result<Result<Snap, SnapReason>, RunError> {
     if measured.outline.clock != Clock::File || measured.outline.doubt.is_some() {
-        return Ok(Err(format!(
-            "the sound of slow motion ({name}) is not in step"
-        )));
+        return Ok(Err(SnapReason::SlowMotion));
     }
     let Some(sound) = read_loudness(&measured.clip.path)? else {
-        return Ok(Err(format!("{name} has no sound")));
+        return Ok(Err(SnapReason::NoSound));
     };
     let (from_s, to_s) = first_motion.map_or((f64::NEG_INFINITY, f64::INFINITY), |motion| {
         (motion.value - SNAP_NEAR_S, motion.value + SNAP_NEAR_S)
     });
-    Ok(find_snap(&sound, measured.zero_s, from_s, to_s).map_err(|why| format!("{name}: {why}")))
+    Ok(find_snap(&sound, measured.zero_s, from_s, to_s))
 }
 
 fn phone_away_m(measured: &Measured) -> Option<f64> {

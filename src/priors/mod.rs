@@ -42,6 +42,15 @@ impl Prior {
     }
 }
 
+/// Whether something is held to be so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Believed {
+    /// It is.
+    Yes,
+    /// What the car does speaks against it.
+    No,
+}
+
 /// Everything known of the run, with uncertainties.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Priors {
@@ -83,9 +92,8 @@ pub struct Priors {
     pub readout_given: bool,
     /// Whether the camera sees the car's right side.
     pub from_right: bool,
-    /// Whether the frames' times are the run's; the reason where they may not be. Nothing with a second in its unit
-    /// is found then.
-    pub clock: Result<(), String>,
+    /// Whether the frames' times are the run's. Nothing with a second in its unit is found where they may not be.
+    pub clock: Believed,
     /// What was taken from the printed kit.
     pub from_kit: Vec<KitPart>,
     /// What the sheet did not say and what was taken instead, for the user.
@@ -132,7 +140,7 @@ impl Priors {
             readout_s: typical::readout(&sheet.camera),
             readout_given: sheet.camera.readout_s.is_some(),
             from_right,
-            clock: Ok(()),
+            clock: Believed::Yes,
             from_kit: sheet.from_kit.clone(),
             assumed,
             doubts,

@@ -191,15 +191,17 @@ fn view_words(view: &View) -> String {
         ViewSource::PlainScale { .. } => format!(
             "Only a plain scale so far, good to {:.0} %: {}",
             200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
-            view.note
-                .as_deref()
-                .unwrap_or("four floor marks that are not in a line would place the camera")
+            view.note.map_or_else(
+                || "four floor marks that are not in a line would place the camera".to_owned(),
+                |why| why.to_string()
+            )
         ),
         ViewSource::PixelsOnly => format!(
             "Nothing gives a scale yet: {}",
-            view.note
-                .as_deref()
-                .unwrap_or("name floor marks, or type the wheel mark's distance from the hub")
+            view.note.map_or_else(
+                || "name floor marks, or type the wheel mark's distance from the hub".to_owned(),
+                |why| why.to_string()
+            )
         ),
     }
 }
@@ -252,10 +254,10 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
             }
         })
         .collect();
-    out.extend(outline.doubt.as_ref().map(|doubt| doubt.words.clone()));
-    out.extend(outline.analysis.as_ref().err().cloned());
+    out.extend(outline.doubt.as_ref().map(ToString::to_string));
+    out.extend(outline.analysis.as_ref().err().map(ToString::to_string));
     if matches!(view.source, ViewSource::FloorMarks { .. }) {
-        out.extend(view.note.clone());
+        out.extend(view.note.map(|why| why.to_string()));
     }
     out.extend(outline.sheet.from_kit.iter().map(|part| part.words()));
     out.extend(sheet.doubts.iter().cloned());

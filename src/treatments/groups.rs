@@ -135,7 +135,10 @@ pub(super) fn quantities(
             .find_map(|seen| seen.as_ref().err());
         return Err(CompareError::NothingObserved {
             runs: runs.len(),
-            why: reason.map_or_else(|| "no reason is given".to_owned(), Clone::clone),
+            why: reason.map_or_else(
+                || "no reason is given".to_owned(),
+                |unseen| unseen.not_observable.clone(),
+            ),
         });
     }
     // What was asked for by name is shown even where nothing was seen, with the reasons.

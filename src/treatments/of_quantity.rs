@@ -87,7 +87,7 @@ pub fn of_quantity(
                 group,
                 value: *value,
             }),
-            Some(Err(why)) => left_out.push((place, why.clone())),
+            Some(Err(why)) => left_out.push((place, why.not_observable.clone())),
             None => left_out.push((place, "its summary does not have it".to_owned())),
         }
     }

@@ -22,7 +22,14 @@ const MOST_RUNS: usize = 2000;
 pub const LAYOUT: u64 = 1;
 
 /// A quantity of one run: its value and 95 % interval, or why it could not be observed.
-pub type Seen = Result<Value95, String>;
+pub type Seen = Result<Value95, Unseen>;
+
+/// Why a quantity of a run could not be observed, as its summary says it.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct Unseen {
+    /// The words.
+    pub not_observable: String,
+}
 
 /// A value with its own 95 % interval, from one clip.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
@@ -230,7 +237,7 @@ struct MethodPart {
 #[serde(untagged)]
 enum QuantityPart {
     Stated(Value95),
-    Unknown { not_observable: String },
+    Unknown(Unseen),
 }
 
 fn read_run(path: &Path) -> Result<Run, ReadError> {
@@ -254,30 +261,38 @@ fn read_run(path: &Path) -> Result<Run, ReadError> {
         });
     }
     let file: File = serde_json::from_value(whole).map_err(|error| not(error.to_string()))?;
-    let values = values(&file.rest).map_err(not)?;
+    let values = values(&file.rest).map_err(|why| not(why.to_string()))?;
     Ok(run(path, file, values))
 }
 
-fn values(rest: &Map<String, Value>) -> Result<BTreeMap<Key, Seen>, String> {
+/// Why a file's quantities cannot be read.
+#[derive(Debug, thiserror::Error)]
+enum ValueError {
+    #[error("`{}` is no quantity", .0.as_str())]
+    NoQuantity(Key),
+    #[error("`{}` lies outside its own interval", .0.as_str())]
+    OutsideInterval(Key),
+    #[error("it holds no quantity")]
+    None,
+}
+
+fn values(rest: &Map<String, Value>) -> Result<BTreeMap<Key, Seen>, ValueError> {
     let mut out = BTreeMap::new();
     for key in Key::ALL {
         // A quantity that a version does not know is none of its runs'.
         let Some(value) = rest.get(key.as_str()) else {
             continue;
         };
-        let part = QuantityPart::deserialize(value)
-            .map_err(|_| format!("`{}` is no quantity", key.as_str()))?;
+        let part = QuantityPart::deserialize(value).map_err(|_| ValueError::NoQuantity(key))?;
         let seen = match part {
-            QuantityPart::Unknown { not_observable } => Err(not_observable),
+            QuantityPart::Unknown(unseen) => Err(unseen),
             QuantityPart::Stated(v) if v.low <= v.value && v.value <= v.high => Ok(v),
-            QuantityPart::Stated(_) => {
-                return Err(format!("`{}` lies outside its own interval", key.as_str()));
-            }
+            QuantityPart::Stated(_) => return Err(ValueError::OutsideInterval(key)),
         };
         out.insert(key, seen);
     }
     if out.is_empty() {
-        return Err("it holds no quantity".to_owned());
+        return Err(ValueError::None);
     }
     Ok(out)
 }

@@ -1,16 +1,17 @@
 //! How much later the one phone's clock is than the other's.
 
-use super::Snap;
+use super::{AlignmentNote, AlignmentReason, Missed, Snap, SnapReason, ViewName};
 use crate::findings::Estimate;
+use crate::uncertainty::QuantityReason;
 use serde::Serialize;
 
 /// What one phone's clip says about the moment of release, on its own clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moment {
     /// The snap of the spring, or why it was not heard.
-    pub snap: Result<Snap, String>,
+    pub snap: Result<Snap, SnapReason>,
     /// First motion, or why it was not seen.
-    pub first_motion: Result<Estimate, String>,
+    pub first_motion: Result<Estimate, QuantityReason>,
     /// Way from the start mark to the phone, m, where the phone's place is known.
     pub phone_away_m: Option<f64>,
 }
@@ -34,8 +35,8 @@ pub struct Alignment {
     pub offset_s: Estimate,
     /// The offset by sound less that by first motion, s, where both are to be had.
     pub residual_s: Option<Estimate>,
-    /// Why it was not the sound, for the user.
-    pub note: Option<String>,
+    /// Why it was not the sound, or that the sound was not checked.
+    pub note: Option<AlignmentNote>,
 }
 
 impl Alignment {
@@ -60,24 +61,26 @@ const MOST_SDS: f64 = 4.0;
 /// Lines two clips up: by the snap in both sound tracks, else by first motion in both pictures.
 ///
 /// # Errors
-/// The reason, for the user, where neither is to be had in both.
-pub fn align(side: &Moment, end: &Moment) -> Result<Alignment, String> {
-    let by_sound = heard(side).and_then(|a| Ok(difference(a, heard(end)?)));
-    let by_motion = seen(side, "side").and_then(|a| Ok(difference(a, seen(end, "end")?)));
+/// The reason where neither is to be had in both.
+pub fn align(side: &Moment, end: &Moment) -> Result<Alignment, AlignmentReason> {
+    let by_sound =
+        heard(side, ViewName::Side).and_then(|a| Ok(difference(a, heard(end, ViewName::End)?)));
+    let by_motion =
+        seen(side, ViewName::Side).and_then(|a| Ok(difference(a, seen(end, ViewName::End)?)));
     match (by_sound, by_motion) {
         (Ok(sound), Ok(motion)) => {
             let residual = difference(sound, motion);
             let agree = residual.value.abs() <= MOST_SDS * residual.sd;
             Ok(Alignment {
-                by: if agree { AlignedBy::Sound } else { AlignedBy::FirstMotion },
+                by: if agree {
+                    AlignedBy::Sound
+                } else {
+                    AlignedBy::FirstMotion
+                },
                 offset_s: if agree { sound } else { motion },
                 residual_s: Some(residual),
-                note: (!agree).then(|| {
-                    format!(
-                        "the loudest bang in the two sound tracks disagrees with the first motion by \
-                         {:.0} ms, so it was not taken for the snap of the spring",
-                        1000.0 * residual.value
-                    )
+                note: (!agree).then_some(AlignmentNote::OtherBang {
+                    apart_s: residual.value,
                 }),
             })
         }
@@ -85,25 +88,21 @@ pub fn align(side: &Moment, end: &Moment) -> Result<Alignment, String> {
             by: AlignedBy::Sound,
             offset_s: sound,
             residual_s: None,
-            note: Some(format!(
-                "the sound could not be checked by the pictures: {why}"
-            )),
+            note: Some(AlignmentNote::Unchecked(why)),
         }),
         (Err(why), Ok(motion)) => Ok(Alignment {
             by: AlignedBy::FirstMotion,
             offset_s: motion,
             residual_s: None,
-            note: Some(format!("not lined up by sound: {why}")),
+            note: Some(AlignmentNote::NoSnap(why)),
         }),
-        (Err(sound), Err(motion)) => Err(format!(
-            "the two clips cannot be lined up: {sound}, and {motion}"
-        )),
+        (Err(sound), Err(motion)) => Err(AlignmentReason { sound, motion }),
     }
 }
 
 /// When the spring snapped: the sound's time less its way to the phone.
-fn heard(clip: &Moment) -> Result<Estimate, String> {
-    let snap = clip.snap.as_ref().map_err(Clone::clone)?;
+fn heard(clip: &Moment, view: ViewName) -> Result<Estimate, Missed<SnapReason>> {
+    let snap = clip.snap.map_err(|why| Missed { view, why })?;
     let away_m = clip.phone_away_m.map_or(USUAL_AWAY_M, |value| Estimate {
         value,
         sd: PLACED_SD_M,
@@ -114,10 +113,8 @@ fn heard(clip: &Moment) -> Result<Estimate, String> {
     })
 }
 
-fn seen(clip: &Moment, which: &str) -> Result<Estimate, String> {
-    clip.first_motion
-        .clone()
-        .map_err(|why| format!("the {which} view does not show the first motion ({why})"))
+fn seen(clip: &Moment, view: ViewName) -> Result<Estimate, Missed<QuantityReason>> {
+    clip.first_motion.map_err(|why| Missed { view, why })
 }
 
 fn difference(a: Estimate, b: Estimate) -> Estimate {
@@ -130,6 +127,7 @@ fn difference(a: Estimate, b: Estimate) -> Estimate {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::FindingReason;
 
     fn clip(snap_s: Option<f64>, motion_s: Option<f64>) -> Moment {
         Moment {
@@ -139,10 +137,10 @@ mod tests {
                     sd_s: 0.001,
                     rise: 50.0,
                 })
-                .ok_or_else(|| "there is no sound".to_owned()),
+                .ok_or(SnapReason::NoSound),
             first_motion: motion_s
                 .map(|value| Estimate { value, sd: 0.006 })
-                .ok_or_else(|| "it was already moving".to_owned()),
+                .ok_or(QuantityReason::Finding(FindingReason::PullUnseen)),
             phone_away_m: Some(2.0),
         }
     }
@@ -182,20 +180,30 @@ mod tests {
         let found = align(&clip(Some(0.3), Some(0.5)), &clip(Some(0.9), Some(0.9))).unwrap();
         assert_eq!(found.by, AlignedBy::FirstMotion);
         assert!((found.offset_s.value + 0.4).abs() < 1e-12);
-        assert!(found.note.unwrap().contains("200 ms"));
+        let Some(AlignmentNote::OtherBang { apart_s }) = found.note else {
+            panic!("{:?}", found.note)
+        };
+        assert!((apart_s + 0.2).abs() < 1e-12, "{apart_s}");
     }
 
     #[test]
     fn one_of_the_two_is_enough_and_neither_is_told() {
         let mute = align(&clip(None, Some(0.5)), &clip(Some(0.9), Some(0.9))).unwrap();
         assert_eq!(mute.by, AlignedBy::FirstMotion);
-        assert!(mute.note.unwrap().contains("there is no sound"));
+        assert_eq!(
+            mute.note,
+            Some(AlignmentNote::NoSnap(Missed {
+                view: ViewName::Side,
+                why: SnapReason::NoSound
+            }))
+        );
         let late = align(&clip(Some(0.5), None), &clip(Some(0.9), Some(0.9))).unwrap();
         assert_eq!(late.by, AlignedBy::Sound);
         let why = align(&clip(None, None), &clip(None, None)).unwrap_err();
-        assert!(
-            why.contains("no sound") && why.contains("side view"),
-            "{why}"
+        assert_eq!(
+            (why.sound.view, why.motion.view),
+            (ViewName::Side, ViewName::Side)
         );
+        assert_eq!(why.sound.why, SnapReason::NoSound);
     }
 }

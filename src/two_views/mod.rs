@@ -20,14 +20,16 @@
 //! view.
 
 mod align;
+mod reason;
 mod snap;
 
 pub use align::{AlignedBy, Alignment, Moment, align};
+pub use reason::{AlignmentNote, AlignmentReason, JoinReason, Missed, SnapReason};
 pub use snap::{Snap, find_snap};
 
 use crate::analysis::Analysis;
 use crate::findings::{Effect, FrameFinding, Key};
-use crate::uncertainty::{COVERAGE_FACTOR, FrameSpread, Quantity, Result95};
+use crate::uncertainty::{COVERAGE_FACTOR, FrameSpread, Quantity, QuantityReason, Result95};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -71,8 +73,8 @@ pub struct Joined {
     pub from: BTreeMap<Key, ViewName>,
     /// Which view the deviation of each frame came from, where one shows it.
     pub deviation_from: Option<ViewName>,
-    /// What to know about the joining, for the user.
-    pub notes: Vec<String>,
+    /// Whether the speeds of the two clips could be compared to see that they show the same run.
+    pub compared: bool,
 }
 
 /// Quantities that are told on the side clip's clock or over its extent where it knows them.
@@ -87,16 +89,15 @@ const COMPARED_FROM_M_PER_S: f64 = 0.3;
 /// Joins two views of one run.
 ///
 /// # Errors
-/// The reason, for the user, where the two clips show different runs.
-pub fn join(side: Viewed<'_>, end: Viewed<'_>, alignment: &Alignment) -> Result<Joined, String> {
-    let mut notes = Vec::new();
-    match same_run(side, end, alignment) {
-        Some(agree) => agree?,
-        None => notes.push(
-            "the speeds of the two clips could not be compared to see that they show the same run"
-                .to_owned(),
-        ),
-    }
+/// The reason where the two clips show different runs.
+pub fn join(
+    side: Viewed<'_>,
+    end: Viewed<'_>,
+    alignment: &Alignment,
+) -> Result<Joined, JoinReason> {
+    let same = same_run(side, end, alignment);
+    let compared = same.is_some();
+    same.unwrap_or(Ok(()))?;
     let mut from = BTreeMap::new();
     let mut result = side.result.clone();
     for key in Key::ALL {
@@ -131,7 +132,7 @@ pub fn join(side: Viewed<'_>, end: Viewed<'_>, alignment: &Alignment) -> Result<
         frames,
         from,
         deviation_from,
-        notes,
+        compared,
     })
 }
 
@@ -176,13 +177,14 @@ fn without_steering_where_spun(
     from: &mut BTreeMap<Key, ViewName>,
     result: &mut Result95,
 ) {
-    let why = match side.get(Key::SpunAwayM) {
-        Quantity::Stated { low, .. } if low > SPUN_M => {
-            "the wheel spun, and the view that shows the path does not show the wheel: a car turned by \
-             the spin cannot be told from one that steers itself or was set down askew"
-        }
-        _ => return,
-    };
+    if side
+        .get(Key::SpunAwayM)
+        .low()
+        .is_none_or(|low| low <= SPUN_M)
+    {
+        return;
+    }
+    let why = QuantityReason::SpunOutOfSight;
     for effect in STEERING_EFFECTS {
         result.effects.insert(effect, Quantity::not_observable(why));
     }
@@ -273,7 +275,7 @@ fn same_run(
     side: Viewed<'_>,
     end: Viewed<'_>,
     alignment: &Alignment,
-) -> Option<Result<(), String>> {
+) -> Option<Result<(), JoinReason>> {
     side.analysis.view.scale.as_ref().ok()?;
     end.analysis.view.scale.as_ref().ok()?;
     let theirs = speeds(end);
@@ -291,10 +293,7 @@ fn same_run(
     apart.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (sds, share) = *apart.get(apart.len() / 2)?;
     Some(if sds > OTHER_RUN_SDS && share > OTHER_RUN_SHARE {
-        Err(format!(
-            "the two clips do not show the same run: at the same moments their speeds differ by {:.0} %",
-            100.0 * share
-        ))
+        Err(JoinReason::OtherRun { apart: share })
     } else {
         Ok(())
     })
@@ -343,7 +342,7 @@ mod tests {
     fn the_surer_view_is_taken_or_the_only_one() {
         let wide = Quantity::stated(1.0, 0.8, 1.2);
         let narrow = Quantity::stated(1.1, 1.0, 1.2);
-        let none = Quantity::not_observable("it was not in view");
+        let none = Quantity::not_observable(QuantityReason::Indeterminate);
         assert_eq!(
             surer(wide.clone(), narrow.clone()),
             (ViewName::End, narrow.clone())

@@ -7,6 +7,7 @@
 //! practice, no source): coders for sound throw a shadow of a bang ahead of it, and pickers that look for
 //! the first change of power find the shadow.
 
+use super::SnapReason;
 use crate::clip::Loudness;
 
 /// The beginning of a bang.
@@ -41,8 +42,13 @@ const STORED_SD_S: f64 = 0.001;
 /// Finds the loudest rise between two times on the frames' clock, whose zero is `zero_s` on the file's.
 ///
 /// # Errors
-/// The reason, for the user, where nothing rises enough.
-pub fn find_snap(sound: &Loudness, zero_s: f64, from_s: f64, to_s: f64) -> Result<Snap, String> {
+/// The reason where nothing rises enough.
+pub fn find_snap(
+    sound: &Loudness,
+    zero_s: f64,
+    from_s: f64,
+    to_s: f64,
+) -> Result<Snap, SnapReason> {
     let power = &sound.mean_squares;
     let time_of = |slice: usize| sound.start_s - zero_s + slice as f64 * sound.slice_s;
     let slices = |length_s: f64| (length_s / sound.slice_s).round() as usize;
@@ -63,7 +69,7 @@ pub fn find_snap(sound: &Loudness, zero_s: f64, from_s: f64, to_s: f64) -> Resul
     }
     let at = best
         .filter(|_| rise >= LEAST_RISE)
-        .ok_or("no sudden sound stands out where the car begins to move")?;
+        .ok_or(SnapReason::NothingStandsOut)?;
     let (fine, within) = (slices(FINE_S), slices(LOUDEST_WITHIN_S));
     let last = (at + within).min(power.len() - fine);
     let first = at.saturating_sub(within).max(1);
@@ -150,7 +156,7 @@ mod tests {
     #[test]
     fn noise_has_no_snap_and_the_window_counts() {
         let why = find_snap(&room(None, 0.0), 0.1, 0.0, 5.0).unwrap_err();
-        assert!(why.contains("no sudden sound"), "{why}");
+        assert_eq!(why, SnapReason::NothingStandsOut);
         assert!(find_snap(&room(Some(0.8), 1000.0), 0.1, 1.2, 5.0).is_err());
         assert!(find_snap(&room(Some(0.8), 1000.0), 0.1, 0.0, 0.5).is_err());
     }

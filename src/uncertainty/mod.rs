@@ -30,9 +30,11 @@
 mod budget;
 mod own;
 mod quantity;
+mod reason;
 
 pub use budget::{Part, Share, Sources};
 pub use quantity::{COVERAGE_FACTOR, ModelWeights, Quantity, Result95};
+pub use reason::QuantityReason;
 
 use crate::analysis::{Analysis, analyse, car_facts};
 use crate::camera::{View, relocate};
@@ -249,8 +251,8 @@ fn combine(best: &Finding, sources: &Sources) -> Quantity {
             let half = sources.coverage_factor() * sources.total_sd();
             Quantity::stated(*value, value - half, value + half)
         }
-        Ok(_) => Quantity::not_observable("the numbers do not determine it"),
-        Err(reason) => Quantity::not_observable(reason),
+        Ok(_) => Quantity::not_observable(QuantityReason::Indeterminate),
+        Err(reason) => Quantity::not_observable(*reason),
     }
 }
 

@@ -1,8 +1,8 @@
 //! A value with its 95 % interval, or why there is none.
 
-use super::{FrameSpread, Share};
-use crate::findings::{Effect, Key};
-use serde::Serialize;
+use super::{FrameSpread, QuantityReason, Share};
+use crate::findings::{Effect, FindingReason, Key};
+use serde::{Serialize, Serializer};
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::collections::BTreeMap;
 
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 pub const COVERAGE_FACTOR: f64 = 1.959_964;
 
 /// A value with its 95 % interval, or the reason why the view does not show it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Quantity {
     /// Measured.
@@ -24,10 +24,14 @@ pub enum Quantity {
     },
     /// Not to be had from this clip.
     NotObservable {
-        /// Why, for the user.
-        #[serde(rename = "not_observable")]
-        reason: String,
+        /// Why.
+        #[serde(rename = "not_observable", serialize_with = "in_words")]
+        reason: QuantityReason,
     },
+}
+
+fn in_words<S: Serializer>(reason: &QuantityReason, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(reason)
 }
 
 impl Quantity {
@@ -37,9 +41,9 @@ impl Quantity {
     }
 
     /// A value that this clip does not show.
-    pub fn not_observable(reason: &str) -> Self {
+    pub fn not_observable(reason: impl Into<QuantityReason>) -> Self {
         Self::NotObservable {
-            reason: reason.to_owned(),
+            reason: reason.into(),
         }
     }
 
@@ -82,7 +86,7 @@ impl Quantity {
                 Self::stated(-value, (-high).max(0.0), -low)
             }
             Self::Stated { value, low, high } => Self::stated(value, low.max(0.0), high),
-            Self::NotObservable { .. } => self.clone(),
+            Self::NotObservable { .. } => *self,
         }
     }
 
@@ -120,8 +124,8 @@ impl Quantity {
                     sum + (high - value).hypot(above),
                 )
             }
-            (Self::NotObservable { .. }, _) => self.clone(),
-            (_, Self::NotObservable { .. }) => other.clone(),
+            (Self::NotObservable { .. }, _) => *self,
+            (_, Self::NotObservable { .. }) => *other,
         }
     }
 
@@ -178,16 +182,16 @@ impl Result95 {
     pub fn effect(&self, effect: Effect) -> Quantity {
         self.effects
             .get(&effect)
-            .cloned()
-            .unwrap_or_else(|| Quantity::not_observable("it was not computed"))
+            .copied()
+            .unwrap_or_else(|| Quantity::not_observable(FindingReason::NotComputed))
     }
 
     /// A quantity.
     pub fn get(&self, key: Key) -> Quantity {
         self.values
             .get(&key)
-            .cloned()
-            .unwrap_or_else(|| Quantity::not_observable("it was not computed"))
+            .copied()
+            .unwrap_or_else(|| Quantity::not_observable(FindingReason::NotComputed))
     }
 
     /// Its value, if known.

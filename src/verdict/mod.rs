@@ -10,27 +10,25 @@
 //! above what is negligible and, for terms of the path, when the models with it outweigh the others nineteen to
 //! one; the dearest is the cause, the others stand under `also`. "None" needs every cost, and the distance off line
 //! at the end of the view, to be surely below 8 % of the way (twice what is negligible, if that is more); else the
-//! verdict is "undetermined", and `not_seen` and `try` say what bars it and what would decide. Where the sheet has
+//! verdict is "undetermined", and the outputs say what bars it and what would decide. Where the sheet has
 //! the string and its end was not seen, the string's cost is bounded by the turns until the wheel was fastest
 //! (`findings/drive.rs`). Only what nobody asks is left out: a string that the sheet does not have, and a coast
 //! where none is in view. The verdict "none" names both as not judged. A verdict has no confidence of its own: the
 //! rule rests on 95 % intervals, so over simulated runs such a number was 0.98 for nearly all of them and told
 //! nothing.
 
-mod advice;
-mod reasons;
 mod weigh;
 
-use advice::advice;
-
-pub use advice::CAUTION;
-pub use weigh::{CLEAR_SHARE, NEGLIGIBLE_M, NEGLIGIBLE_SHARE, NEGLIGIBLE_SWAY_M, SURE_MODEL};
+pub use weigh::{
+    Bounds, CLEAR_SHARE, NEGLIGIBLE_M, NEGLIGIBLE_SHARE, NEGLIGIBLE_SWAY_M, Open, SURE_MODEL,
+    Weighed,
+};
 
 use crate::findings::Key;
 use crate::uncertainty::{Quantity, Result95};
 use serde::Serialize;
 use std::collections::BTreeMap;
-use weigh::{Bounds, Weighed, weigh};
+use weigh::weigh;
 
 /// What the run is blamed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -71,7 +69,7 @@ impl Cause {
 }
 
 /// What a cause cost.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Cost {
     /// For slip the distance wasted in wheelspin, for drive the turns that never reached the wheel as
     /// travel, for drag what an ordinary coast would have added; within the view, m. What the car would
@@ -85,7 +83,7 @@ pub struct Cost {
 }
 
 /// A cost at a stated distance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Away {
     /// Travel lost by then, m; for drag until the car stands.
     pub travel_lost_m: Quantity,
@@ -94,21 +92,23 @@ pub struct Away {
 }
 
 /// The judgement on a run.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
     /// The primary cause.
     pub cause: Cause,
-    /// The numbers that show it, most telling first.
-    pub because: Vec<String>,
-    /// What each cause cost, as far as this view shows it.
-    pub costs: BTreeMap<Cause, Cost>,
     /// Causes that count as well, dearest first.
     pub also: Vec<Cause>,
-    /// What this view could not show, and why.
-    pub not_seen: Vec<String>,
-    /// What to try, best first.
-    #[serde(rename = "try")]
-    pub try_next: Vec<String>,
+    /// What each cause cost, and how much of that was seen.
+    pub weighed: Vec<Weighed>,
+    /// What was too small to count.
+    pub bounds: Bounds,
+}
+
+impl Verdict {
+    /// What each cause cost, as far as this view shows it.
+    pub fn costs(&self) -> BTreeMap<Cause, Cost> {
+        self.weighed.iter().map(|w| (w.cause, w.cost)).collect()
+    }
 }
 
 /// Judges a run.
@@ -132,41 +132,11 @@ pub fn judge(result: &Result95) -> Verdict {
         None if all_clear => Cause::None,
         None => Cause::Undetermined,
     };
-    let also: Vec<Cause> = counting.iter().skip(1).map(|w| w.cause).collect();
+    let also = counting.iter().skip(1).map(|w| w.cause).collect();
     Verdict {
         cause,
-        because: reasons::because(cause, result, &bounds, &weighed),
-        try_next: advice(cause, &also, result, &weighed),
-        not_seen: not_seen(result, &weighed),
         also,
-        costs: weighed.into_iter().map(|w| (w.cause, w.cost)).collect(),
+        weighed,
+        bounds,
     }
-}
-
-fn not_seen(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
-    let vague = weighed.iter().filter_map(Weighed::open_words);
-    let not_asked = weighed
-        .iter()
-        .filter_map(Weighed::not_asked)
-        .map(|what| format!("not judged: {what}"));
-    let unseen = Key::ALL
-        .into_iter()
-        .filter_map(|key| match result.get(key) {
-            Quantity::NotObservable { reason } => Some(format!("{}: {reason}", key.as_str())),
-            Quantity::Stated { .. } => None,
-        });
-    let skewed = weighed
-        .iter()
-        .find(|w| w.cause == Cause::Alignment && w.another_may())
-        .map(|_| {
-            "alignment: the path curves, but this view cannot tell axles that are askew from a wheel that lets \
-             go before the other; a mark on the driven wheel in view, or more of the coast, would decide"
-                .to_owned()
-        });
-    skewed
-        .into_iter()
-        .chain(vague)
-        .chain(not_asked)
-        .chain(unseen)
-        .collect()
 }

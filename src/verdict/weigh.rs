@@ -1,8 +1,8 @@
 //! What each cause cost, and whether that is surely something or surely nothing.
 
 use super::{Away, Cause, Cost};
-use crate::findings::{Effect, Key, NO_STRING};
-use crate::uncertainty::{Quantity, Result95};
+use crate::findings::{Effect, FindingReason, Key, Missing};
+use crate::uncertainty::{Quantity, QuantityReason, Result95};
 
 /// A cost below this share of the way travelled is not worth mending: two hundredths is what cars of
 /// one class differ by from run to run. Common practice, no source.
@@ -21,11 +21,11 @@ pub const SURE_MODEL: f64 = 0.95;
 
 /// Costs that are too small to count, and large enough to bar "nothing found", m.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Bounds {
+pub struct Bounds {
     /// Below this a cost does not count.
-    pub(super) negligible_m: f64,
+    pub negligible_m: f64,
     /// Below this every cost must surely be for the verdict "none".
-    pub(super) clear_m: f64,
+    pub clear_m: f64,
 }
 
 impl Bounds {
@@ -40,9 +40,12 @@ impl Bounds {
 }
 
 /// A cause on the scales.
-pub(super) struct Weighed {
-    pub(super) cause: Cause,
-    pub(super) cost: Cost,
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighed {
+    /// The cause.
+    pub cause: Cause,
+    /// What it cost.
+    pub cost: Cost,
     /// Travel lost and metres off line together.
     size: Quantity,
     /// Below this the cause's cost does not count, m.
@@ -71,19 +74,20 @@ enum Seen {
 }
 
 impl Weighed {
-    pub(super) fn size_m(&self) -> f64 {
+    /// What it cost in all, m; 0 where that is not observable.
+    pub fn size_m(&self) -> f64 {
         self.size.value_or_zero()
     }
 
     /// Whether the cost is surely above what is negligible.
-    pub(super) fn counts(&self) -> bool {
+    pub fn counts(&self) -> bool {
         matches!(self.seen, Seen::Whole | Seen::Least)
             && self.model > SURE_MODEL
             && self.size.low().is_some_and(|low| low > self.bound_m)
     }
 
     /// Whether the cost is surely below what would matter, or not asked for.
-    pub(super) fn clear(&self) -> bool {
+    pub fn clear(&self) -> bool {
         match self.seen {
             Seen::NotAsked => true,
             Seen::Least => false,
@@ -92,38 +96,47 @@ impl Weighed {
     }
 
     /// Whether the cost is surely there but not surely this cause's.
-    pub(super) fn another_may(&self) -> bool {
+    pub fn another_may(&self) -> bool {
         self.model <= SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
     }
 
     /// Why this cause is not judged, where nobody asked.
-    pub(super) fn not_asked(&self) -> Option<String> {
-        match (&self.size, self.seen) {
-            (Quantity::NotObservable { reason }, Seen::NotAsked) => {
-                Some(format!("{} ({reason})", self.cause.as_str()))
-            }
+    pub fn not_asked(&self) -> Option<QuantityReason> {
+        match (self.size, self.seen) {
+            (Quantity::NotObservable { reason }, Seen::NotAsked) => Some(reason),
             _ => None,
         }
     }
 
     /// What bars "no fault found", where this cause does although it is not surely there.
-    pub(super) fn open_words(&self) -> Option<String> {
+    pub fn open(&self) -> Option<Open> {
         if self.clear() || self.counts() {
             return None;
         }
-        let high_mm = 1000.0 * self.size.high()?;
-        let cause = self.cause.as_str();
-        Some(match self.seen {
-            Seen::Most => format!(
-                "{cause}: the end of the pull was not seen; by the turns until then up to {high_mm:.0} mm may have \
-                 been lost"
-            ),
+        let at_most_m = self.size.high()?;
+        match self.seen {
+            Seen::Most => Some(Open::EndUnseen { at_most_m }),
             Seen::Whole if self.size.low().is_some_and(|low| low <= self.bound_m) => {
-                format!("{cause}: no sign of it, but up to {high_mm:.0} mm could hide in this view")
+                Some(Open::Hidden { at_most_m })
             }
-            _ => return None,
-        })
+            _ => None,
+        }
     }
+}
+
+/// What bars "no fault found" although nothing shows a fault.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Open {
+    /// The end of the pull was not seen; the turns until then bound what was lost.
+    EndUnseen {
+        /// That bound, m.
+        at_most_m: f64,
+    },
+    /// The interval is too wide.
+    Hidden {
+        /// Its high end, m.
+        at_most_m: f64,
+    },
 }
 
 /// All causes on the scales.
@@ -195,7 +208,7 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
     let in_view = result.effect(Effect::SpunInView);
     let at_least = matches!(spun, Quantity::NotObservable { .. })
         && matches!(in_view, Quantity::Stated { .. });
-    let size = if at_least { in_view } else { spun.clone() };
+    let size = if at_least { in_view } else { spun };
     let turned = |effect| {
         if result.models.yaw > SURE_MODEL {
             result.effect(effect).magnitude()
@@ -207,7 +220,7 @@ fn grip(result: &Result95, bounds: &Bounds) -> Weighed {
         cause: Cause::Grip,
         size: size.plus(&turned(Effect::YawOff)),
         cost: cost(
-            spun.clone(),
+            spun,
             turned(Effect::YawOff),
             spun,
             turned(Effect::YawOffAtStated),
@@ -226,20 +239,17 @@ fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
     let at_most = result.effect(Effect::DriveLostAtMost);
     let string_seen = result.value(Key::StringSlipTurns).is_some();
     let surely_lost = lost.low().is_some_and(|low| low > bounds.negligible_m);
-    let not_on_sheet =
-        matches!(&at_most, Quantity::NotObservable { reason } if reason == NO_STRING);
+    let no_string = QuantityReason::Finding(FindingReason::NotOnSheet(Missing::String));
+    let not_on_sheet = at_most == Quantity::not_observable(no_string);
     // A bound that is nearer than the measured cost's own says more.
     let bound_says_more = at_most
         .high()
         .is_some_and(|most| lost.high().is_none_or(|high| most < high));
     let (size, seen) = if surely_lost || (string_seen && !bound_says_more) {
-        (lost.clone(), Seen::Whole)
+        (lost, Seen::Whole)
     } else if not_on_sheet {
         let whole = matches!(lost, Quantity::Stated { .. });
-        (
-            lost.clone(),
-            if whole { Seen::Whole } else { Seen::NotAsked },
-        )
+        (lost, if whole { Seen::Whole } else { Seen::NotAsked })
     } else {
         (at_most, Seen::Most)
     };
@@ -247,7 +257,7 @@ fn drive(result: &Result95, bounds: &Bounds) -> Weighed {
         cause: Cause::Drive,
         size,
         cost: cost(
-            lost.clone(),
+            lost,
             Quantity::stated(0.0, 0.0, 0.0),
             lost,
             Quantity::stated(0.0, 0.0, 0.0),
@@ -272,7 +282,7 @@ fn drag(result: &Result95, bounds: &Bounds) -> Weighed {
     let dies = in_all.low().is_some_and(|low| low > bounds.negligible_m);
     Weighed {
         cause: Cause::Drag,
-        size: in_view.clone(),
+        size: in_view,
         cost: cost(
             in_view,
             Quantity::stated(0.0, 0.0, 0.0),

@@ -157,7 +157,8 @@ pub fn severity(case: &Case) -> f64 {
 
 /// Half the interval of a cause's cost, m; infinite where it is not observable.
 fn half_width(outcome: &Outcome, cause: Cause) -> f64 {
-    let Some(cost) = outcome.verdict.costs.get(&cause) else {
+    let costs = outcome.verdict.costs();
+    let Some(cost) = costs.get(&cause) else {
         return f64::INFINITY;
     };
     [&cost.travel_lost_m, &cost.off_line_m]

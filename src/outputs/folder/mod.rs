@@ -37,7 +37,7 @@ mod work;
 mod tests;
 
 pub use file::{FileError, Over, write_whole};
-pub use ours::{CONTENTS_NAME, Kind};
+pub use ours::{CONTENTS_NAME, Foreign, Kind};
 pub use work::{Recovered, recover};
 
 use ours::{Identity, examine, seal};
@@ -69,7 +69,7 @@ pub enum WriteError {
         /// The folder.
         path: PathBuf,
         /// What about it is not this tool's.
-        what: String,
+        what: Foreign,
     },
     /// What has that name holds a file that is read.
     #[error("`{path}` was kept as it is: `{input}`, which is to be read, lies in it")]

@@ -124,43 +124,74 @@ fn name_of(path: &Path) -> String {
         .into_owned()
 }
 
+/// What in a folder, or about it, is not this tool's: words that go on from the folder's name.
+#[derive(Debug, thiserror::Error)]
+pub enum Foreign {
+    /// The system does not let it be read.
+    #[error("cannot be read: {0}")]
+    Unreadable(#[from] io::Error),
+    /// It is a link.
+    #[error("is a link, and not a folder that gripline wrote")]
+    Link,
+    /// It is a file.
+    #[error("is a file, and not a folder that gripline wrote")]
+    File,
+    /// It is a result of another kind.
+    #[error("is {}, and not {}", found.words(), wanted.words())]
+    OtherKind {
+        /// What it is.
+        found: Kind,
+        /// What was to be written.
+        wanted: Kind,
+    },
+    /// It holds something of another.
+    #[error("holds `{0}`, which gripline did not write")]
+    Entry(String),
+    /// A file of it was changed.
+    #[error("holds `{0}`, which was changed after gripline wrote it")]
+    Changed(String),
+    /// It has no list of its files.
+    #[error("has no `{CONTENTS_NAME}`, so it cannot be told who wrote what is in it")]
+    NoContents,
+    /// Its list of files is of another.
+    #[error("holds a `{CONTENTS_NAME}` that gripline did not write")]
+    OtherContents,
+    /// Its list of files has another layout.
+    #[error("was written by another version ({0})")]
+    OtherVersion(String),
+}
+
 /// Says that a folder holds a result of this kind and nothing else, each file as it was written.
 ///
 /// # Errors
-/// What in it, or about it, is not this tool's: words that go on from the folder's name.
-pub(super) fn examine(folder: &Path, kind: Kind) -> Result<Identity, String> {
-    let unreadable = |error: io::Error| format!("cannot be read: {error}");
-    let about = fs::symlink_metadata(folder).map_err(unreadable)?;
+/// What in it, or about it, is not this tool's.
+pub(super) fn examine(folder: &Path, kind: Kind) -> Result<Identity, Foreign> {
+    let about = fs::symlink_metadata(folder)?;
     if about.is_symlink() {
-        return Err("is a link, and not a folder that gripline wrote".to_owned());
+        return Err(Foreign::Link);
     }
     if !about.is_dir() {
-        return Err("is a file, and not a folder that gripline wrote".to_owned());
+        return Err(Foreign::File);
     }
     let (contents, text) = contents_of(folder)?;
     if contents.kind != kind {
-        return Err(format!(
-            "is {}, and not {}",
-            contents.kind.words(),
-            kind.words()
-        ));
+        return Err(Foreign::OtherKind {
+            found: contents.kind,
+            wanted: kind,
+        });
     }
-    for entry in fs::read_dir(folder).map_err(unreadable)? {
-        let entry = entry.map_err(unreadable)?;
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
         let name = entry.file_name().to_string_lossy().into_owned();
         if name == CONTENTS_NAME {
             continue;
         }
         let ours = contents.files.get(&name).filter(|_| is_known(&name));
         let Some(ours) = ours else {
-            return Err(format!("holds `{name}`, which gripline did not write"));
+            return Err(Foreign::Entry(name));
         };
-        if !entry.file_type().is_ok_and(|what| what.is_file())
-            || hashed(&entry.path()).map_err(unreadable)? != *ours
-        {
-            return Err(format!(
-                "holds `{name}`, which was changed after gripline wrote it"
-            ));
+        if !entry.file_type().is_ok_and(|what| what.is_file()) || hashed(&entry.path())? != *ours {
+            return Err(Foreign::Changed(name));
         }
     }
     Ok(Identity {
@@ -169,28 +200,19 @@ pub(super) fn examine(folder: &Path, kind: Kind) -> Result<Identity, String> {
     })
 }
 
-fn contents_of(folder: &Path) -> Result<(Contents, Vec<u8>), String> {
+fn contents_of(folder: &Path) -> Result<(Contents, Vec<u8>), Foreign> {
     let path = folder.join(CONTENTS_NAME);
     let plain = fs::symlink_metadata(&path).is_ok_and(|about| about.is_file());
-    let none = || match first_foreign(folder) {
-        Some(name) => format!("holds `{name}`, which gripline did not write"),
-        None => format!("has no `{CONTENTS_NAME}`, so it cannot be told who wrote what is in it"),
-    };
     if !plain {
-        return Err(none());
+        return Err(first_foreign(folder).map_or(Foreign::NoContents, Foreign::Entry));
     }
     let mut text = Vec::new();
-    let file = File::open(&path).map_err(|error| format!("cannot be read: {error}"))?;
-    file.take(MOST_CONTENTS_BYTES)
-        .read_to_end(&mut text)
-        .map_err(|error| format!("cannot be read: {error}"))?;
-    let contents: Contents = serde_json::from_slice(&text)
-        .map_err(|_| format!("holds a `{CONTENTS_NAME}` that gripline did not write"))?;
+    File::open(&path)?
+        .take(MOST_CONTENTS_BYTES)
+        .read_to_end(&mut text)?;
+    let contents: Contents = serde_json::from_slice(&text).map_err(|_| Foreign::OtherContents)?;
     if contents.version != VERSION {
-        return Err(format!(
-            "was written by another version ({})",
-            contents.made_by
-        ));
+        return Err(Foreign::OtherVersion(contents.made_by));
     }
     Ok((contents, text))
 }

@@ -11,10 +11,11 @@ pub(crate) mod plot;
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
 use super::values::{FrameValues, frame_values, when};
+use super::wording::{CAUTION, verdict_words};
 use super::{Measures, Story, words};
 use crate::findings::{Key, STATED_DISTANCE_M};
-use crate::uncertainty::Quantity;
-use crate::verdict::{CAUTION, Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
+use crate::uncertainty::{Quantity, QuantityReason};
+use crate::verdict::{Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
 use askama::Template;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -145,7 +146,7 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         because: told.because.iter().map(|text| coded(text)).collect(),
         also: told.also,
         try_next: told.try_next.iter().map(|text| coded(text)).collect(),
-        doubt: story.clock_doubt.map(coded),
+        doubt: story.clock_doubt.map(|doubt| coded(&doubt.to_string())),
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
         film_key: FILM_KEY,
         charts,
@@ -178,20 +179,23 @@ struct Told<'a> {
 
 fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
     match &story.measured {
-        Ok(Measures { verdict, .. }) => {
+        Ok(Measures {
+            verdict, result, ..
+        }) => {
+            let said = verdict_words(verdict, result);
             let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
             Told {
                 cause: verdict.cause.as_str(),
                 headline: headline(words::sentence(verdict.cause)),
-                because: verdict.because.clone(),
+                because: said.because,
                 also: also.join(", "),
-                try_next: verdict.try_next.clone(),
+                try_next: said.try_next,
             }
         }
         Err(why) => Told {
             cause: "undetermined",
             headline: words::unmeasured(story).to_owned(),
-            because: vec![(*why).to_owned()],
+            because: vec![why.to_string()],
             also: String::new(),
             try_next: vec![words::to_check(story).to_owned()],
         },
@@ -235,7 +239,7 @@ fn picture(still: &Still, values: &[FrameValues]) -> Picture {
 fn quantities<'a>(story: &'a Story<'_>) -> impl Iterator<Item = (Key, Quantity)> + 'a {
     Key::ALL.into_iter().map(|key| match &story.measured {
         Ok(measures) => (key, measures.result.get(key)),
-        Err(why) => (key, Quantity::not_observable(why)),
+        Err(why) => (key, Quantity::not_observable(*why)),
     })
 }
 
@@ -247,6 +251,7 @@ fn results(story: &Story<'_>) -> Vec<ResultRow> {
             let shown = shown.unwrap_or_else(|_| ShownQuantity {
                 value: "not observable".to_owned(),
                 interval: "–".to_owned(),
+                unit: String::new(),
             });
             ResultRow {
                 unknown,
@@ -270,7 +275,7 @@ fn costs(story: &Story<'_>) -> Vec<CostRow> {
         quantity => show_cost(quantity).unwrap_or_else(|_| "not observable".to_owned()),
     };
     verdict
-        .costs
+        .costs()
         .iter()
         .map(|(cause, cost)| CostRow {
             cause: cause.as_str(),
@@ -297,7 +302,7 @@ fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Opti
 }
 
 fn unseen(story: &Story<'_>) -> Vec<Unseen> {
-    let mut groups: Vec<(String, String)> = Vec::new();
+    let mut groups: Vec<(String, QuantityReason)> = Vec::new();
     for (key, quantity) in quantities(story) {
         let Quantity::NotObservable { reason } = quantity else {
             continue;
@@ -313,7 +318,7 @@ fn unseen(story: &Story<'_>) -> Vec<Unseen> {
     let said = groups.into_iter();
     said.map(|(what, why)| Unseen {
         what,
-        why: coded(&why),
+        why: coded(&why.to_string()),
     })
     .collect()
 }

@@ -85,7 +85,7 @@ pub(crate) struct Drawn {
     pub(crate) area: [i32; 4],
 }
 
-type Failed = Box<dyn std::error::Error + Send + Sync>;
+pub(super) type Failed = Box<dyn std::error::Error + Send + Sync>;
 type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 type Context<'a> = ChartContext<
     'a,

@@ -106,7 +106,7 @@ fn slip_is_what_was_spun_away_and_what_it_turned_the_car_by_added_in_squares() {
 #[test]
 fn slip_whose_start_was_not_seen_is_at_least_what_was_seen() {
     let mut result = with(&[(Effect::SpunInView, within(0.2, 0.05))]);
-    let unseen = Quantity::not_observable("the start was not seen");
+    let unseen = Quantity::not_observable(FindingReason::WheelUnseen);
     result.values.insert(Key::SpunAwayM, unseen.clone());
     let grip = of(&result, Cause::Grip);
     // The yaw's millimetre adds in squares.
@@ -120,7 +120,7 @@ fn slip_whose_start_was_not_seen_is_at_least_what_was_seen() {
         .insert(Effect::SpunInView, within(0.0, 0.001));
     let grip = of(&result, Cause::Grip);
     assert!(!grip.counts() && !grip.clear());
-    assert_eq!(grip.open_words(), None);
+    assert_eq!(grip.open(), None);
 }
 
 #[test]
@@ -210,27 +210,22 @@ fn turns_of_the_string_count_as_seen_or_bound_what_they_can_be() {
         .insert(Effect::DriveLostAtMost, within(0.4, 0.4));
     let drive = of(&result, Cause::Drive);
     assert_eq!(drive.size, within(0.3, 0.3));
-    assert!(
-        drive.open_words().unwrap().contains("600 mm"),
-        "{:?}",
-        drive.open_words()
-    );
+    let hidden = Open::Hidden { at_most_m: 0.6 };
+    assert_eq!(drive.open(), Some(hidden));
     // The end not seen: only the bound is left, and is named in the words.
     result.values.remove(&Key::StringSlipTurns);
     let drive = of(&result, Cause::Drive);
     assert_eq!(drive.size, within(0.4, 0.4));
-    assert!(
-        drive.open_words().unwrap().contains("800 mm"),
-        "{:?}",
-        drive.open_words()
-    );
+    let unseen = Open::EndUnseen { at_most_m: 0.8 };
+    assert_eq!(drive.open(), Some(unseen));
     // No string on the sheet: nobody asked.
-    let why = Quantity::not_observable(NO_STRING);
-    result.effects.insert(Effect::DriveLostAtMost, why.clone());
+    let no_string = FindingReason::NotOnSheet(Missing::String);
+    let why = Quantity::not_observable(no_string);
+    result.effects.insert(Effect::DriveLostAtMost, why);
     result.effects.insert(Effect::DriveLost, why);
     let drive = of(&result, Cause::Drive);
     assert!(drive.clear() && !drive.counts());
-    assert!(drive.not_asked().unwrap().starts_with("drive ("));
+    assert_eq!(drive.not_asked(), Some(no_string.into()));
 }
 
 #[test]
@@ -247,7 +242,7 @@ fn a_coast_counts_by_what_it_loses_in_all_and_is_compared_by_what_it_lost_in_vie
         .effects
         .insert(Effect::DragLostInAll, within(2.0, 1.93));
     assert!(!of(&result, Cause::Drag).counts());
-    let unseen = Quantity::not_observable("no coast in view");
+    let unseen = Quantity::not_observable(FindingReason::ShortCoast);
     result.effects.insert(Effect::DragLost, unseen);
     let drag = of(&result, Cause::Drag);
     assert!(drag.clear() && !drag.counts() && drag.not_asked().is_some());

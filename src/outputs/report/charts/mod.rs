@@ -6,12 +6,13 @@ mod speed;
 mod turns;
 
 use super::coded::{Part, coded};
-use super::plot::{Drawn, Item, Plot};
+use super::plot::{Drawn, Failed, Item, Plot};
 use crate::outputs::film::nearest;
 use crate::outputs::shown::number;
 use crate::outputs::values::{Band, FrameValues};
 use crate::outputs::{Measures, Story};
 use serde::Serialize;
+use std::fmt::Display;
 
 /// A line of a chart, an entry a frame.
 #[derive(Debug, Clone)]
@@ -127,7 +128,7 @@ pub(super) fn all(story: &Story<'_>, values: &[FrameValues]) -> Vec<Chart> {
 
 impl Chart {
     /// A chart that cannot be drawn, with the reason.
-    fn missing(id: &'static str, title: &'static str, why: &str) -> Self {
+    fn missing(id: &'static str, title: &'static str, why: &dyn Display) -> Self {
         Self {
             id,
             title,
@@ -173,13 +174,13 @@ impl Chart {
 }
 
 impl Content {
-    /// Draws a plot and makes the table behind it; the library's words where it fails.
+    /// Draws a plot and makes the table behind it.
     fn new(
         plot: Plot,
         x: (&str, usize, Vec<Option<f64>>),
         series: Vec<Series>,
-    ) -> Result<Self, String> {
-        let drawn = plot.draw().map_err(|error| error.to_string())?;
+    ) -> Result<Self, Failed> {
+        let drawn = plot.draw()?;
         let (x_head, x_digits, x_series) = x;
         let table = table(x_head, x_digits, &x_series, &series);
         Ok(Self {

@@ -7,6 +7,7 @@ use crate::outputs::shown::{show, show_length};
 use crate::outputs::values::Band;
 use crate::two_views::ViewName;
 use crate::uncertainty::Quantity;
+use std::fmt::Display;
 
 const ID: &str = "path";
 const TITLE: &str = "Path seen from above";
@@ -16,7 +17,7 @@ const LEAST_MM: f64 = 20.0;
 const CURVE_POINTS: usize = 60;
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &str) -> Chart {
+pub(super) fn blank(why: &dyn Display) -> Chart {
     Chart::missing(ID, TITLE, why)
 }
 
@@ -24,8 +25,9 @@ pub(super) fn blank(why: &str) -> Chart {
 pub(super) fn chart(source: &Source<'_>) -> Chart {
     if source.values.iter().all(|v| v.deviation.is_none()) {
         let lateral = source.measures.view.lateral.as_ref();
-        let why = lateral.err().map_or("no frame shows it", String::as_str);
-        return blank(why);
+        return lateral
+            .err()
+            .map_or_else(|| blank(&"no frame shows it"), |why| blank(why));
     }
     let along = along(source);
     let off: Vec<_> = source

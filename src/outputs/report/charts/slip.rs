@@ -4,6 +4,7 @@ use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::{Key, MIN_RIM_SPEED_M_PER_S};
 use crate::outputs::report::plot::{Hue, Item, Plot, Style};
 use crate::outputs::shown::show;
+use std::fmt::Display;
 
 const ID: &str = "slip";
 const TITLE: &str = "Slip ratio";
@@ -11,7 +12,7 @@ const TITLE: &str = "Slip ratio";
 const LOWEST: f64 = -0.3;
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &str) -> Chart {
+pub(super) fn blank(why: &dyn Display) -> Chart {
     Chart::missing(ID, TITLE, why)
 }
 
@@ -19,14 +20,13 @@ pub(super) fn blank(why: &str) -> Chart {
 pub(super) fn chart(source: &Source<'_>) -> Chart {
     let slip: Vec<_> = source.values.iter().map(|v| v.slip).collect();
     if slip.iter().all(Option::is_none) {
-        let why = match (
-            &source.measures.motion.wheel,
-            &source.measures.findings.rolling,
-        ) {
-            (Err(why), _) | (_, Err(why)) => why.clone(),
-            _ => format!("the rim never went faster than {MIN_RIM_SPEED_M_PER_S} m/s"),
+        // A wheel that is not seen gives no rolling radius either, and that says why.
+        return match &source.measures.findings.rolling {
+            Err(why) => blank(why),
+            Ok(_) => blank(&format!(
+                "the rim never went faster than {MIN_RIM_SPEED_M_PER_S} m/s"
+            )),
         };
-        return blank(&why);
     }
     let x = source.times();
     let lowest = slip.iter().flatten().map(|b| b.low).fold(-0.04, f64::min);

@@ -6,12 +6,13 @@ use crate::outputs::report::plot::{Hue, Item, Plot, Style, range_of};
 use crate::outputs::shown::{number, show};
 use crate::outputs::values::turns;
 use std::f64::consts::TAU;
+use std::fmt::Display;
 
 const ID: &str = "turns";
 const TITLE: &str = "Turns of the wheel against travel";
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &str) -> Chart {
+pub(super) fn blank(why: &dyn Display) -> Chart {
     Chart::missing(ID, TITLE, why)
 }
 

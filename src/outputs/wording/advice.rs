@@ -1,9 +1,9 @@
 //! What to try next: common practice, no source, ordered by what this run's numbers say it would gain.
 
-use super::Cause;
-use super::weigh::Weighed;
 use crate::findings::{Effect, Key};
+use crate::outputs::shown::show_length;
 use crate::uncertainty::{Quantity, Result95};
+use crate::verdict::{Cause, SURE_MODEL, Verdict};
 
 /// The caution that goes with every piece of advice.
 pub const CAUTION: &str = "Advice is common practice, without a source. Cautions: a trap spring can break \
@@ -16,34 +16,21 @@ const MAIN_SOURCE: f64 = 0.5;
 
 /// Advice for a verdict, best first: what mends the dearest fault, then one step for each other fault,
 /// then what would narrow the deciding interval most.
-pub(super) fn advice(
-    cause: Cause,
-    also: &[Cause],
-    result: &Result95,
-    weighed: &[Weighed],
-) -> Vec<String> {
-    let mut out = match cause {
-        Cause::Undetermined => better_view(result, weighed),
+pub(super) fn advice(verdict: &Verdict, result: &Result95) -> Vec<String> {
+    let mut out = match verdict.cause {
+        Cause::Undetermined => better_view(verdict, result),
         cause => steps(cause, result),
     };
-    for other in also {
+    for other in &verdict.also {
         out.extend(steps(*other, result).into_iter().take(1));
     }
-    out.extend(narrower(cause, result));
+    out.extend(narrower(verdict.cause, result));
     out
 }
 
+/// How long something is, from the low end of its interval to the high one.
 fn metres(quantity: &Quantity) -> Option<String> {
-    let Quantity::Stated { low, high, .. } = quantity.magnitude() else {
-        return None;
-    };
-    let low = low.max(0.0);
-    // Centimetres say nothing where both ends are the same.
-    Some(if high < 0.1 || high - low < 0.01 {
-        format!("{:.0} to {:.0} mm", 1000.0 * low, 1000.0 * high)
-    } else {
-        format!("{low:.2} to {high:.2} m")
-    })
+    Some(show_length(&quantity.magnitude()).ok()?.range())
 }
 
 /// What a step would change, in brackets: `words` with the metres put where `{}` stands.
@@ -109,7 +96,7 @@ fn grip(result: &Result95) -> Vec<String> {
     } else {
         out.extend([weight, soften]);
     }
-    if result.models.yaw > super::SURE_MODEL {
+    if result.models.yaw > SURE_MODEL {
         out.insert(1, even);
     }
     out
@@ -206,7 +193,7 @@ fn drive(result: &Result95) -> Vec<String> {
     }
 }
 
-fn better_view(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
+fn better_view(verdict: &Verdict, result: &Result95) -> Vec<String> {
     let hidden = |key: Key| result.value(key).is_none();
     let mut out = Vec::new();
     if hidden(Key::SpunAwayM) {
@@ -223,9 +210,10 @@ fn better_view(result: &Result95, weighed: &[Weighed]) -> Vec<String> {
                 .into(),
         );
     }
-    let string_open = weighed
+    let string_open = verdict
+        .weighed
         .iter()
-        .any(|w| w.cause == Cause::Drive && w.open_words().is_some());
+        .any(|w| w.cause == Cause::Drive && w.open().is_some());
     if string_open {
         out.push(
             "to judge the string: keep the wheel mark in view, and lit, until the string is off its axle and a little \
