@@ -52,7 +52,7 @@ fn main() -> anyhow::Result<()> {
         .outline
         .analysis
         .as_ref()
-        .map_err(|why| anyhow!(why.clone()))?;
+        .map_err(|why| anyhow!(*why))?;
     let story = Story {
         clip: &measured.clip,
         clip_sha256: "",

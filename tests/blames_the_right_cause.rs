@@ -99,7 +99,7 @@ fn result(costs: &[(Effect, Quantity)], end_m: Quantity) -> Result95 {
         .into_iter()
         .map(|effect| (effect, nothing()))
         .collect();
-    effects.extend(costs.iter().cloned());
+    effects.extend(costs.iter().copied());
     let way = Quantity::stated(2.0, 1.99, 2.01);
     let values = [
         (Key::DistanceM, way),

@@ -4,7 +4,9 @@
 #![allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 
 use gripline::findings::{CarFacts, PathFit, fit_path};
-use gripline::motion::{Body, BodyState, FloorObservation, Lever, Motion, Settled, Tuning};
+use gripline::motion::{
+    Body, BodyState, FloorObservation, Lever, Motion, MotionReason, Settled, Tuning,
+};
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 use proptest::collection::vec;
 use proptest::prelude::*;

@@ -146,7 +146,7 @@ fn ten_bit_hevc_comes_out_with_eight_bits() {
     let picture = &frames[0].picture;
     let got: Vec<u8> = [picture.y(), picture.cb(), picture.cr()]
         .iter()
-        .flat_map(|plane| (0..plane.height).flat_map(|v| plane.row(v).to_vec()))
+        .flat_map(|plane| plane.iter().copied().collect::<Vec<_>>())
         .collect();
     assert_eq!(got, nearest.collect::<Vec<_>>());
     assert!(got.iter().any(|code| *code != got[0]));
@@ -163,11 +163,11 @@ fn odd_sizes_keep_their_last_row_and_column() {
     assert_eq!((clip.info().width_px, clip.info().height_px), (33, 21));
     assert!(clip.info().coding.full_range);
     let picture = &frames[0].picture;
-    assert_eq!((picture.cb().width, picture.cb().height), (17, 11));
+    assert_eq!(picture.cb().dim(), (11, 17));
     assert_eq!(picture.chroma().offset_u_px, 0.5);
     let got: Vec<u8> = [picture.y(), picture.cb(), picture.cr()]
         .iter()
-        .flat_map(|plane| (0..plane.height).flat_map(|v| plane.row(v).to_vec()))
+        .flat_map(|plane| plane.iter().copied().collect::<Vec<_>>())
         .collect();
     assert_eq!(got, planes_by_command(&path, "yuvj420p"));
 }

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use ffmpeg_next::frame::Video;
+use ndarray::{ArrayView2, ShapeBuilder};
 
 use super::pixels::Stored;
 use super::{ChromaLayout, ClipError, ColourCoding, QuarterTurn, raw};
@@ -26,28 +27,8 @@ enum Planes {
     Owned([Vec<u8>; 3]),
 }
 
-/// One plane of samples.
-#[derive(Clone, Copy)]
-pub struct Plane<'a> {
-    /// Rows one after another, `stride` apart; the last one may end at its last sample.
-    pub data: &'a [u8],
-    /// Bytes from the start of a row to the start of the next.
-    pub stride: usize,
-    /// Samples in a row.
-    pub width: usize,
-    /// Rows.
-    pub height: usize,
-}
-
-impl<'a> Plane<'a> {
-    /// The samples of row `v`; empty below the last row.
-    pub fn row(&self, v: usize) -> &'a [u8] {
-        let start = v.saturating_mul(self.stride);
-        self.data
-            .get(start..start.saturating_add(self.width))
-            .unwrap_or(&[])
-    }
-}
+/// One plane of samples, rows by columns: a view of what the decoder made, whatever its rows are apart.
+pub type Plane<'a> = ArrayView2<'a, u8>;
 
 /// How the pictures of one clip are to be read.
 #[derive(Debug, Clone, Copy)]
@@ -86,7 +67,10 @@ impl Picture {
         for (plane, name) in ["y", "cb", "cr"].into_iter().enumerate() {
             let (plane_width, plane_height) = picture.plane_size(plane);
             let wanted = plane_width.saturating_mul(plane_height);
-            let got = picture.plane(plane).data.len();
+            let got = match &picture.planes {
+                Planes::Owned(planes) => planes[plane].len(),
+                Planes::Decoded(_) => wanted,
+            };
             if got != wanted {
                 return Err(ClipError::PlaneSize {
                     plane: name,
@@ -142,12 +126,9 @@ impl Picture {
             ),
             Planes::Owned(planes) => (planes[plane].as_slice(), width),
         };
-        Plane {
-            data,
-            stride,
-            width,
-            height,
-        }
+        // Whoever made the picture saw to it that its planes hold so much; what does not is seen as empty.
+        Plane::from_shape((height, width).strides((stride, 1)), data)
+            .unwrap_or_else(|_| Plane::from(&[[0; 0]; 0]))
     }
 
     /// Luma samples.
@@ -241,10 +222,9 @@ mod tests {
     #[test]
     fn planes_of_an_odd_size_round_up() {
         let picture = picture(15, 6, 6).unwrap();
-        assert_eq!(picture.y().row(2), [10, 11, 12, 13, 14]);
-        assert_eq!(picture.cb().row(1), [3, 4, 5]);
-        assert_eq!((picture.cr().width, picture.cr().height), (3, 2));
-        assert!(picture.cr().row(2).is_empty());
+        assert_eq!(picture.y().row(2).to_vec(), [10, 11, 12, 13, 14]);
+        assert_eq!(picture.cb().row(1).to_vec(), [3, 4, 5]);
+        assert_eq!(picture.cr().dim(), (2, 3));
         assert_eq!(picture.upright(0.0, 0.0), (2.0, 0.0));
     }
 

@@ -1,5 +1,8 @@
 //! Quarter turns between the stored and the upright picture.
 
+use super::Plane;
+use ndarray::Axis;
+
 /// Largest tilt that is still read as a quarter turn; a display matrix holds whole quarter turns in
 /// practice, so this only forgives rounding.
 const TILT_TOLERANCE_RAD: f64 = std::f64::consts::PI / 180.0;
@@ -74,6 +77,21 @@ impl QuarterTurn {
             2 => Self::Half,
             _ => Self::Clockwise270,
         })
+    }
+
+    /// A stored plane as it stands upright: its axes exchanged and reversed, nothing copied.
+    pub(super) fn stood(self, mut plane: Plane<'_>) -> Plane<'_> {
+        let (rows, columns) = (Axis(0), Axis(1));
+        if matches!(self, Self::Clockwise90 | Self::Clockwise270) {
+            plane = plane.reversed_axes();
+        }
+        if matches!(self, Self::Half | Self::Clockwise270) {
+            plane.invert_axis(rows);
+        }
+        if matches!(self, Self::Half | Self::Clockwise90) {
+            plane.invert_axis(columns);
+        }
+        plane
     }
 
     /// Upright size of a stored size, (width, height).

@@ -1,6 +1,6 @@
 //! An upright picture that can be drawn on and encoded: Y, Cb and Cr with colour halved both ways.
 
-use super::{ColourCoding, Picture, QuarterTurn};
+use super::{ColourCoding, Picture, Plane, QuarterTurn};
 
 /// An upright 4:2:0 picture of even size. Where the original's size is odd, its last column or row is
 /// there twice; coordinates stay those of the original.
@@ -25,15 +25,16 @@ impl Upright420 {
         let (width, height) = ((across + across % 2) as usize, (down + down % 2) as usize);
         let chroma = picture.chroma();
         let plain = turn == QuarterTurn::None && (chroma.step_u, chroma.step_v) == (2, 2);
-        let planes = if plain {
-            [
-                copied(picture.y(), width, height),
-                copied(picture.cb(), width / 2, height / 2),
-                copied(picture.cr(), width / 2, height / 2),
-            ]
-        } else {
-            gathered(picture, (across as usize, down as usize), width, height)
-        };
+        let luma = filled(turn.stood(picture.y()), width, height);
+        let [cb, cr] = [picture.cb(), picture.cr()].map(|plane| {
+            if plain {
+                filled(plane, width / 2, height / 2)
+            } else {
+                let upright = (across as usize, down as usize);
+                halved(picture, plane, upright, (width, height))
+            }
+        });
+        let planes = [luma, cb, cr];
         Self {
             width,
             height,
@@ -44,61 +45,51 @@ impl Upright420 {
 }
 
 /// Rows as they are, the last column and row repeated where the plane is smaller.
-fn copied(plane: super::Plane<'_>, width: usize, height: usize) -> Vec<u8> {
+fn filled(plane: Plane<'_>, width: usize, height: usize) -> Vec<u8> {
+    let (rows, columns) = plane.dim();
     let mut out = Vec::with_capacity(width * height);
-    for v in 0..height {
-        let row = plane.row(v.min(plane.height.saturating_sub(1)));
-        let taken = row.len().min(width);
-        out.extend_from_slice(&row[..taken]);
+    for v in (0..height).map(|v| v.min(rows.saturating_sub(1))) {
+        let row = plane.row(v);
+        out.extend(row.iter().take(width));
         let last = row.last().copied().unwrap_or(0);
-        out.resize((v + 1) * width, last);
+        out.extend(std::iter::repeat_n(last, width.saturating_sub(columns)));
     }
     out
 }
 
-/// Every sample from where it is stored; colour is the average over the four pixels that share it.
-fn gathered(
+/// A plane of colour at half the upright size: each sample is the average over the four pixels that share it.
+fn halved(
     picture: &Picture,
+    plane: Plane<'_>,
     upright: (usize, usize),
-    width: usize,
-    height: usize,
-) -> [Vec<u8>; 3] {
-    let stored = |x: usize, y: usize| {
-        let (x, y) = (x.min(upright.0 - 1), y.min(upright.1 - 1));
-        let (u, v) = picture.stored(x as f64, y as f64);
-        (u.round() as usize, v.round() as usize)
-    };
-    let at = |plane: super::Plane<'_>, u: usize, v: usize| {
-        let place = v.min(plane.height - 1) * plane.stride + u.min(plane.width - 1);
-        plane.data.get(place).copied().unwrap_or(0)
-    };
-    let (luma, cb, cr) = (picture.y(), picture.cb(), picture.cr());
+    (width, height): (usize, usize),
+) -> Vec<u8> {
     let chroma = picture.chroma();
     let (step_u, step_v) = (chroma.step_u.max(1) as usize, chroma.step_v.max(1) as usize);
-    let mut y_out = Vec::with_capacity(width * height);
-    for y in 0..height {
-        for x in 0..width {
-            let (u, v) = stored(x, y);
-            y_out.push(at(luma, u, v));
+    let (last_v, last_u) = (
+        plane.nrows().saturating_sub(1),
+        plane.ncols().saturating_sub(1),
+    );
+    let at = |x: usize, y: usize| {
+        let (x, y) = (x.min(upright.0 - 1), y.min(upright.1 - 1));
+        let (u, v) = picture.stored(x as f64, y as f64);
+        let (u, v) = (u.round() as usize / step_u, v.round() as usize / step_v);
+        plane
+            .get((v.min(last_v), u.min(last_u)))
+            .copied()
+            .unwrap_or(0)
+    };
+    let mut out = Vec::with_capacity(width * height / 4);
+    for y in (0..height).step_by(2) {
+        for x in (0..width).step_by(2) {
+            let four = [(0, 0), (1, 0), (0, 1), (1, 1)];
+            let sum: u32 = (four.iter())
+                .map(|(right, below)| u32::from(at(x + right, y + below)))
+                .sum();
+            out.push(((sum + 2) / 4) as u8);
         }
     }
-    let halves = |plane: super::Plane<'_>| {
-        let mut out = Vec::with_capacity(width * height / 4);
-        for y in (0..height).step_by(2) {
-            for x in (0..width).step_by(2) {
-                let sum: u32 = [(0, 0), (1, 0), (0, 1), (1, 1)]
-                    .into_iter()
-                    .map(|(right, below)| {
-                        let (u, v) = stored(x + right, y + below);
-                        u32::from(at(plane, u / step_u, v / step_v))
-                    })
-                    .sum();
-                out.push(((sum + 2) / 4) as u8);
-            }
-        }
-        out
-    };
-    [y_out, halves(cb), halves(cr)]
+    out
 }
 
 #[cfg(test)]

@@ -234,7 +234,7 @@ fn base_runs(map: &LevelMap, slot: usize, level: u8) -> Vec<Run> {
     // compares many at a time.
     let mask = 0xF_i16 << (4 * slot);
     let least = i16::from(level) << (4 * slot);
-    for row in 0..map.height {
+    for row in 0..map.size().1 {
         let cells = map.row(row);
         let mut start = None;
         let chunks = cells.chunks(CHUNK).zip(map.row_chunks(row));
@@ -364,18 +364,17 @@ fn gather(runs: &[Run], parent: &mut [u32], level: u8) -> Vec<Component> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ndarray::Array2;
 
     fn map_of(rows: &[&str]) -> LevelMap {
         let width = rows[0].len();
-        let cells: Vec<u16> = rows
-            .iter()
-            .flat_map(|row| {
-                row.bytes()
-                    .map(|b| if b == b'.' { 0 } else { u16::from(b - b'0') })
-            })
-            .collect();
+        let cells =
+            Array2::from_shape_fn((rows.len(), width), |(v, u)| match rows[v].as_bytes()[u] {
+                b'.' => 0,
+                digit => u16::from(digit - b'0'),
+            });
         let mut map = LevelMap::default();
-        map.fill_from_cells(width, &cells, 1);
+        map.fill_from_cells(cells, 1);
         map
     }
 

@@ -294,8 +294,8 @@ fn accumulate(plane: &Plane<'_>, grid: &Grid, shape: &Shape, level: &Level) -> O
     let last_v = index(shape.y + half, grid.step.1, grid.offset.1).floor();
     let inside = first_u >= 0.0
         && first_v >= 0.0
-        && last_u < plane.width as f64
-        && last_v < plane.height as f64
+        && last_u < plane.ncols() as f64
+        && last_v < plane.nrows() as f64
         && first_u <= last_u;
     if !inside {
         return None;

@@ -10,6 +10,7 @@ use super::{Blob, FrameSightings};
 use crate::clip::{Frame, Picture, QuarterTurn};
 use crate::colour::Colour;
 use nalgebra::Matrix2;
+use ndarray::s;
 
 /// At most this many blobs of a colour are kept from one frame, the strongest.
 pub const MAX_BLOBS_PER_COLOUR: usize = 40;
@@ -316,7 +317,7 @@ fn rough_place(picture: &Picture, patch: &Component) -> Rough {
     for run in &patch.runs {
         let cells = run.start as usize..run.end as usize;
         for (sum, plane) in chroma.iter_mut().zip([cb, cr]) {
-            let row = &plane.row(run.row as usize)[cells.clone()];
+            let row = plane.slice(s![run.row as usize, cells.clone()]);
             *sum += row.iter().map(|code| f64::from(*code) - 128.0).sum::<f64>();
         }
     }
@@ -337,8 +338,8 @@ fn rough_place(picture: &Picture, patch: &Component) -> Rough {
         chroma: chroma.map(|sum| sum / n),
         at_border: patch.columns.0 == 0
             || patch.rows.0 == 0
-            || patch.columns.1 as usize + 1 >= cb.width
-            || patch.rows.1 as usize + 1 >= cb.height,
+            || patch.columns.1 as usize + 1 >= cb.ncols()
+            || patch.rows.1 as usize + 1 >= cb.nrows(),
         by_brightness: false,
     }
 }

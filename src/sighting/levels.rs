@@ -2,6 +2,7 @@
 
 use crate::clip::Picture;
 use crate::colour::Membership;
+use ndarray::Array2;
 
 /// Cells looked at together: most chunks of a picture hold nothing of a colour.
 pub(super) const CHUNK: usize = 32;
@@ -9,13 +10,10 @@ pub(super) const CHUNK: usize = 32;
 /// Packed membership levels of every chroma sample of a frame, kept between frames to reuse memory.
 #[derive(Debug, Default, Clone)]
 pub struct LevelMap {
-    /// Cells a row.
-    pub width: usize,
-    /// Rows.
-    pub height: usize,
-    cells: Vec<u16>,
+    /// Rows by columns.
+    cells: Array2<u16>,
     /// What the cells of each chunk of a row reach together, bit by bit: 0 where nothing is.
-    chunks: Vec<u16>,
+    chunks: Array2<u16>,
     /// Cells of each slot at each level 0..=7.
     counts: [[u32; 8]; 4],
 }
@@ -24,43 +22,45 @@ impl LevelMap {
     /// Fills the map from a picture's colour planes.
     pub fn fill(&mut self, picture: &Picture, table: &Membership) {
         let (cb, cr) = (picture.cb(), picture.cr());
-        self.width = cb.width;
-        self.height = cb.height;
-        self.cells.clear();
-        self.cells.reserve(self.width * self.height);
-        for v in 0..self.height {
-            let (row_b, row_r) = (cb.row(v), cr.row(v));
-            table.extend_packed(row_b, row_r, &mut self.cells);
+        let mut cells = emptied(&mut self.cells);
+        cells.reserve(cb.len());
+        for (row_b, row_r) in cb.rows().into_iter().zip(cr.rows()) {
+            if let (Some(row_b), Some(row_r)) = (row_b.to_slice(), row_r.to_slice()) {
+                table.extend_packed(row_b, row_r, &mut cells);
+            }
         }
+        self.cells = Array2::from_shape_vec(cb.raw_dim(), cells).unwrap_or_default();
         self.count(table.wanted().len());
     }
 
-    /// Fills the map from packed cells, row by row (for synthetic pictures).
-    pub fn fill_from_cells(&mut self, width: usize, cells: &[u16], slots: usize) {
-        self.width = width;
-        self.height = cells.len().checked_div(width).unwrap_or(0);
-        self.cells.clear();
-        self.cells
-            .extend_from_slice(&cells[..self.width * self.height]);
+    /// Fills the map from packed cells, rows by columns (for synthetic pictures).
+    pub fn fill_from_cells(&mut self, cells: Array2<u16>, slots: usize) {
+        self.cells = cells;
         self.count(slots);
     }
 
+    /// Columns and rows.
+    pub fn size(&self) -> (usize, usize) {
+        (self.cells.ncols(), self.cells.nrows())
+    }
+
     fn count(&mut self, slots: usize) {
-        self.counts = [[0; 8]; 4];
-        self.chunks.clear();
-        for row in self.cells.chunks(self.width.max(1)) {
-            let together = |chunk: &[u16]| chunk.iter().fold(0, |all, cell| all | cell);
-            self.chunks.extend(row.chunks(CHUNK).map(together));
+        let (rows, columns) = self.cells.dim();
+        let mut chunks = emptied(&mut self.chunks);
+        let together = |chunk: &[u16]| chunk.iter().fold(0, |all, cell| all | cell);
+        for row in 0..rows {
+            chunks.extend(self.row(row).chunks(CHUNK).map(together));
         }
-        let chunks = (0..self.height).flat_map(|v| {
-            let row = self.cells[v * self.width..(v + 1) * self.width].chunks(CHUNK);
-            row.zip(self.row_chunks(v))
-        });
-        let mut counts = self.counts;
-        for (chunk, _) in chunks.filter(|(_, together)| **together != 0) {
-            for &cell in chunk.iter().filter(|&&cell| cell != 0) {
-                for (slot, counts) in counts.iter_mut().enumerate().take(slots) {
-                    counts[usize::from(Membership::level(cell, slot) & 7)] += 1;
+        let in_a_row = columns.div_ceil(CHUNK);
+        self.chunks = Array2::from_shape_vec((rows, in_a_row), chunks).unwrap_or_default();
+        let mut counts = [[0; 8]; 4];
+        for row in 0..rows {
+            let chunks = self.row(row).chunks(CHUNK).zip(self.row_chunks(row));
+            for (chunk, _) in chunks.filter(|(_, together)| **together != 0) {
+                for &cell in chunk.iter().filter(|&&cell| cell != 0) {
+                    for (slot, counts) in counts.iter_mut().enumerate().take(slots) {
+                        counts[usize::from(Membership::level(cell, slot) & 7)] += 1;
+                    }
                 }
             }
         }
@@ -69,13 +69,12 @@ impl LevelMap {
 
     /// What the cells of each `CHUNK` of a row reach together, bit by bit.
     pub fn row_chunks(&self, v: usize) -> &[u16] {
-        let in_a_row = self.width.div_ceil(CHUNK);
-        &self.chunks[v * in_a_row..(v + 1) * in_a_row]
+        self.chunks.row(v).to_slice().unwrap_or_default()
     }
 
     /// One row of packed cells.
     pub fn row(&self, v: usize) -> &[u16] {
-        &self.cells[v * self.width..(v + 1) * self.width]
+        self.cells.row(v).to_slice().unwrap_or_default()
     }
 
     /// How many runs of neighbouring cells of `slot` reach at least `level`.
@@ -84,7 +83,7 @@ impl LevelMap {
         let mask = 0xF_i16 << (4 * slot);
         let least = i16::from(level) << (4 * slot);
         let reaches = |cell: u16| cell.cast_signed() & mask >= least;
-        (0..self.height)
+        (0..self.cells.nrows())
             .map(|v| {
                 let row = self.row(v);
                 let first = u32::from(row.first().is_some_and(|&cell| reaches(cell)));
@@ -103,6 +102,13 @@ impl LevelMap {
     }
 }
 
+/// The memory of an array, without what was in it.
+fn emptied(array: &mut Array2<u16>) -> Vec<u16> {
+    let (mut memory, _) = std::mem::take(array).into_raw_vec_and_offset();
+    memory.clear();
+    memory
+}
+
 /// Largest share of the picture that a level may cover and still be worth searching: marks are small,
 /// and a level that a wooden floor reaches everywhere shows nothing.
 const MAX_COVERED_SHARE: f64 = 0.04;
@@ -115,7 +121,7 @@ const SOLID_RUN_CELLS: u32 = 10;
 
 /// The lowest level at which `slot` covers little enough of the picture to be searched.
 pub fn base_level(map: &LevelMap, slot: usize) -> u8 {
-    let cells = (map.width * map.height) as f64;
+    let cells = map.cells.len() as f64;
     (1..=7)
         .find(|&level| {
             let covered = map.count_at_least(slot, level);
@@ -133,11 +139,9 @@ mod tests {
 
     /// A map of 40 x 40 cells with something at level 3 wherever `covered` says so.
     fn map_where(covered: impl Fn(usize, usize) -> bool) -> LevelMap {
-        let cells: Vec<u16> = (0..1600)
-            .map(|i| if covered(i % 40, i / 40) { 3 } else { 0 })
-            .collect();
+        let cells = Array2::from_shape_fn((40, 40), |(v, u)| if covered(u, v) { 3 } else { 0 });
         let mut map = LevelMap::default();
-        map.fill_from_cells(40, &cells, 1);
+        map.fill_from_cells(cells, 1);
         map
     }
 

@@ -5,6 +5,7 @@
 
 use crate::clip::{ColourCoding, Picture, Plane};
 use crate::colour::{Colour, Membership};
+use ndarray::s;
 
 /// A white balance is off by no more than this, codes: from memory, no source.
 const MAX_CAST: f64 = 7.0;
@@ -100,10 +101,8 @@ fn middle(picture: &Picture) -> (i32, i32) {
 
 fn median_code(plane: Plane<'_>) -> i32 {
     let mut counts = [0_u32; 256];
-    for row in (0..plane.height).step_by(4) {
-        for &code in plane.row(row) {
-            counts[usize::from(code)] += 1;
-        }
+    for &code in plane.slice(s![..;4, ..]) {
+        counts[usize::from(code)] += 1;
     }
     let half = counts.iter().sum::<u32>() / 2;
     let mut below = 0;

@@ -5,6 +5,7 @@
 
 use super::components::Component;
 use crate::clip::Picture;
+use ndarray::{Array2, Zip, s};
 
 /// At most this many places are kept of a rim, spread evenly round it: a place on a disc is as sure.
 const MAX_POINTS: usize = 72;
@@ -29,20 +30,15 @@ pub(super) fn rim_of(picture: &Picture, patch: &Component, chroma: [f64; 2]) -> 
     let window = Window::around(picture, patch, chroma.map(|c| c / strength));
     let half = window.half_height(strength);
     let mut rim = Rim::new();
-    for row in 0..window.height {
-        for column in 0..window.width {
-            if !window.inside[row * window.width + column] {
+    for ((row, column), _) in window.inside.indexed_iter().filter(|(_, inside)| **inside) {
+        for (du, dv) in [(1_i32, 0_i32), (-1, 0), (0, 1), (0, -1)] {
+            let Some(share) = window.crossing((column, row), (du, dv), half) else {
                 continue;
-            }
-            for (du, dv) in [(1_i32, 0_i32), (-1, 0), (0, 1), (0, -1)] {
-                let Some(share) = window.crossing((column, row), (du, dv), half) else {
-                    continue;
-                };
-                let along = |at: usize, step: i32| at as f64 + share * f64::from(step);
-                let (u, v) = window.stored(picture, along(column, du), along(row, dv));
-                let (u, v) = picture.upright(u, v);
-                rim.push([u as f32, v as f32]);
-            }
+            };
+            let along = |at: usize, step: i32| at as f64 + share * f64::from(step);
+            let (u, v) = window.stored(picture, along(column, du), along(row, dv));
+            let (u, v) = picture.upright(u, v);
+            rim.push([u as f32, v as f32]);
         }
     }
     let step = rim.len().div_ceil(MAX_POINTS).max(1);
@@ -51,41 +47,37 @@ pub(super) fn rim_of(picture: &Picture, patch: &Component, chroma: [f64; 2]) -> 
 
 /// The samples of a patch and a margin round it, as heights along the patch's own colour.
 struct Window {
-    width: usize,
-    height: usize,
     first: (usize, usize),
-    heights: Vec<f64>,
-    inside: Vec<bool>,
+    heights: Array2<f64>,
+    inside: Array2<bool>,
 }
 
 impl Window {
     fn around(picture: &Picture, patch: &Component, along: [f64; 2]) -> Self {
         let (cb, cr) = (picture.cb(), picture.cr());
-        let first = (
-            (patch.columns.0 as usize).saturating_sub(MARGIN),
-            (patch.rows.0 as usize).saturating_sub(MARGIN),
+        let box_of = |(first, last): (u32, u32), end: usize| {
+            (first as usize).saturating_sub(MARGIN)..(last as usize + MARGIN + 1).min(end)
+        };
+        let (columns, rows) = (
+            box_of(patch.columns, cb.ncols()),
+            box_of(patch.rows, cb.nrows()),
         );
-        let width = (patch.columns.1 as usize + MARGIN + 1).min(cb.width) - first.0;
-        let height = (patch.rows.1 as usize + MARGIN + 1).min(cb.height) - first.1;
-        let mut heights = Vec::with_capacity(width * height);
-        for row in first.1..first.1 + height {
-            let (row_b, row_r) = (cb.row(row), cr.row(row));
-            let samples = row_b[first.0..first.0 + width]
-                .iter()
-                .zip(&row_r[first.0..first.0 + width]);
-            heights.extend(samples.map(|(b, r)| {
-                (f64::from(*b) - 128.0) * along[0] + (f64::from(*r) - 128.0) * along[1]
-            }));
-        }
-        let mut inside = vec![false; width * height];
+        let first = (columns.start, rows.start);
+        let part = s![rows, columns];
+        let mut heights = Array2::zeros(cb.slice(part.clone()).raw_dim());
+        Zip::from(&mut heights)
+            .and(cb.slice(part.clone()))
+            .and(cr.slice(part))
+            .for_each(|height, b, r| {
+                *height = (f64::from(*b) - 128.0) * along[0] + (f64::from(*r) - 128.0) * along[1];
+            });
+        let mut inside = Array2::from_elem(heights.raw_dim(), false);
         for run in &patch.runs {
-            let from = (run.row as usize - first.1) * width;
-            let cells = from + run.start as usize - first.0..from + run.end as usize - first.0;
-            inside[cells].fill(true);
+            let cells = run.start as usize - first.0..run.end as usize - first.0;
+            let row = run.row as usize - first.1;
+            inside.slice_mut(s![row, cells]).fill(true);
         }
         Self {
-            width,
-            height,
             first,
             heights,
             inside,
@@ -94,19 +86,20 @@ impl Window {
 
     /// Half way between the surroundings' height and the patch's.
     fn half_height(&self, strength: f64) -> f64 {
-        let mut round: Vec<f64> = (0..self.width * self.height)
-            .filter(|cell| {
-                let (row, column) = (cell / self.width, cell % self.width);
-                row == 0 || column == 0 || row + 1 == self.height || column + 1 == self.width
+        let (rows, columns) = self.heights.dim();
+        let cells = || self.heights.indexed_iter().zip(&self.inside);
+        let mut round: Vec<f64> = cells()
+            .filter(|(((row, column), _), _)| {
+                *row == 0 || *column == 0 || row + 1 == rows || column + 1 == columns
             })
-            .map(|cell| self.heights[cell])
+            .map(|((_, height), _)| *height)
             .collect();
         round.sort_by(f64::total_cmp);
         let surroundings = round.get(round.len() / 2).copied().unwrap_or(0.0);
         // The patch's mean is lower than its top, since its edge is soft.
-        let mut own: Vec<f64> = (0..self.width * self.height)
-            .filter(|cell| self.inside[*cell])
-            .map(|cell| self.heights[cell])
+        let mut own: Vec<f64> = cells()
+            .filter(|(_, inside)| **inside)
+            .map(|((_, height), _)| *height)
             .collect();
         own.sort_by(f64::total_cmp);
         let top = own.get(own.len() * 3 / 4).copied().unwrap_or(strength);
@@ -117,11 +110,8 @@ impl Window {
     fn crossing(&self, at: (usize, usize), step: (i32, i32), half: f64) -> Option<f64> {
         let column = at.0.checked_add_signed(step.0 as isize)?;
         let row = at.1.checked_add_signed(step.1 as isize)?;
-        if column >= self.width || row >= self.height {
-            return None;
-        }
-        let here = self.heights[at.1 * self.width + at.0];
-        let there = self.heights[row * self.width + column];
+        let there = *self.heights.get((row, column))?;
+        let here = self.heights[(at.1, at.0)];
         (here >= half && there < half).then(|| (here - half) / (here - there))
     }
 

@@ -8,8 +8,9 @@
 
 use super::components::{Component, Run, connected};
 use super::rim::MAX_SAMPLES;
-use crate::clip::Picture;
+use crate::clip::{Picture, Plane};
 use nalgebra::Matrix2;
+use ndarray::{Axis, s};
 
 /// A patch is pale where its colour differs from what surrounds it by less than this, codes: a third of what
 /// the floor marks of a clip drawn in good light have (50 to 63 in the one looked at).
@@ -103,10 +104,10 @@ fn colour_contrast(picture: &Picture, patch: &Component, chroma: [f64; 2]) -> f6
                 (first as usize).saturating_sub(2)..(last as usize + 3).min(end)
             };
             let (columns, rows) = (
-                box_of(patch.columns, plane.width),
-                box_of(patch.rows, plane.height),
+                box_of(patch.columns, plane.ncols()),
+                box_of(patch.rows, plane.nrows()),
             );
-            let mut round = border(&rows, &columns, |row, column| plane.row(row)[column]);
+            let mut round = border(&plane.slice(s![rows, columns]));
             own - (f64::from(quartiles(&mut round)[1]) - 128.0)
         });
     differences.map(|d| d * d).sum::<f64>().sqrt()
@@ -122,9 +123,10 @@ fn height_of(picture: &Picture, patch: &Component, background: f64) -> Option<(f
         .iter()
         .filter_map(|run| {
             let row = f64::from(run.row) * f64::from(layout.step_v) + layout.offset_v_px;
-            let row = plane.row((row.round().max(0.0) as usize).min(plane.height - 1));
+            let row = plane.row((row.round().max(0.0) as usize).min(plane.nrows() - 1));
             let at = |cell: u32| (f64::from(cell) * f64::from(layout.step_u)) as usize;
-            row.get(at(run.start)..at(run.end).min(row.len()))
+            let (start, end) = (at(run.start), at(run.end).min(row.len()));
+            (start <= end).then(|| row.slice_move(s![start..end]))
         })
         .flatten()
         .copied()
@@ -141,18 +143,13 @@ fn height_of(picture: &Picture, patch: &Component, background: f64) -> Option<(f
 }
 
 /// The samples along the border of a box.
-fn border(
-    rows: &std::ops::Range<usize>,
-    columns: &std::ops::Range<usize>,
-    sample: impl Fn(usize, usize) -> u8,
-) -> Vec<u8> {
-    let across = columns
-        .clone()
-        .flat_map(|c| [(rows.start, c), (rows.end - 1, c)]);
-    let down = rows
-        .clone()
-        .flat_map(|r| [(r, columns.start), (r, columns.end - 1)]);
-    across.chain(down).map(|(r, c)| sample(r, c)).collect()
+fn border(part: &Plane<'_>) -> Vec<u8> {
+    let ends = |axis: Axis| {
+        let last = part.len_of(axis).saturating_sub(1);
+        [0, last].map(|at| part.index_axis(axis, at))
+    };
+    let lines = ends(Axis(0)).into_iter().chain(ends(Axis(1)));
+    lines.flat_map(|line| line.to_vec()).collect()
 }
 
 fn quartiles(codes: &mut [u8]) -> [u8; 3] {
@@ -180,17 +177,15 @@ impl Window {
         let (v0, v1) = box_of(patch.rows, layout.step_v);
         let margin = (u1 - u0).max(v1 - v0) / 2 + MARGIN_PX;
         Self {
-            rows: v0.saturating_sub(margin)..(v1 + margin).min(plane.height),
-            columns: u0.saturating_sub(margin)..(u1 + margin).min(plane.width),
+            rows: v0.saturating_sub(margin)..(v1 + margin).min(plane.nrows()),
+            columns: u0.saturating_sub(margin)..(u1 + margin).min(plane.ncols()),
         }
     }
 
     /// Median of the window's border, and half the spread of its middle half, codes.
     fn surroundings(&self, picture: &Picture) -> (f64, f64) {
         let plane = picture.y();
-        let mut round = border(&self.rows, &self.columns, |row, column| {
-            plane.row(row)[column]
-        });
+        let mut round = border(&plane.slice(s![self.rows.clone(), self.columns.clone()]));
         let [low, middle, high] = quartiles(&mut round).map(f64::from);
         (middle, 0.5 * (high - low))
     }
@@ -200,7 +195,7 @@ impl Window {
         let (plane, layout) = (picture.y(), picture.chroma());
         let mut runs = Vec::new();
         for row in self.rows.clone() {
-            let codes = &plane.row(row)[self.columns.clone()];
+            let codes = plane.slice(s![row, self.columns.clone()]);
             let mut inside: Vec<bool> = codes.iter().map(|code| is_in(*code)).collect();
             let of_patch = |run: &&Run| run.row == row as u32 / layout.step_v;
             for run in patch.runs.iter().filter(of_patch) {

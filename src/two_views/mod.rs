@@ -343,34 +343,19 @@ mod tests {
         let wide = Quantity::stated(1.0, 0.8, 1.2);
         let narrow = Quantity::stated(1.1, 1.0, 1.2);
         let none = Quantity::not_observable(QuantityReason::Indeterminate);
-        assert_eq!(
-            surer(wide.clone(), narrow.clone()),
-            (ViewName::End, narrow.clone())
-        );
-        assert_eq!(
-            surer(narrow.clone(), wide.clone()),
-            (ViewName::Side, narrow.clone())
-        );
-        assert_eq!(
-            surer(none.clone(), wide.clone()),
-            (ViewName::End, wide.clone())
-        );
-        assert_eq!(
-            surer(wide.clone(), none.clone()),
-            (ViewName::Side, wide.clone())
-        );
-        assert_eq!(
-            first_known(wide.clone(), narrow.clone()),
-            (ViewName::Side, wide)
-        );
-        assert_eq!(first_known(none, narrow.clone()), (ViewName::End, narrow));
+        assert_eq!(surer(wide, narrow), (ViewName::End, narrow));
+        assert_eq!(surer(narrow, wide), (ViewName::Side, narrow));
+        assert_eq!(surer(none, wide), (ViewName::End, wide));
+        assert_eq!(surer(wide, none), (ViewName::Side, wide));
+        assert_eq!(first_known(wide, narrow), (ViewName::Side, wide));
+        assert_eq!(first_known(none, narrow), (ViewName::End, narrow));
     }
 
     /// A result with these values alone.
     fn result(values: &[(Key, Quantity)]) -> Result95 {
         let curve = Quantity::stated(0.1, 0.08, 0.12);
         Result95 {
-            values: values.iter().cloned().collect(),
+            values: values.iter().copied().collect(),
             effects: [(Effect::CurveOff, curve)].into(),
             budgets: BTreeMap::new(),
             models: crate::uncertainty::ModelWeights::default(),
@@ -385,7 +370,7 @@ mod tests {
         let skew = Quantity::stated(0.02, 0.018, 0.022);
         let joined = |spun: Quantity| {
             let side = result(&[(Key::SpunAwayM, spun)]);
-            let mut out = result(&[(Key::ImpliedSkewRad, skew.clone())]);
+            let mut out = result(&[(Key::ImpliedSkewRad, skew)]);
             let mut from = BTreeMap::from([(Key::ImpliedSkewRad, ViewName::End)]);
             without_steering_where_spun(&side, &mut from, &mut out);
             (

@@ -125,10 +125,11 @@ pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -
 
 /// The nearest sample; the edge's beyond the edge.
 fn sample(plane: Plane<'_>, u: f64, v: f64) -> f64 {
-    let column = ((u + 0.5).max(0.0) as usize).min(plane.width.saturating_sub(1));
-    let row = ((v + 0.5).max(0.0) as usize).min(plane.height.saturating_sub(1));
-    let code = plane.data.get(row * plane.stride + column);
-    code.map_or(0.0, |&code| f64::from(code))
+    let column = ((u + 0.5).max(0.0) as usize).min(plane.ncols().saturating_sub(1));
+    let row = ((v + 0.5).max(0.0) as usize).min(plane.nrows().saturating_sub(1));
+    plane
+        .get((row, column))
+        .map_or(0.0, |&code| f64::from(code))
 }
 
 /// Lays a sketch over a picture of the same size.

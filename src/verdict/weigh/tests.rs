@@ -41,7 +41,7 @@ fn within(value: f64, half: f64) -> Quantity {
 
 fn with(effects: &[(Effect, Quantity)]) -> Result95 {
     let mut result = sound();
-    result.effects.extend(effects.iter().cloned());
+    result.effects.extend(effects.iter().copied());
     result
 }
 
@@ -107,7 +107,7 @@ fn slip_is_what_was_spun_away_and_what_it_turned_the_car_by_added_in_squares() {
 fn slip_whose_start_was_not_seen_is_at_least_what_was_seen() {
     let mut result = with(&[(Effect::SpunInView, within(0.2, 0.05))]);
     let unseen = Quantity::not_observable(FindingReason::WheelUnseen);
-    result.values.insert(Key::SpunAwayM, unseen.clone());
+    result.values.insert(Key::SpunAwayM, unseen);
     let grip = of(&result, Cause::Grip);
     // The yaw's millimetre adds in squares.
     let half = 0.05_f64.hypot(0.001);
@@ -192,10 +192,7 @@ fn a_sway_counts_from_two_millimetres_by_the_models_of_both_rates_together() {
 #[test]
 fn turns_of_the_string_count_as_seen_or_bound_what_they_can_be() {
     let (lost, most) = (within(0.3, 0.1), within(0.15, 0.15));
-    let mut result = with(&[
-        (Effect::DriveLost, lost.clone()),
-        (Effect::DriveLostAtMost, most.clone()),
-    ]);
+    let mut result = with(&[(Effect::DriveLost, lost), (Effect::DriveLostAtMost, most)]);
     // Surely lost: seen whole, whatever the bound.
     assert_eq!(of(&result, Cause::Drive).size, lost);
     assert!(of(&result, Cause::Drive).counts());
