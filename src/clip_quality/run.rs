@@ -1,14 +1,16 @@
 //! The run: rest before the release, blur, the wheel against the frame rate, and the coast.
 
 use super::marks::lost_turns;
-use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
+use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most};
 use crate::camera::Projection;
 use crate::findings::{Key, RollingSource};
+use crate::noise::{median, median_step_s};
 use crate::sighting::Blob;
 use crate::track::Place;
 use nalgebra::Point3;
 use std::f64::consts::PI;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rest in view before the release, s: the zero of way and speed comes from it, and a few frames give it.
 const GOOD_REST_S: f64 = 0.2;
 const USABLE_REST_S: f64 = 0.06;
@@ -39,10 +41,7 @@ pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool)
 }
 
 fn frames_per_s(run: &RunEvidence<'_>) -> Option<f64> {
-    let steps = run.track.times_s.windows(2).map(|pair| pair[1] - pair[0]);
-    median(steps.collect())
-        .filter(|s| *s > 0.0)
-        .map(|s| 1.0 / s)
+    median_step_s(&run.track.times_s).map(|step_s| 1.0 / step_s)
 }
 
 /// The fastest wheel that the frame rate can follow, and the run's own.
@@ -146,8 +145,7 @@ fn blur(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {
             observations
                 .iter()
                 .filter(|observation| keep(observation.0))
-                .map(|observation| observation.1)
-                .collect(),
+                .map(|observation| observation.1),
         )
     };
     let (slow, fast) = (of(&|v| v < SLOW_SHARE * top), of(&|v| v > FAST_SHARE * top));

@@ -16,6 +16,7 @@ pub const ORDINARY_LOSS: Estimate = Estimate {
     value: 0.022,
     sd: 0.008,
 };
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A coast shorter than this shows no deceleration, s.
 const MIN_COAST_S: f64 = 0.2;
 /// Frames after the end of the pull that are left out: its moment is known to about a frame.
@@ -23,6 +24,7 @@ const SETTLING_FRAMES: f64 = 1.5;
 /// Air takes about this share of speed squared, 1/m: half the air's density (1.2 kg/m³) times drag area
 /// (0.012 m²) over mass (0.2 kg). Common practice, no source; good to a factor of two.
 pub(super) const AIR_PER_M: f64 = 0.035;
+/// Standard uncertainty of that: half of it.
 pub(super) const AIR_PER_M_SD: f64 = 0.018;
 /// Standard uncertainties on each side of a 95 % interval.
 pub(super) const COVERAGE: f64 = 1.96;

@@ -39,9 +39,7 @@ pub use keys::{Effect, Key};
 pub use off_line::implied_skew_rad;
 pub use path::{PathFit, fit_path};
 pub use pull::{Pull, find_pull};
-pub use slip::{
-    RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670,
-};
+pub use slip::{RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio};
 
 use crate::camera::View;
 use crate::motion::{BodyState, Lever, Motion, WheelState};
@@ -89,6 +87,7 @@ pub struct FrameFinding {
     pub deviation: Option<(f64, f64)>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
 pub const STATED_DISTANCE_M: f64 = 5.0;
 

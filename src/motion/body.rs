@@ -72,6 +72,8 @@ pub struct Body {
     pub log_likelihood: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
+/// Rounds of weighing observations and smoothing the path.
 const PASSES: usize = 3;
 
 /// Smooths the sticker's path. `tuning` is what the smoother settled on where that is already known;

@@ -3,6 +3,7 @@
 use crate::clip::Picture;
 use crate::colour::Membership;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Cells looked at together: most chunks of a picture hold nothing of a colour.
 pub(super) const CHUNK: usize = 32;
 
@@ -35,7 +36,8 @@ impl LevelMap {
         self.count(table.wanted().len());
     }
 
-    /// Fills the map from packed cells, row by row (for synthetic pictures).
+    /// Fills the map from packed cells, row by row.
+    #[cfg(test)]
     pub fn fill_from_cells(&mut self, width: usize, cells: &[u16], slots: usize) {
         self.width = width;
         self.height = cells.len().checked_div(width).unwrap_or(0);

@@ -27,6 +27,7 @@ pub use snap::{Snap, find_snap};
 
 use crate::analysis::Analysis;
 use crate::findings::{Effect, FrameFinding, Key};
+use crate::noise::median;
 use crate::uncertainty::{COVERAGE_FACTOR, FrameSpread, Quantity, Result95};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -75,6 +76,7 @@ pub struct Joined {
     pub notes: Vec<String>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Quantities that are told on the side clip's clock or over its extent where it knows them.
 const SIDE_FIRST: [Key; 3] = [Key::ReleaseS, Key::DistanceM, Key::WheelTurns];
 /// Speeds at the same moment that differ by more than this many standard uncertainties, and by more
@@ -330,9 +332,7 @@ fn join_deviations(
 }
 
 fn middle_sd(course: &Course) -> Option<f64> {
-    let mut sds: Vec<f64> = course.iter().map(|(_, _, sd)| *sd).collect();
-    sds.sort_by(f64::total_cmp);
-    sds.get(sds.len() / 2).copied()
+    median(course.iter().map(|(_, _, sd)| *sd))
 }
 
 #[cfg(test)]
