@@ -88,7 +88,7 @@ pub(super) fn wheel_rate(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: 
             .filter(|state| !state.forecast)
     };
     let most = states()
-        .map(|state| state.mean[1].abs() / fps / (2.0 * PI))
+        .map(|state| state.rate_rad_per_s().abs() / fps / (2.0 * PI))
         .fold(0.0, f64::max);
     let ambiguous = states().any(|state| state.ambiguous);
     // The turns were counted all the same, from how steadily the wheel gathers speed.
@@ -124,12 +124,12 @@ fn lengths(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Vec<(f64, f64)> {
         let length_px = 2.0 * (blob.area_px2 * blob.elongation / PI).sqrt();
         let away = match analysis.view.at(state.time_s)? {
             Projection::Pinhole(camera) => {
-                let at = Point3::new(state.mean[0], state.mean[1], 0.0);
+                let at = Point3::new(state.x_m(), state.y_m(), 0.0);
                 (camera.position_m - at).norm()
             }
             Projection::Flat(_) => 1.0,
         };
-        (!blob.at_border && blob.fitted).then_some((state.mean[3].abs(), length_px * away))
+        (!blob.at_border && blob.fitted).then_some((state.speed_m_per_s().abs(), length_px * away))
     };
     frames.filter_map(observation).collect()
 }

@@ -71,13 +71,17 @@ pub fn fit_coast(moments: &[Moment<'_>], pull: &Pull, car: &CarFacts) -> Result<
         return Err(short());
     }
     let fits = fit_losses(&observations, &part).ok_or_else(short)?;
-    let speed = part[0].body.mean[3];
-    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
+    let speed = part[0].body.speed_m_per_s();
+    let mean_square = part
+        .iter()
+        .map(|m| m.body.speed_m_per_s().powi(2))
+        .sum::<f64>()
+        / part.len() as f64;
     // Wheels that spin on after the string's end push the car to a higher speed than it had then.
     let end_speed = moments
         .iter()
         .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
-        .map_or(speed, |m| m.body.mean[3]);
+        .map_or(speed, |m| m.body.speed_m_per_s());
     let fitted_speed = fits.with_air.values[1];
     Ok(Coast {
         speed_m_per_s: if fitted_speed > 0.0 {
@@ -210,7 +214,10 @@ fn air_way(part: &[Moment<'_>]) -> Vec<(f64, f64)> {
         if index > 0 {
             let before = &part[index - 1];
             let dt = moment.body.time_s - before.body.time_s;
-            let square = f64::midpoint(before.body.mean[3].powi(2), moment.body.mean[3].powi(2));
+            let square = f64::midpoint(
+                before.body.speed_m_per_s().powi(2),
+                moment.body.speed_m_per_s().powi(2),
+            );
             way_lost += speed_lost * dt + 0.5 * square * dt * dt;
             speed_lost += square * dt;
         }
@@ -229,7 +236,7 @@ fn slow_share(part: &[Moment<'_>]) -> f64 {
         .iter()
         .filter_map(|m| {
             let observation = m.body.observation?;
-            let (sin, cos) = m.body.mean[2].sin_cos();
+            let (sin, cos) = m.body.heading_rad().sin_cos();
             let (var, pixel) = observation.along(nalgebra::Vector2::new(cos, sin));
             Some((SLOW_ERROR_PX * pixel).powi(2) / var)
         })

@@ -184,9 +184,9 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     for (frame, state) in motion.body.states.iter().enumerate() {
         let Some(body) = state.as_ref() else { continue };
         if let Some(last) = before {
-            travelled_m += (body.mean[0] - last.mean[0])
-                .hypot(body.mean[1] - last.mean[1])
-                .copysign(body.mean[3]);
+            travelled_m += (body.x_m() - last.x_m())
+                .hypot(body.y_m() - last.y_m())
+                .copysign(body.speed_m_per_s());
         }
         before = Some(body);
         let wheel = motion
@@ -274,7 +274,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     for moment in &moments {
         frames[moment.frame] = FrameFinding {
             phase: Some(pull.phase(moment)),
-            speed_m_per_s: Some(moment.body.mean[3]),
+            speed_m_per_s: Some(moment.body.speed_m_per_s()),
             rim_speed_m_per_s: rim_speed(moment, rolling.as_ref().ok()),
             slip: rolling.as_ref().ok().and_then(|r| slip_at(moment, r)),
             deviation: view
@@ -315,5 +315,5 @@ fn without_string_end(frames: &mut [FrameFinding]) {
 
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
     let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
-    Some(wheel.mean[1] * rolling?.radius_m.value)
+    Some(wheel.rate_rad_per_s() * rolling?.radius_m.value)
 }

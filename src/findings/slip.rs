@@ -101,13 +101,13 @@ pub fn rolling_radius(
         .collect();
     if let (Some(first), Some(last)) = (coasting.first(), coasting.last())
         && let (Some(a), Some(b)) = (first.wheel, last.wheel)
-        && b.mean[0] - a.mean[0] > MIN_COAST_RAD
+        && b.angle_rad() - a.angle_rad() > MIN_COAST_RAD
     {
-        let turned = b.mean[0] - a.mean[0];
+        let turned = b.angle_rad() - a.angle_rad();
         let over_m = last.travelled_m - first.travelled_m;
         let radius = over_m / turned;
         let way_var = along_var(first) + along_var(last);
-        let turn_var = a.covariance[(0, 0)] + b.covariance[(0, 0)];
+        let turn_var = a.angle_var_rad2() + b.angle_var_rad2();
         // A plain scale that is wrong everywhere alike cancels out of the slip; one that changes along
         // the way does not.
         let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
@@ -137,7 +137,7 @@ pub fn rolling_radius(
 
 /// Variance of a frame's place along the heading, m².
 pub(super) fn along_var(moment: &Moment<'_>) -> f64 {
-    let (sin, cos) = moment.body.mean[2].sin_cos();
+    let (sin, cos) = moment.body.heading_rad().sin_cos();
     let c = &moment.body.covariance;
     (cos * cos * c[(0, 0)] + 2.0 * sin * cos * c[(0, 1)] + sin * sin * c[(1, 1)]).max(0.0)
 }
@@ -146,15 +146,15 @@ pub(super) fn along_var(moment: &Moment<'_>) -> f64 {
 pub fn slip_at(moment: &Moment<'_>, rolling: &RollingRadius) -> Option<SlipAt> {
     let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
     let radius = rolling.radius_m;
-    let rim = wheel.mean[1] * radius.value;
+    let rim = wheel.rate_rad_per_s() * radius.value;
     if rim < MIN_RIM_SPEED_M_PER_S {
         return None;
     }
-    let speed = moment.body.mean[3];
-    let ratio = slip_ratio(speed, wheel.mean[1], radius.value)?;
+    let speed = moment.body.speed_m_per_s();
+    let ratio = slip_ratio(speed, wheel.rate_rad_per_s(), radius.value)?;
     // First-order propagation (JCGM 100, 5.1.2).
-    let by_speed = moment.body.covariance[(3, 3)].max(0.0).sqrt() / rim;
-    let by_rate = (1.0 - ratio) * wheel.covariance[(1, 1)].max(0.0).sqrt() / wheel.mean[1];
+    let by_speed = moment.body.speed_sd_m_per_s() / rim;
+    let by_rate = (1.0 - ratio) * wheel.rate_sd_rad_per_s() / wheel.rate_rad_per_s();
     let by_radius = (1.0 - ratio) * radius.sd / radius.value;
     Some(SlipAt {
         ratio,
@@ -237,7 +237,7 @@ const COUNTED_SD_RAD: f64 = 0.25 * TAU;
 /// # Errors
 /// That the wheel mark was lost too long before.
 fn counted(wheel: &WheelState) -> Result<(), String> {
-    if wheel.forecast && wheel.covariance[(0, 0)] > COUNTED_SD_RAD * COUNTED_SD_RAD {
+    if wheel.forecast && wheel.angle_var_rad2() > COUNTED_SD_RAD * COUNTED_SD_RAD {
         return Err(
             "the wheel mark was lost too early for its turns to be counted; film nearer, in better light, or \
              from where nothing hides the wheel"
@@ -259,17 +259,17 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding 
         .ok_or("the wheel mark was not seen beside the sticker")?;
     let last = seen.next_back().unwrap_or(first);
     counted(last)?;
-    let sd = (first.covariance[(0, 0)] + last.covariance[(0, 0)])
+    let sd = (first.angle_var_rad2() + last.angle_var_rad2())
         .max(0.0)
         .sqrt();
     // Whether what comes again each turn is the wheel's own or only its mark's, the turn does not tell.
     let uneven_rad = motion.wheel.as_ref().map_or(0.0, |wheel| {
-        let uneven_at = |state: &WheelState| wheel.tuning.uneven.at(state.mean[0]);
+        let uneven_at = |state: &WheelState| wheel.tuning.uneven.at(state.angle_rad());
         uneven_at(last) - uneven_at(first)
     });
     let sd = sd.hypot(uneven_rad);
     Ok(Estimate {
-        value: (last.mean[0] - first.mean[0]) / TAU,
+        value: (last.angle_rad() - first.angle_rad()) / TAU,
         sd: sd.hypot(OFF_CENTRE_RAD).hypot(uneven) / TAU,
     })
 }
@@ -344,7 +344,7 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
         return Err("the wheel mark was not seen beside the sticker".to_owned());
     };
     counted(b)?;
-    let turned = b.mean[0] - a.mean[0];
+    let turned = b.angle_rad() - a.angle_rad();
     let radius = rolling.radius_m;
     let value = turned * radius.value - (end.travelled_m - start.travelled_m);
     // The pull ends where the coast begins, so both have that angle's error in common: with q turns of pull
@@ -357,7 +357,7 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let sd = (turned * radius.sd)
         .hypot(
             radius.value
-                * (a.covariance[(0, 0)] + b.covariance[(0, 0)])
+                * (a.angle_var_rad2() + b.angle_var_rad2())
                     .max(0.0)
                     .sqrt()
                     .hypot(OFF_CENTRE_RAD * shared.sqrt()),
@@ -386,10 +386,14 @@ fn grip_coefficient(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> F
         .get(Key::CoastDecelerationMPerS2)
         .map_or(0.2, |e| e.value);
     let n = slipping.len() as f64;
-    let mean = slipping.iter().map(|m| m.body.mean[4]).sum::<f64>() / n;
+    let mean = slipping
+        .iter()
+        .map(|m| m.body.acceleration_m_per_s2())
+        .sum::<f64>()
+        / n;
     let spread = (slipping
         .iter()
-        .map(|m| (m.body.mean[4] - mean).powi(2))
+        .map(|m| (m.body.acceleration_m_per_s2() - mean).powi(2))
         .sum::<f64>()
         / n)
         .sqrt();

@@ -420,11 +420,6 @@ impl Compared {
             .sum();
         (mean, var.sqrt())
     }
-
-    /// The likeliest model.
-    pub fn best(&self) -> Option<&ShapeFit> {
-        self.models.first().map(|(fit, _)| fit)
-    }
 }
 
 impl ShapeFit {

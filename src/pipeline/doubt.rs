@@ -96,7 +96,7 @@ fn signs(analysis: &Analysis) -> Option<Signs> {
         let release = findings.get(Key::ReleaseS).ok()?;
         let fastest = moments(&analysis.motion)
             .into_iter()
-            .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]))?;
+            .max_by(|a, b| a.body.speed_m_per_s().total_cmp(&b.body.speed_m_per_s()))?;
         let took = fastest.body.time_s - release.value;
         let value = peak.value / took;
         let share = (peak.sd / peak.value)

@@ -123,7 +123,7 @@ pub(super) fn wheel_lines(
         return lines;
     };
     let car = priors.car_geometry();
-    let (x, y, heading) = (state.mean[0], state.mean[1], state.mean[2]);
+    let (x, y, heading) = (state.x_m(), state.y_m(), state.heading_rad());
     let hub = car.hub(x, y, heading);
     let fitted = analysis
         .motion

@@ -234,10 +234,9 @@ fn speeds(view: Viewed<'_>) -> Course {
         .filter_map(|(frame, state)| {
             let state = state.as_ref().filter(|state| state.seen)?;
             let spread = view.result.frame_spread.get(frame).copied();
-            let speed = state.mean[3];
-            let sd = state.covariance[(3, 3)]
-                .max(0.0)
-                .sqrt()
+            let speed = state.speed_m_per_s();
+            let sd = state
+                .speed_sd_m_per_s()
                 .hypot(spread.unwrap_or_default().speed_m_per_s)
                 .hypot(speed * scale_sd);
             Some((state.time_s, speed, sd))
