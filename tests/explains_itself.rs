@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use command::{gripline, text};
 use gripline::findings::Key;
 use gripline::outputs::COLUMNS;
-use gripline::sheet::known_keys;
+use gripline::sheet::{Compared, TABLES};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
@@ -87,13 +87,27 @@ fn the_help_of_measure_explains_every_key_of_a_run_sheet() {
         lines.push_str(line);
         lines.push('\n');
     }
+    let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut keys = 0;
-    for (table, key) in known_keys() {
-        keys += 1;
-        let told = tables.get(table).unwrap_or_else(|| panic!("no [{table}]"));
-        let anywhere = ["at_px", "at_s"].contains(&key) && names(sheet).contains(key);
-        assert!(anywhere || names(told).contains(key), "[{table}] {key}");
+    for table in TABLES {
+        let told = &tables[table.name];
+        assert!(plain(told).contains(table.meaning), "[{}]", table.name);
+        for key in table.keys {
+            keys += 1;
+            // Where someone pointed is told once for all marks.
+            let told = if key.compared == Compared::Pointing {
+                sheet
+            } else {
+                told
+            };
+            let row = plain(&format!("{} {}", key.name, key.meaning));
+            let told = plain(told);
+            assert!(told.contains(&row) && told.contains(key.more), "{row}");
+        }
     }
+    let tables: BTreeSet<&str> = tables.keys().map(String::as_str).collect();
+    let known = TABLES.iter().map(|table| table.name).chain([""]);
+    assert_eq!(tables, known.collect());
     assert!(keys > 20, "{keys} keys");
 }
 
@@ -125,10 +139,13 @@ fn help_is_whole_and_fits_its_terminal() {
             }
             let written = page(&format!("src/cli/help/{name}.txt"));
             assert!(written.lines().count() > 15);
-            assert!(
-                help.contains(written.trim_end()),
-                "the help of {name} is cut or broken anew at {columns} columns"
-            );
+            // The keys of the run sheet stand where the text names them in braces.
+            for part in written.trim_end().split("{keys of the run sheet}") {
+                assert!(
+                    help.contains(part),
+                    "the help of {name} is cut or broken anew at {columns} columns"
+                );
+            }
         }
     }
 }

@@ -10,12 +10,12 @@ use std::path::{Path, PathBuf};
 const MAY_USE: &[(&str, &[&str])] = &[
     ("clip", &[]),
     ("colour", &[]),
+    ("noise", &[]),
     ("sheet", &["colour"]),
     ("kit", &["sheet", "colour"]),
-    ("sighting", &["clip", "colour"]),
-    ("track", &["sighting", "colour"]),
+    ("sighting", &["clip", "colour", "noise"]),
+    ("track", &["sighting", "colour", "noise"]),
     ("smoothing", &[]),
-    ("noise", &[]),
     ("camera", &["track", "colour", "smoothing"]),
     ("motion", &["camera", "track", "smoothing", "noise"]),
     ("findings", &["motion", "camera", "noise"]),
@@ -32,13 +32,14 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
     (
         "two_views",
-        &["clip", "findings", "analysis", "uncertainty"],
+        &["clip", "noise", "findings", "analysis", "uncertainty"],
     ),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
     (
         "clip_quality",
         &[
+            "noise",
             "colour",
             "sighting",
             "track",
@@ -52,6 +53,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "outputs",
         &[
+            "noise",
             "clip",
             "sheet",
             "track",
@@ -67,11 +69,12 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
     (
         "comparison",
-        &["findings", "verdict", "treatments", "outputs"],
+        &["sheet", "findings", "verdict", "treatments", "outputs"],
     ),
     (
         "pipeline",
         &[
+            "noise",
             "clip",
             "colour",
             "sheet",
@@ -92,6 +95,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "setup_page",
         &[
+            "noise",
             "clip",
             "colour",
             "sheet",

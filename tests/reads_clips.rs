@@ -26,24 +26,23 @@ fn times_with_b_frames_are_thirtieths_in_order() {
         ("h264", "yuv420p")
     );
     assert_eq!((info.frame_count_hint, info.bit_depth), (Some(30), 8));
-    assert_eq!((info.nominal_fps, info.duration_s), (Some(30.0), Some(1.0)));
+    assert_eq!(info.nominal_fps, Some(30.0));
     assert!(!info.has_audio && info.capture_fps.is_none());
     assert!(info.coding.matrix_assumed && info.coding.matrix == Matrix::Bt601);
     assert!(info.coding.range_assumed && !info.coding.full_range);
     assert_eq!(frames[7].index, 7);
 }
 
-/// "29.97" is 30000/1001: frame 100 at 3.336667 s and 120 frames in 4.004 s, as read from a
+/// "29.97" is 30000/1001: frame 100 at 3.336667 s, as read from a
 /// packaged clip with ffprobe.
 #[test]
 fn times_of_thirty_over_1001_are_exact() {
     let studio = Studio::new();
     let words = "-f lavfi -i color=gray:s=64x48:r=30000/1001 -frames:v 120 -c:v libx264";
-    let (frames, clip) = read(&studio.make(words, "ntsc.mp4"));
+    let (frames, _) = read(&studio.make(words, "ntsc.mp4"));
     assert_eq!(frames.len(), 120);
     assert_eq!(frames[100].time_s, 100_100.0 / 30_000.0);
     assert!((frames[100].time_s - 3.336_667).abs() < 1e-6);
-    assert!((clip.info().duration_s.unwrap() - 4.004).abs() < 1e-9);
 }
 
 #[test]

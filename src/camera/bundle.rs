@@ -156,13 +156,12 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        const STEP: f64 = 1e-6;
         let here = self.at(&self.parameters)?;
         let mut out = DMatrix::zeros(here.len(), self.parameters.len());
         for column in 0..self.parameters.len() {
             let mut up = self.parameters.clone();
-            up[column] += STEP;
-            out.set_column(column, &((self.at(&up)? - &here) / STEP));
+            up[column] += super::STEP;
+            out.set_column(column, &((self.at(&up)? - &here) / super::STEP));
         }
         Some(out)
     }

@@ -35,6 +35,7 @@ pub struct Course {
 /// For each known mark, the index of its patch.
 pub type Correspondence = Vec<Option<usize>>;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// No more patches than this are tried; the longest seen first.
 const MAX_PATCHES: usize = 14;
 /// No more base quadruples of marks than this.
@@ -339,10 +340,13 @@ fn extent(patches: &[StillMark], order: &[usize]) -> f64 {
 
 /// Area of the picture that a small area of the floor takes, px² a square metre.
 fn magnification(map: &Matrix3<f64>, at: Vector2<f64>) -> f64 {
-    const STEP_M: f64 = 1e-3;
     let image = |x, y| apply(map, at + Vector2::new(x, y)).unwrap_or_else(Vector2::zeros);
-    let (here, right, up) = (image(0.0, 0.0), image(STEP_M, 0.0), image(0.0, STEP_M));
-    ((right - here).perp(&(up - here)).abs() / (STEP_M * STEP_M)).max(1e-9)
+    let (here, right, up) = (
+        image(0.0, 0.0),
+        image(super::STEP_M, 0.0),
+        image(0.0, super::STEP_M),
+    );
+    ((right - here).perp(&(up - here)).abs() / (super::STEP_M * super::STEP_M)).max(1e-9)
 }
 
 fn spread(values: &[f64]) -> f64 {

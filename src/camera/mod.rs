@@ -244,6 +244,7 @@ fn likeliest(
         .collect()
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Namings that are fitted with all care.
 const FINALISTS: usize = 12;
 
@@ -453,9 +454,13 @@ fn pair_of(
     })
 }
 
+/// Step of numerical derivatives by a place on the floor, m: far more than rounding, far less than what is filmed.
+pub(crate) const STEP_M: f64 = 1e-3;
+/// The same by parameters of a camera, which are of the order of 1: about the cube root of what doubles round to.
+const STEP: f64 = 1e-6;
+
 /// How far a metre of floor goes in the picture, the mean of along and across.
 fn px_per_m(view: &Projection, at: Vector2<f64>) -> Option<f64> {
-    const STEP_M: f64 = 1e-3;
     let pixel = |x: f64, y: f64| view.pixel(&Point3::new(at.x + x, at.y + y, 0.0));
     let (here, along, across) = (pixel(0.0, 0.0)?, pixel(STEP_M, 0.0)?, pixel(0.0, STEP_M)?);
     Some(f64::midpoint((along - here).norm(), (across - here).norm()) / STEP_M)

@@ -4,6 +4,7 @@
 use super::projection::Projection;
 use nalgebra::{Point3, Vector2};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Corners of the polygon that stands for the outline; their number hardly matters.
 const CORNERS: usize = 32;
 
@@ -22,11 +23,13 @@ pub fn disc_shift_px(
     centre_m: Vector2<f64>,
     area_px2: f64,
 ) -> Option<Vector2<f64>> {
-    const STEP_M: f64 = 1e-3;
     let pixel = |x: f64, y: f64| view.pixel(&Point3::new(centre_m.x + x, centre_m.y + y, 0.0));
     let centre = pixel(0.0, 0.0)?;
-    let (along, across) = (pixel(STEP_M, 0.0)? - centre, pixel(0.0, STEP_M)? - centre);
-    let magnification = along.perp(&across).abs() / (STEP_M * STEP_M);
+    let (along, across) = (
+        pixel(super::STEP_M, 0.0)? - centre,
+        pixel(0.0, super::STEP_M)? - centre,
+    );
+    let magnification = along.perp(&across).abs() / (super::STEP_M * super::STEP_M);
     let radius_m = (area_px2 / (std::f64::consts::PI * magnification)).sqrt();
     let corners = (0..CORNERS)
         .map(|i| {

@@ -69,6 +69,7 @@ pub fn fit_camera(
 
 /// Fits the pose alone, focal length and distortion being those of `start`.
 pub fn fit_pose(start: &Pinhole, pairs: &[MarkPair]) -> Option<FittedCamera> {
+    // So small that the fit cannot move what is known, and large enough to divide by.
     const KNOWN: f64 = 1e-6;
     let lens = LensPrior {
         focal_share: 1.0,
@@ -174,13 +175,15 @@ impl LeastSquaresProblem<f64, Dyn, U8> for Reprojection<'_> {
     }
 
     fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U8>> {
-        const STEP: f64 = 1e-6;
         let mut out = OMatrix::<f64, Dyn, U8>::zeros(2 * self.pairs.len() + 2);
         for column in 0..8 {
             let (mut up, mut down) = (self.parameters, self.parameters);
-            up[column] += STEP;
-            down[column] -= STEP;
-            out.set_column(column, &((self.at(&up)? - self.at(&down)?) / (2.0 * STEP)));
+            up[column] += super::STEP;
+            down[column] -= super::STEP;
+            out.set_column(
+                column,
+                &((self.at(&up)? - self.at(&down)?) / (2.0 * super::STEP)),
+            );
         }
         Some(out)
     }

@@ -34,6 +34,8 @@ pub struct ShakeTuning {
     pub variance_factor: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
+/// Rounds of weighing observations and smoothing the path.
 const PASSES: usize = 3;
 /// With everything settled before, a pass less does.
 const PASSES_AGAIN: usize = 2;
@@ -136,7 +138,6 @@ fn linearised(
     observations: &[TimedObservation],
     poses: &[Vector6<f64>],
 ) -> Option<Vec<About>> {
-    const STEP: f64 = 1e-6;
     observations
         .iter()
         .zip(poses)
@@ -145,8 +146,11 @@ fn linearised(
             let mut slopes = Matrix2x6::zeros();
             for column in 0..6 {
                 let mut off = *pose;
-                off[column] += STEP;
-                slopes.set_column(column, &((seen(base, observation, &off)? - here) / STEP));
+                off[column] += super::STEP;
+                slopes.set_column(
+                    column,
+                    &((seen(base, observation, &off)? - here) / super::STEP),
+                );
             }
             Some((slopes, here - slopes * pose))
         })

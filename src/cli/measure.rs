@@ -12,7 +12,7 @@ use clap::Args;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
-#[command(after_long_help = include_str!("help/measure.txt"))]
+#[command(after_long_help = super::help::measure())]
 pub(super) struct MeasureArguments {
     /// Clips to measure (MP4 or MOV, as phones make them)
     #[arg(required = true, value_name = "CLIP")]

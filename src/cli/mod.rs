@@ -4,6 +4,7 @@ mod batch;
 mod check;
 mod compare;
 mod demo;
+mod help;
 mod kit;
 mod measure;
 mod progress;

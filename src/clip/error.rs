@@ -112,16 +112,6 @@ pub enum ClipError {
         #[source]
         source: io::Error,
     },
-    /// Planes given to [`Picture::from_planes`](super::Picture::from_planes) do not fit the size.
-    #[error("the {plane} plane needs {wanted} bytes but has {got}")]
-    PlaneSize {
-        /// `y`, `cb` or `cr`.
-        plane: &'static str,
-        /// Bytes that size and chroma steps ask for.
-        wanted: usize,
-        /// Bytes given.
-        got: usize,
-    },
 }
 
 impl ClipError {
@@ -158,9 +148,6 @@ impl ClipError {
                 "copy the clip from the phone again; if that fails too, close other programs to free memory"
             }
             Self::Io { .. } => "check that the file may be read and that its disk is connected",
-            Self::PlaneSize { .. } => {
-                "give width times height bytes, rounding up where colour is halved"
-            }
         }
     }
 }

@@ -23,8 +23,6 @@ pub struct ClipInfo {
     pub bit_depth: u8,
     /// Average frame rate from the header, for display only: times come from each frame.
     pub nominal_fps: Option<f64>,
-    /// Length of the picture stream.
-    pub duration_s: Option<f64>,
     /// Frames that the header promises after its edit list.
     pub frame_count_hint: Option<u64>,
     /// How Y, Cb and Cr become red, green and blue.
@@ -38,6 +36,4 @@ pub struct ClipInfo {
     pub filmed: Option<String>,
     /// Whether there is a sound track.
     pub has_audio: bool,
-    /// Size of the file.
-    pub file_bytes: u64,
 }

@@ -25,13 +25,13 @@ impl Upright420 {
         let (width, height) = ((across + across % 2) as usize, (down + down % 2) as usize);
         let chroma = picture.chroma();
         let plain = turn == QuarterTurn::None && (chroma.step_u, chroma.step_v) == (2, 2);
-        let luma = filled(turn.stood(picture.y()), width, height);
+        let luma = filled(&turn.stood(picture.y()), width, height);
         let [cb, cr] = [picture.cb(), picture.cr()].map(|plane| {
             if plain {
-                filled(plane, width / 2, height / 2)
+                filled(&plane, width / 2, height / 2)
             } else {
                 let upright = (across as usize, down as usize);
-                halved(picture, plane, upright, (width, height))
+                halved(picture, &plane, upright, (width, height))
             }
         });
         let planes = [luma, cb, cr];
@@ -45,7 +45,7 @@ impl Upright420 {
 }
 
 /// Rows as they are, the last column and row repeated where the plane is smaller.
-fn filled(plane: Plane<'_>, width: usize, height: usize) -> Vec<u8> {
+fn filled(plane: &Plane<'_>, width: usize, height: usize) -> Vec<u8> {
     let (rows, columns) = plane.dim();
     let mut out = Vec::with_capacity(width * height);
     for v in (0..height).map(|v| v.min(rows.saturating_sub(1))) {
@@ -60,7 +60,7 @@ fn filled(plane: Plane<'_>, width: usize, height: usize) -> Vec<u8> {
 /// A plane of colour at half the upright size: each sample is the average over the four pixels that share it.
 fn halved(
     picture: &Picture,
-    plane: Plane<'_>,
+    plane: &Plane<'_>,
     upright: (usize, usize),
     (width, height): (usize, usize),
 ) -> Vec<u8> {

@@ -1,7 +1,9 @@
 //! The file: whole or not, its frames, their times and its clock.
 
-use super::{Evidence, Grade, Item, at_least, at_most, median};
+use super::{Evidence, Grade, Item, at_least, at_most};
+use crate::noise::median_step_s;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames a second: 60 as phones write it, with slack; below 20 a wheel of 100 mm cannot be counted beyond
 /// 3 m/s, which such cars reach.
 const GOOD_FPS: f64 = 50.0;
@@ -21,8 +23,7 @@ pub(super) fn items(evidence: &Evidence<'_>) -> Vec<Item> {
         .map(|frame| frame.time_s / evidence.slowed)
         .collect();
     let steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let Some(usual_s) = median(steps.clone()).filter(|s| *s > 0.0 && times.len() >= MIN_FRAMES)
-    else {
+    let Some(usual_s) = median_step_s(&times).filter(|_| times.len() >= MIN_FRAMES) else {
         let says = format!("{} frames can be read", times.len());
         let item = Item::new("frames", "frames", Grade::NotUsable, says);
         let what = "film a second or more, and keep the file as the phone wrote it";

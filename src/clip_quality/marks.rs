@@ -1,11 +1,13 @@
 //! Sticker, wheel mark and floor marks: sizes, colours and light.
 
-use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
+use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most};
 use crate::camera::{View, ViewSource};
 use crate::colour::{Closeness, Colour, closeness};
 use crate::motion::MotionReason;
+use crate::noise::median;
 use crate::track::{MIN_CIRCLING_FRAMES, Place, Places, Tracklet, join_tracklets, link_tracklets};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Diameters of the sticker, px: from 14 on a disc is placed to some hundredths of a pixel (DEVELOPERS.md,
 /// accuracy floors); below 8 it is not told from clutter.
 const GOOD_STICKER_PX: f64 = 14.0;
@@ -48,7 +50,7 @@ pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool)
 /// Median diameter of a mark's observations, px.
 fn diameter_px(places: &Places) -> Option<f64> {
     let of = |place: &Place| (4.0 * place.area_px2 / std::f64::consts::PI).sqrt();
-    median(places.iter().flatten().map(of).collect())
+    median(places.iter().flatten().map(of))
 }
 
 /// Share of the frames between first and last observation in which the mark was seen.
@@ -142,8 +144,7 @@ fn seen_well(
 
 fn light(run: &RunEvidence<'_>) -> Item {
     let observations: Vec<&Place> = run.track.sticker.iter().flatten().collect();
-    let of =
-        |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)).collect());
+    let of = |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)));
     let placed_px = of(&|p| p.var_u_px2.max(p.var_v_px2).sqrt()).unwrap_or(f64::INFINITY);
     let contrast = of(&|p| p.contrast).unwrap_or(0.0);
     let grade = at_most(placed_px, GOOD_PLACED_PX, USABLE_PLACED_PX)
@@ -338,7 +339,7 @@ fn lookalikes(evidence: &Evidence<'_>, run: &RunEvidence<'_>, colour: Colour) ->
     } else {
         &run.track.wheel
     };
-    let of = |get: &dyn Fn(&Place) -> f64| median(own.iter().flatten().map(get).collect());
+    let of = |get: &dyn Fn(&Place) -> f64| median(own.iter().flatten().map(get));
     let (Some(contrast), Some(area_px2), Some(slot)) = (
         of(&|p| p.contrast),
         of(&|p| p.area_px2),
@@ -348,7 +349,7 @@ fn lookalikes(evidence: &Evidence<'_>, run: &RunEvidence<'_>, colour: Colour) ->
     };
     let like = |tracklet: &Tracklet| {
         let of = |get: &dyn Fn(&Place) -> f64| {
-            median(tracklet.steps.iter().map(|(_, place)| get(place)).collect()).unwrap_or(0.0)
+            median(tracklet.steps.iter().map(|(_, place)| get(place))).unwrap_or(0.0)
         };
         let own_observations = tracklet.steps.iter().filter(|(frame, place)| {
             let near = |own: &Place| (own.u_px - place.u_px).hypot(own.v_px - place.v_px) < 3.0;

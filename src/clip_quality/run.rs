@@ -1,15 +1,17 @@
 //! The run: rest before the release, blur, the wheel against the frame rate, and the coast.
 
 use super::marks::lost_turns;
-use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most, median};
+use super::{Evidence, Grade, Item, RunEvidence, at_least, at_most};
 use crate::camera::Projection;
 use crate::findings::{Key, RollingSource};
 use crate::motion::MotionReason;
+use crate::noise::{median, median_step_s};
 use crate::sighting::Blob;
 use crate::track::Place;
 use nalgebra::Point3;
 use std::f64::consts::PI;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rest in view before the release, s: the zero of way and speed comes from it, and a few frames give it.
 const GOOD_REST_S: f64 = 0.2;
 const USABLE_REST_S: f64 = 0.06;
@@ -40,10 +42,7 @@ pub(super) fn items(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: bool)
 }
 
 fn frames_per_s(run: &RunEvidence<'_>) -> Option<f64> {
-    let steps = run.track.times_s.windows(2).map(|pair| pair[1] - pair[0]);
-    median(steps.collect())
-        .filter(|s| *s > 0.0)
-        .map(|s| 1.0 / s)
+    median_step_s(&run.track.times_s).map(|step_s| 1.0 / step_s)
 }
 
 /// The fastest wheel that the frame rate can follow, and the run's own.
@@ -90,7 +89,7 @@ pub(super) fn wheel_rate(evidence: &Evidence<'_>, run: &RunEvidence<'_>, moved: 
             .filter(|state| !state.forecast)
     };
     let most = states()
-        .map(|state| state.mean[1].abs() / fps / (2.0 * PI))
+        .map(|state| state.rate_rad_per_s().abs() / fps / (2.0 * PI))
         .fold(0.0, f64::max);
     let ambiguous = states().any(|state| state.ambiguous);
     // The turns were counted all the same, from how steadily the wheel gathers speed.
@@ -126,12 +125,12 @@ fn lengths(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Vec<(f64, f64)> {
         let length_px = 2.0 * (blob.area_px2 * blob.elongation / PI).sqrt();
         let away = match analysis.view.at(state.time_s)? {
             Projection::Pinhole(camera) => {
-                let at = Point3::new(state.mean[0], state.mean[1], 0.0);
+                let at = Point3::new(state.x_m(), state.y_m(), 0.0);
                 (camera.position_m - at).norm()
             }
             Projection::Flat(_) => 1.0,
         };
-        (!blob.at_border && blob.fitted).then_some((state.mean[3].abs(), length_px * away))
+        (!blob.at_border && blob.fitted).then_some((state.speed_m_per_s().abs(), length_px * away))
     };
     frames.filter_map(observation).collect()
 }
@@ -147,8 +146,7 @@ fn blur(evidence: &Evidence<'_>, run: &RunEvidence<'_>) -> Item {
             observations
                 .iter()
                 .filter(|observation| keep(observation.0))
-                .map(|observation| observation.1)
-                .collect(),
+                .map(|observation| observation.1),
         )
     };
     let (slow, fast) = (of(&|v| v < SLOW_SHARE * top), of(&|v| v > FAST_SHARE * top));

@@ -1,7 +1,8 @@
 //! What differs between runs besides what they are grouped by, in words.
 
 use super::phrases::list;
-use crate::treatments::{Comparison, Condition, Differing, SheetKey};
+use crate::sheet::by_full_name;
+use crate::treatments::{Comparison, Condition, Differing};
 
 /// Conditions that are told with their values; more are named only, or counted.
 const TOLD: usize = 4;
@@ -29,19 +30,17 @@ fn name(what: &Condition) -> String {
     }
 }
 
-/// Units that the names of keys end with, and how people write them.
-const UNITS: [(&str, &str); 4] = [("_mm", " mm"), ("_g", " g"), ("_ms", " ms"), ("_deg", "°")];
-
 /// What a key is called, and its unit: "mass" and " g" for `car.mass_g`.
-fn key_words(key: &str) -> (String, &'static str) {
-    let known = [SheetKey::CAR, SheetKey::TREATMENT, SheetKey::FLOOR];
-    if let Some(known) = known.into_iter().find(|known| known.to_string() == key) {
-        return (known.words(), "");
+fn key_words(full: &str) -> (String, &'static str) {
+    let key = by_full_name(full);
+    if let Some(called) = key.and_then(|key| key.called) {
+        return (called.to_owned(), "");
     }
-    let unit = UNITS.into_iter().find(|(end, _)| key.ends_with(end));
-    let (end, unit) = unit.unwrap_or_default();
-    let bare = key.trim_start_matches("car.");
-    let bare = bare.strip_suffix(end).unwrap_or(bare);
+    let unit = key.map_or("", |key| key.unit());
+    let bare = full.trim_start_matches("car.");
+    // The name ends with its unit as the file writes it.
+    let named = bare.rsplit_once('_').filter(|_| !unit.is_empty());
+    let bare = named.map_or(bare, |(name, _)| name);
     (bare.replace(['.', '_'], " "), unit)
 }
 

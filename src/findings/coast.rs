@@ -17,6 +17,7 @@ pub const ORDINARY_LOSS: Estimate = Estimate {
     value: 0.022,
     sd: 0.008,
 };
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A coast shorter than this shows no deceleration, s.
 const MIN_COAST_S: f64 = 0.2;
 /// Frames after the end of the pull that are left out: its moment is known to about a frame.
@@ -24,6 +25,7 @@ const SETTLING_FRAMES: f64 = 1.5;
 /// Air takes about this share of speed squared, 1/m: half the air's density (1.2 kg/m³) times drag area
 /// (0.012 m²) over mass (0.2 kg). Common practice, no source; good to a factor of two.
 pub(super) const AIR_PER_M: f64 = 0.035;
+/// Standard uncertainty of that: half of it.
 pub(super) const AIR_PER_M_SD: f64 = 0.018;
 /// Standard uncertainties on each side of a 95 % interval.
 pub(super) const COVERAGE: f64 = 1.96;
@@ -74,13 +76,17 @@ pub fn fit_coast(
         return Err(short);
     }
     let fits = fit_losses(&observations, &part).ok_or(short)?;
-    let speed = part[0].body.mean[3];
-    let mean_square = part.iter().map(|m| m.body.mean[3].powi(2)).sum::<f64>() / part.len() as f64;
+    let speed = part[0].body.speed_m_per_s();
+    let mean_square = part
+        .iter()
+        .map(|m| m.body.speed_m_per_s().powi(2))
+        .sum::<f64>()
+        / part.len() as f64;
     // Wheels that spin on after the string's end push the car to a higher speed than it had then.
     let end_speed = moments
         .iter()
         .find(|m| pull.end_s.is_some_and(|end| m.body.time_s >= end))
-        .map_or(speed, |m| m.body.mean[3]);
+        .map_or(speed, |m| m.body.speed_m_per_s());
     let fitted_speed = fits.with_air.values[1];
     Ok(Coast {
         speed_m_per_s: if fitted_speed > 0.0 {
@@ -213,7 +219,10 @@ fn air_way(part: &[Moment<'_>]) -> Vec<(f64, f64)> {
         if index > 0 {
             let before = &part[index - 1];
             let dt = moment.body.time_s - before.body.time_s;
-            let square = f64::midpoint(before.body.mean[3].powi(2), moment.body.mean[3].powi(2));
+            let square = f64::midpoint(
+                before.body.speed_m_per_s().powi(2),
+                moment.body.speed_m_per_s().powi(2),
+            );
             way_lost += speed_lost * dt + 0.5 * square * dt * dt;
             speed_lost += square * dt;
         }
@@ -232,7 +241,7 @@ fn slow_share(part: &[Moment<'_>]) -> f64 {
         .iter()
         .filter_map(|m| {
             let observation = m.body.observation?;
-            let (sin, cos) = m.body.mean[2].sin_cos();
+            let (sin, cos) = m.body.heading_rad().sin_cos();
             let (var, pixel) = observation.along(nalgebra::Vector2::new(cos, sin));
             Some((SLOW_ERROR_PX * pixel).powi(2) / var)
         })

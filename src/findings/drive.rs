@@ -52,7 +52,10 @@ const NO_STRING: FindingReason = FindingReason::NotOnSheet(Missing::String);
 fn wheel_turns_at_end(moments: &[Moment<'_>], out: &Findings) -> Finding {
     let with_wheel: Vec<(f64, f64, f64)> = moments
         .iter()
-        .filter_map(|m| m.wheel.map(|w| (m.body.time_s, w.mean[0], w.mean[1])))
+        .filter_map(|m| {
+            m.wheel
+                .map(|w| (m.body.time_s, w.angle_rad(), w.rate_rad_per_s()))
+        })
         .collect();
     let first = with_wheel.first().ok_or(FindingReason::WheelUnseen)?;
     let change_point = out.pull.change_point.ok_or(FindingReason::EndUnclear)?;
@@ -99,7 +102,7 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
         .filter_map(|m| Some((m.body.time_s, *m.wheel?)))
         .filter(|(_, wheel)| !wheel.forecast)
         .collect();
-    let rate = |(_, wheel): &(f64, WheelState)| wheel.mean[1];
+    let rate = |(_, wheel): &(f64, WheelState)| wheel.rate_rad_per_s();
     let (Some((_, first)), Some((peak_s, _)), Some((last_s, last))) = (
         seen.first(),
         seen.iter().max_by(|a, b| rate(a).total_cmp(&rate(b))),
@@ -128,15 +131,18 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
         .copied()
         .find(|(t, _)| *t >= fastest.value)
         .unwrap_or((*last_s, *last));
-    let turned = wheel.mean[0] - first.mean[0] - wheel.mean[1] * (at - fastest.value).max(0.0);
+    let turned = wheel.angle_rad()
+        - first.angle_rad()
+        - wheel.rate_rad_per_s() * (at - fastest.value).max(0.0);
     Ok(Estimate {
         value: budget - turned / TAU,
         sd: budget_sd
-            .hypot(wheel.mean[1] * fastest.sd / TAU)
+            .hypot(wheel.rate_rad_per_s() * fastest.sd / TAU)
             .hypot(UNSEEN_TURNS),
     })
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Part of the run on either side of the highest smoothed rate over which its true time is sought, s. Over
 /// less the observations' own errors grow fast, over more the pull's slow fading draws the time forward.
 const PEAK_WINDOW_S: f64 = 0.2;
@@ -208,8 +214,8 @@ fn loose_turns(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Findi
         .filter(|m| until_s.is_none_or(|until| m.body.time_s <= until))
         .filter_map(|m| {
             let (wheel, axle) = (m.wheel?, axle.states[m.frame]?);
-            let var = wheel.covariance[(0, 0)] + axle.covariance[(0, 0)];
-            Some((axle.mean[0], wheel.mean[0], var))
+            let var = wheel.angle_var_rad2() + axle.angle_var_rad2();
+            Some((axle.angle_rad(), wheel.angle_rad(), var))
         })
         .collect();
     let (Some(a), Some(b)) = (both.first(), both.last()) else {

@@ -20,6 +20,7 @@ pub struct ChangePoint {
     pub loss: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// How far from the highest rate a change point is sought, s.
 const SEARCH_S: f64 = 0.30;
 /// How much before and after a change point is looked at, s.
@@ -186,11 +187,11 @@ pub(super) fn ways(moments: &[Moment<'_>], lever: crate::motion::Lever) -> Vec<(
         .iter()
         .filter_map(|m| {
             let observation = m.body.observation?;
-            let (sin, cos) = m.body.mean[2].sin_cos();
+            let (sin, cos) = m.body.heading_rad().sin_cos();
             let along = nalgebra::Vector2::new(cos, sin);
             let expected = nalgebra::Vector2::new(
-                m.body.mean[0] + lever.ahead_m * cos - lever.left_m * sin,
-                m.body.mean[1] + lever.ahead_m * sin + lever.left_m * cos,
+                m.body.x_m() + lever.ahead_m * cos - lever.left_m * sin,
+                m.body.y_m() + lever.ahead_m * sin + lever.left_m * cos,
             );
             let off = (observation.at_m - expected).dot(&along);
             Some((

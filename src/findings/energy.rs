@@ -98,7 +98,7 @@ struct Pulled {
 
 /// Speed at a time, between the two frames beside it.
 fn speed_at(moments: &[Moment<'_>], time_s: f64) -> f64 {
-    let speed = |m: &Moment<'_>| m.body.mean[3];
+    let speed = |m: &Moment<'_>| m.body.speed_m_per_s();
     let next = moments.partition_point(|m| m.body.time_s < time_s);
     match (
         next.checked_sub(1).and_then(|i| moments.get(i)),
@@ -140,7 +140,7 @@ fn pulled(
     let square_way = pulled
         .windows(2)
         .map(|pair| {
-            let square = |m: &Moment<'_>| m.body.mean[3].powi(2);
+            let square = |m: &Moment<'_>| m.body.speed_m_per_s().powi(2);
             f64::midpoint(square(pair[0]), square(pair[1]))
                 * (pair[1].travelled_m - pair[0].travelled_m)
         })
@@ -153,7 +153,7 @@ fn pulled(
         square_way,
         speed: Estimate {
             value: speed,
-            sd: last.body.covariance[(3, 3)].max(0.0).sqrt().hypot(by_end),
+            sd: last.body.speed_sd_m_per_s().hypot(by_end),
         },
         end_sd_s,
     })

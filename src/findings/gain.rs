@@ -127,9 +127,9 @@ pub(super) fn slides(moments: &[Moment<'_>], out: &Findings) -> Vec<Slide> {
         .filter_map(|pair| {
             let (a, b) = (pair[0].wheel?, pair[1].wheel?);
             let lasts_s = pair[1].body.time_s - pair[0].body.time_s;
-            let (from, to) = (pair[0].body.mean[3], pair[1].body.mean[3]);
+            let (from, to) = (pair[0].body.speed_m_per_s(), pair[1].body.speed_m_per_s());
             (lasts_s > 0.0).then(|| Slide {
-                slid_m: (b.mean[0] - a.mean[0]) * radius
+                slid_m: (b.angle_rad() - a.angle_rad()) * radius
                     - (pair[1].travelled_m - pair[0].travelled_m),
                 acceleration: (to - from) / lasts_s,
                 square: f64::midpoint(from * from, to * to),

@@ -41,9 +41,7 @@ pub use off_line::implied_skew_rad;
 pub use path::{PathFit, fit_path};
 pub use pull::{Pull, find_pull};
 pub use reason::{FindingReason, Missing};
-pub use slip::{
-    RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio, slip_ratio_j670,
-};
+pub use slip::{RollingRadius, RollingSource, SlipAt, rolling_radius, slip_at, slip_ratio};
 
 use crate::camera::View;
 use crate::motion::{BodyState, Lever, Motion, MotionReason, WheelState};
@@ -91,6 +89,7 @@ pub struct FrameFinding {
     pub deviation: Option<(f64, f64)>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
 pub const STATED_DISTANCE_M: f64 = 5.0;
 
@@ -184,9 +183,9 @@ pub fn moments(motion: &Motion) -> Vec<Moment<'_>> {
     for (frame, state) in motion.body.states.iter().enumerate() {
         let Some(body) = state.as_ref() else { continue };
         if let Some(last) = before {
-            travelled_m += (body.mean[0] - last.mean[0])
-                .hypot(body.mean[1] - last.mean[1])
-                .copysign(body.mean[3]);
+            travelled_m += (body.x_m() - last.x_m())
+                .hypot(body.y_m() - last.y_m())
+                .copysign(body.speed_m_per_s());
         }
         before = Some(body);
         let wheel = motion
@@ -267,7 +266,7 @@ fn find_all(motion: &Motion, view: &View, car: &CarFacts) -> Findings {
     for moment in &moments {
         frames[moment.frame] = FrameFinding {
             phase: Some(pull.phase(moment)),
-            speed_m_per_s: Some(moment.body.mean[3]),
+            speed_m_per_s: Some(moment.body.speed_m_per_s()),
             rim_speed_m_per_s: rim_speed(moment, rolling.as_ref().ok()),
             slip: rolling.as_ref().ok().and_then(|r| slip_at(moment, r)),
             deviation: view
@@ -308,5 +307,5 @@ fn without_string_end(frames: &mut [FrameFinding]) {
 
 fn rim_speed(moment: &Moment<'_>, rolling: Option<&RollingRadius>) -> Option<f64> {
     let wheel = moment.wheel.filter(|wheel| !wheel.forecast)?;
-    Some(wheel.mean[1] * rolling?.radius_m.value)
+    Some(wheel.rate_rad_per_s() * rolling?.radius_m.value)
 }

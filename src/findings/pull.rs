@@ -21,6 +21,7 @@ pub struct Pull {
     pub change_point: Option<ChangePoint>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A car slower than this stands, m/s.
 const STANDING_M_PER_S: f64 = 0.03;
 /// The speed must have fallen this many standard uncertainties below its highest to be past it.
@@ -64,14 +65,14 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
     let release_s = motion.release.as_ref().ok().map(|r| r.time_s);
     let peak = moments
         .iter()
-        .max_by(|a, b| a.body.mean[3].total_cmp(&b.body.mean[3]));
+        .max_by(|a, b| a.body.speed_m_per_s().total_cmp(&b.body.speed_m_per_s()));
     let peak_s = peak
         .filter(|peak| falls_after(peak, moments))
         .map(|peak| peak.body.time_s);
     let stopped_s = peak_s.and_then(|at| {
         moments
             .iter()
-            .find(|m| m.body.time_s > at && m.body.mean[3] < STANDING_M_PER_S)
+            .find(|m| m.body.time_s > at && m.body.speed_m_per_s() < STANDING_M_PER_S)
             .map(|m| m.body.time_s)
     });
     let change_point = peak_s.and_then(|peak_s| pull_change_point(moments, car, peak_s));
@@ -93,7 +94,7 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
 fn pull_change_point(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Option<ChangePoint> {
     let fastest = moments
         .iter()
-        .filter_map(|m| Some((m.body.time_s, m.wheel?.mean[1])))
+        .filter_map(|m| Some((m.body.time_s, m.wheel?.rate_rad_per_s())))
         .max_by(|a, b| a.1.total_cmp(&b.1));
     match fastest {
         Some((time_s, _)) => find_change_point(&turns(moments), time_s, Of::Turn),
@@ -105,11 +106,11 @@ fn falls_after(peak: &Moment<'_>, moments: &[Moment<'_>]) -> bool {
     let Some(last) = moments.last() else {
         return false;
     };
-    let fall = peak.body.mean[3] - last.body.mean[3];
+    let fall = peak.body.speed_m_per_s() - last.body.speed_m_per_s();
     let sd = (peak.body.covariance[(3, 3)] + last.body.covariance[(3, 3)])
         .max(0.0)
         .sqrt();
-    fall > PAST_PEAK_SDS * sd && fall > 0.01 * peak.body.mean[3]
+    fall > PAST_PEAK_SDS * sd && fall > 0.01 * peak.body.speed_m_per_s()
 }
 
 /// When the wheel had made all the turns that the string can give, if that is near the highest speed:
@@ -123,10 +124,13 @@ fn string_end(
     let (budget, _) = car.string_turns?;
     let peak_s = peak_s?;
     super::slip::seen_since_start(moments, release_s).ok()?;
-    let first = moments.iter().find_map(|m| m.wheel)?.mean[0];
+    let first = moments.iter().find_map(|m| m.wheel)?.angle_rad();
     let end = moments
         .iter()
-        .find(|m| m.wheel.is_some_and(|w| (w.mean[0] - first) / TAU >= budget))?
+        .find(|m| {
+            m.wheel
+                .is_some_and(|w| (w.angle_rad() - first) / TAU >= budget)
+        })?
         .body
         .time_s;
     let pulled = peak_s - moments.first()?.body.time_s;
@@ -181,8 +185,8 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
 /// counts for more.
 fn peak_speed(moments: &[Moment<'_>]) -> Finding {
     let speed = |m: &Moment<'_>| Estimate {
-        value: m.body.mean[3],
-        sd: m.body.covariance[(3, 3)].max(0.0).sqrt(),
+        value: m.body.speed_m_per_s(),
+        sd: m.body.speed_sd_m_per_s(),
     };
     let surely = |e: &Estimate| e.value - e.sd;
     let highest = moments

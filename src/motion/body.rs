@@ -35,6 +35,38 @@ pub struct BodyState {
     pub observation: Option<FloorObservation>,
 }
 
+impl BodyState {
+    /// The reference point along the aim line.
+    pub fn x_m(&self) -> f64 {
+        self.mean[0]
+    }
+
+    /// The reference point to the left of the aim line.
+    pub fn y_m(&self) -> f64 {
+        self.mean[1]
+    }
+
+    /// Heading, positive to the left.
+    pub fn heading_rad(&self) -> f64 {
+        self.mean[2]
+    }
+
+    /// Speed, positive forward.
+    pub fn speed_m_per_s(&self) -> f64 {
+        self.mean[3]
+    }
+
+    /// Standard uncertainty of the speed.
+    pub fn speed_sd_m_per_s(&self) -> f64 {
+        self.covariance[(3, 3)].max(0.0).sqrt()
+    }
+
+    /// Acceleration along the way.
+    pub fn acceleration_m_per_s2(&self) -> f64 {
+        self.mean[4]
+    }
+}
+
 /// The sticker's centre on the floor's axes, from one frame alone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FloorObservation {
@@ -72,6 +104,8 @@ pub struct Body {
     pub log_likelihood: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
+/// Rounds of weighing observations and smoothing the path.
 const PASSES: usize = 3;
 
 /// Smooths the sticker's path. `tuning` is what the smoother settled on where that is already known;

@@ -10,6 +10,7 @@ use crate::smoothing::{Observation, StateEstimate, Step};
 use crate::track::{Place, Track};
 use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Part of a place's variance that no fit knows of, px².
 const EXTRA_VAR_PX2: f64 = 0.0004;
 /// Residuals beyond this many spreads are taken for partly hidden or mistaken marks.
@@ -367,23 +368,22 @@ impl<'a> CarModel<'a> {
         state: &Vector6<f64>,
         observation: &Observation<6, 2>,
     ) -> Option<Observation<12, 2>> {
-        const STEP: f64 = 1e-6;
         let here = self.seen_at(index, state)?;
         let slope = |moved: Swayed| -> Option<Vector2<f64>> {
-            Some((self.seen_swayed(index, state, &moved)? - here) / STEP)
+            Some((self.seen_swayed(index, state, &moved)? - here) / super::STEP)
         };
         let swayed = self.swayed[index];
         let slopes = [
             slope(Swayed {
-                heading_rad: swayed.heading_rad + STEP,
+                heading_rad: swayed.heading_rad + super::STEP,
                 ..swayed
             })?,
             slope(Swayed {
-                rise_m: swayed.rise_m + STEP,
+                rise_m: swayed.rise_m + super::STEP,
                 ..swayed
             })?,
             slope(Swayed {
-                aside_m: swayed.aside_m + STEP,
+                aside_m: swayed.aside_m + super::STEP,
                 ..swayed
             })?,
         ];

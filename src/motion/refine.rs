@@ -85,13 +85,14 @@ impl SwayCourse {
     }
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// How far a wheel that is not true turns its car (rad), lifts it and shifts it (m), standard deviations of
 /// sine and cosine parts. Common practice, no source: such wheels are cut and drilled by hand.
 const PART_SDS: [f64; 6] = [0.1, 0.1, 0.002, 0.002, 0.006, 0.006];
-/// A motion that had to follow a sway passed for a restless one seen badly: with the sway it may be this
-/// much steadier and seen this much better.
-const STEADIER: [f64; 5] = [1.0, 0.1, 0.01, 1e-3, 1e-4];
-const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
+/// A motion that had to follow a sway, or a turn its unevenness, passed for a restless one seen badly: with it, it may
+/// be this much steadier and seen this much better. Steps of a search, chosen by hand; not measured.
+pub(super) const STEADIER: [f64; 5] = [1.0, 0.1, 0.01, 1e-3, 1e-4];
+pub(super) const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 
 /// A sway of greatest likelihood.
 pub(super) struct Refined {

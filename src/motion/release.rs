@@ -1,6 +1,7 @@
 //! When the car was let go: the change point between rest and a beginning parabola, in both marks at once.
 
 use super::MotionReason;
+use crate::noise::{median, median_step_s};
 use crate::track::{Place, Places, Track};
 use nalgebra::{Matrix3, Vector2, Vector3};
 
@@ -13,6 +14,7 @@ pub struct Release {
     pub sd_s: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Pixel places scatter by at least this much whatever the rest shows, px: errors at rest repeat
 /// themselves from frame to frame and look smaller than they are.
 const MIN_SCATTER_PX: f64 = 0.06;
@@ -162,13 +164,7 @@ impl Signal {
 }
 
 fn typical_interval(times_s: &[f64]) -> f64 {
-    let mut steps: Vec<f64> = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    steps.sort_by(f64::total_cmp);
-    steps
-        .get(steps.len() / 2)
-        .copied()
-        .unwrap_or(1.0 / 60.0)
-        .max(1e-4)
+    median_step_s(times_s).unwrap_or(1.0 / 60.0).max(1e-4)
 }
 
 fn signal(places: &Places, times_s: &[f64], readout_s: f64) -> Result<Signal, MotionReason> {
@@ -238,9 +234,7 @@ fn held(leap: f64, next: Option<f64>) -> f64 {
 
 fn component_median(calm: &[(f64, Place)], at: impl Fn(&Place) -> Vector2<f64>) -> Vector2<f64> {
     let middle = |get: fn(&Vector2<f64>) -> f64| {
-        let mut values: Vec<f64> = calm.iter().map(|(_, p)| get(&at(p))).collect();
-        values.sort_by(f64::total_cmp);
-        values[values.len() / 2]
+        median(calm.iter().map(|(_, p)| get(&at(p)))).unwrap_or(0.0)
     };
     Vector2::new(middle(|p| p.x), middle(|p| p.y))
 }
@@ -250,10 +244,9 @@ fn calm_scatter(
     middle: Vector2<f64>,
     at: impl Fn(&Place) -> Vector2<f64>,
 ) -> f64 {
-    let mut off: Vec<f64> = calm.iter().map(|(_, p)| (at(p) - middle).norm()).collect();
-    off.sort_by(f64::total_cmp);
+    let off = calm.iter().map(|(_, p)| (at(p) - middle).norm());
     // The median distance of a two-dimensional normal scatter is 1.177 of its standard deviation.
-    off[off.len() / 2] / 1.177
+    median(off).unwrap_or(0.0) / 1.177
 }
 
 /// Likeness of neighbouring errors at rest; 0 where the rest is calmer than the floor of the scatter.

@@ -94,6 +94,7 @@ pub struct ShapeFit {
 
 /// Index of the parameters.
 const START: usize = 0;
+/// First heading.
 const HEADING: usize = 1;
 /// Constant curvature.
 pub const CURVE: usize = 2;
@@ -104,6 +105,7 @@ pub const SWAY_SIN: usize = 4;
 /// Cosine part.
 pub const SWAY_COS: usize = 5;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Residuals beyond this many spreads weigh less.
 const OUTLIER: f64 = 3.5;
 /// Errors that stay alike over an eighth of the view (shading, a lens, a seam) do not average out: this
@@ -303,16 +305,15 @@ fn slopes(
     free: &[usize],
     here: &[f64],
 ) -> DMatrix<f64> {
-    const STEP: f64 = 1e-6;
     let mut out = DMatrix::zeros(observations.len(), free.len());
     for (column, &place) in free.iter().enumerate() {
         let mut moved = *p;
-        moved[place] += STEP;
+        moved[place] += super::STEP;
         for (row, y) in laterals(observations, phases, lever, &moved)
             .iter()
             .enumerate()
         {
-            out[(row, column)] = (y - here[row]) / STEP;
+            out[(row, column)] = (y - here[row]) / super::STEP;
         }
     }
     out
@@ -418,11 +419,6 @@ impl Compared {
             .map(|(w, v, sd)| w * (sd * sd + (v - mean).powi(2)))
             .sum();
         (mean, var.sqrt())
-    }
-
-    /// The likeliest model.
-    pub fn best(&self) -> Option<&ShapeFit> {
-        self.models.first().map(|(fit, _)| fit)
     }
 }
 

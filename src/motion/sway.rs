@@ -19,6 +19,7 @@ pub struct Line {
     pub heading_rad: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Looks at rest say the same thing over and over: this many are enough.
 const REST_OBSERVATIONS: usize = 6;
 /// Slower than this the car stands, m/s.
@@ -46,8 +47,8 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
     for (frame, state) in body.states.iter().enumerate() {
         let Some(state) = state else { continue };
         if let Some(last) = before {
-            let step = Vector2::new(state.mean[0] - last.mean[0], state.mean[1] - last.mean[1]);
-            distance_m += step.norm().copysign(state.mean[3]);
+            let step = Vector2::new(state.x_m() - last.x_m(), state.y_m() - last.y_m());
+            distance_m += step.norm().copysign(state.speed_m_per_s());
         }
         before = Some(state);
         let here = wheel.and_then(|w| w.states[frame]);
@@ -58,8 +59,8 @@ fn gone<'a>(body: &'a Body, wheel: Option<&Wheel>, radius_m: f64) -> Vec<Gone<'a
                 Some(turn + (distance_m - from_m) / radius_m)
             }
             (Some(state), _) => {
-                rolled_from = Some((state.mean[0], distance_m));
-                Some(state.mean[0])
+                rolled_from = Some((state.angle_rad(), distance_m));
+                Some(state.angle_rad())
             }
             (None, _) => None,
         };
@@ -92,7 +93,7 @@ pub fn shape_observations(
         let Some(observation) = here.state.observation else {
             continue;
         };
-        if here.state.mean[3].abs() < STANDING && here.distance_m < STANDING {
+        if here.state.speed_m_per_s().abs() < STANDING && here.distance_m < STANDING {
             resting += 1;
         }
         let (var_m2, pixel_m) = observation.along(normal);

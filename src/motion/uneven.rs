@@ -8,6 +8,7 @@
 //! Morris, J. Amer. Statist. Assoc. 68 (1973) 117).
 
 use super::change_points::{Jumping, Settled};
+use super::refine::{SEEN_BETTER, STEADIER};
 use super::spin::Chain;
 use crate::smoothing::{Observation, StateEstimate, Step, filter};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
@@ -24,10 +25,6 @@ pub struct Uneven {
 /// Sizes of a part that are tried, rad: marks glued by eye on a true wheel, a wheel drilled by hand, one that
 /// wobbles for all to see. Common practice, no source.
 const PART_SDS: [f64; 3] = [0.004, 0.02, 0.08];
-/// A turn that had to follow its unevenness passed for a restless one seen badly: without it, it may be this
-/// much steadier and seen this much better.
-const STEADIER: [f64; 5] = [1.0, 0.1, 0.01, 1e-3, 1e-4];
-const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 
 type Joint = SMatrix<f64, 7, 7>;
 

@@ -30,6 +30,28 @@ pub struct WheelState {
     pub observation: Option<(f64, f64)>,
 }
 
+impl WheelState {
+    /// Angle of the wheel, forward positive.
+    pub fn angle_rad(&self) -> f64 {
+        self.mean[0]
+    }
+
+    /// Variance of the angle, rad².
+    pub fn angle_var_rad2(&self) -> f64 {
+        self.covariance[(0, 0)]
+    }
+
+    /// Rate of the wheel.
+    pub fn rate_rad_per_s(&self) -> f64 {
+        self.mean[1]
+    }
+
+    /// Standard uncertainty of the rate.
+    pub fn rate_sd_rad_per_s(&self) -> f64 {
+        self.covariance[(1, 1)].max(0.0).sqrt()
+    }
+}
+
 /// What the smoother of a wheel settled on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WheelTuning {
@@ -74,6 +96,7 @@ pub struct Wheel {
     pub log_likelihood: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Fewer observations than this show no turning.
 const MIN_OBSERVATIONS: usize = 8;
 /// The mark must cover this much of its circle before the circle gives the hub.
@@ -249,12 +272,12 @@ fn relative(
 ) -> Option<Relative> {
     let time_s = frame_s + place.row_frac * car.readout_s;
     // The mark's row is a little earlier or later than the sticker's: the car is moved along.
-    let travel = state.mean[3] * (time_s - state.time_s);
-    let (sin, cos) = state.mean[2].sin_cos();
+    let travel = state.speed_m_per_s() * (time_s - state.time_s);
+    let (sin, cos) = state.heading_rad().sin_cos();
     let hub = car.hub(
-        state.mean[0] + travel * cos,
-        state.mean[1] + travel * sin,
-        state.mean[2],
+        state.x_m() + travel * cos,
+        state.y_m() + travel * sin,
+        state.heading_rad(),
     );
     let aside = state.aside_m;
     let hub = Point3::new(
@@ -286,7 +309,7 @@ fn relative(
 /// In a view with a plain scale the hub drifts against the sticker as the car goes by, and a circle may be
 /// flattened: both are taken out where the mark itself shows them.
 fn without_parallax(relative: Vec<Option<Relative>>, body: &Body) -> Vec<Option<Relative>> {
-    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, |s| s.mean[0]);
+    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, BodyState::x_m);
     let points: Vec<(Vector2<f64>, f64)> = relative
         .iter()
         .enumerate()
@@ -408,7 +431,7 @@ const PACE_REL_SD: f64 = 0.12;
 
 /// What the car's pace says of the wheel in each frame.
 fn paces(body: &Body, car: &CarGeometry) -> Vec<Option<Pace>> {
-    let speed = |state: &BodyState| state.mean[3];
+    let speed = |state: &BodyState| state.speed_m_per_s();
     let fastest = body
         .states
         .iter()

@@ -1,8 +1,9 @@
 //! Errors of observations in a row are alike: a codec carries a mark's error from frame to frame. How alike they are is
-//! read from what a fit leaves, here for every stage that fits observations.
+//! read from what a fit leaves, here for every stage that fits observations; so is the middle of a list, which odd ones do not move.
 
 use nalgebra::SVector;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Lags from this one on are left out: of the errors of drawn marks at 120 frames a second hardly anything is alike
 /// after eight frames (`scripts/random_scenes score` prints it). What stays alike for longer is a wrong model.
 const LONGEST_LAG: usize = 8;
@@ -13,6 +14,23 @@ const LONGEST_SHARE: usize = 4;
 const MOST_ALIKE: f64 = 20.0;
 /// The same for a smoother, which bends to follow what it can.
 pub const MOST_ALIKE_OF_SMOOTHED: f64 = 8.0;
+
+/// The value of a list that a share of it, such as (3, 4), lies below; `None` of an empty list.
+pub fn quantile(values: impl IntoIterator<Item = f64>, share: (usize, usize)) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.into_iter().collect();
+    sorted.sort_by(f64::total_cmp);
+    sorted.get(sorted.len() * share.0 / share.1).copied()
+}
+
+/// The middle value of a list, or the upper of the two in the middle, so that it is always one of the list.
+pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
+    quantile(values, (1, 2))
+}
+
+/// The usual (median) step from one time to the next, s; `None` where there is none or it is nothing.
+pub fn median_step_s(times_s: &[f64]) -> Option<f64> {
+    median(times_s.windows(2).map(|pair| pair[1] - pair[0])).filter(|step_s| *step_s > 0.0)
+}
 
 /// Autocorrelation of residuals at a lag, all axes together; 0 where there is no pair. Residuals are in the order of
 /// their times, `None` where there was no observation.

@@ -5,6 +5,7 @@ use super::words::not_compared;
 use super::{EndStory, Story};
 use crate::camera::View;
 use crate::findings::{Estimate, Key};
+use crate::noise::median_step_s;
 use crate::sheet::RunSheet;
 use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 use serde_json::{Map, Value, json};
@@ -118,10 +119,7 @@ fn run(story: &Story<'_>) -> Value {
 
 /// Frames taken a second, to a thousandth; `None` where the clip's clock cannot be believed.
 fn frames_per_s(story: &Story<'_>) -> Option<f64> {
-    let times = &story.track.times_s;
-    let mut steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    steps.sort_by(f64::total_cmp);
-    let step = steps.get(steps.len() / 2).filter(|step| **step > 0.0)?;
+    let step = median_step_s(&story.track.times_s)?;
     (story.clock_doubt.is_none()).then(|| (1000.0 / step).round() / 1000.0)
 }
 

@@ -131,19 +131,19 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
         .unwrap_or_default();
     let scale = measures.result.scale_rel_sd;
     if let Some(body) = body.filter(|_| metres) {
-        values.x_m = Some(body.mean[0]);
-        values.y_m = lateral.then_some(body.mean[1]);
-        values.heading_rad = lateral.then_some(body.mean[2]);
+        values.x_m = Some(body.x_m());
+        values.y_m = lateral.then_some(body.y_m());
+        values.heading_rad = lateral.then_some(body.heading_rad());
         values.speed = timed.then(|| speed(&body, spread.speed_m_per_s, scale));
-        values.acceleration = timed.then_some(body.mean[4]);
+        values.acceleration = timed.then_some(body.acceleration_m_per_s2());
     }
     values.wheel_angle = turning.map(|w| {
         Band::about(
-            w.mean[0],
-            COVERAGE_FACTOR * w.covariance[(0, 0)].max(0.0).sqrt(),
+            w.angle_rad(),
+            COVERAGE_FACTOR * w.angle_var_rad2().max(0.0).sqrt(),
         )
     });
-    values.wheel_rate = turning.filter(|_| timed).map(|w| w.mean[1]);
+    values.wheel_rate = turning.filter(|_| timed).map(|w| w.rate_rad_per_s());
     values.rim_speed = found
         .rim_speed_m_per_s
         .filter(|_| metres && timed)
@@ -167,9 +167,9 @@ fn fill(values: &mut FrameValues, story: &Story<'_>, measures: &Measures<'_>, fr
 
 /// The speed with what differs from frame to frame, what is alike (`spread`) and the scale.
 fn speed(body: &BodyState, spread: f64, scale: f64) -> Band {
-    let own = body.covariance[(3, 3)].max(0.0).sqrt();
-    let half = COVERAGE_FACTOR * own.hypot(spread).hypot(body.mean[3] * scale);
-    Band::about(body.mean[3], half)
+    let own = body.speed_sd_m_per_s();
+    let half = COVERAGE_FACTOR * own.hypot(spread).hypot(body.speed_m_per_s() * scale);
+    Band::about(body.speed_m_per_s(), half)
 }
 
 /// Half width of a rim speed's interval: rate times radius, both uncertain (JCGM 100, 5.1.3). A radius
@@ -179,11 +179,11 @@ fn rim_half(wheel: &WheelState, measures: &Measures<'_>, spread: f64, scale: f64
         return 0.0;
     };
     let radius = rolling.radius_m;
-    let rate_sd = wheel.covariance[(1, 1)].max(0.0).sqrt();
-    let rim = wheel.mean[1] * radius.value;
+    let rate_sd = wheel.rate_sd_rad_per_s();
+    let rim = wheel.rate_rad_per_s() * radius.value;
     COVERAGE_FACTOR
         * (rate_sd * radius.value)
-            .hypot(wheel.mean[1] * radius.sd)
+            .hypot(wheel.rate_rad_per_s() * radius.sd)
             .hypot(spread)
             .hypot(rim * scale)
 }

@@ -2,6 +2,7 @@
 //! or the run sheet names. Whether that can be believed is decided in `doubt.rs`, from what the car does by it.
 
 use super::Observed;
+use crate::noise::median_step_s;
 use crate::sheet::RunSheet;
 use crate::sighting::Sightings;
 
@@ -21,6 +22,7 @@ pub enum Clock {
     },
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A rate this near to the file's own is the same rate.
 const SAME_RATE: f64 = 0.05;
 
@@ -62,16 +64,5 @@ impl Clock {
 /// Frames a second by the file's own times.
 pub(super) fn file_fps(seen: &Sightings) -> Option<f64> {
     let times_s: Vec<f64> = seen.frames.iter().map(|frame| frame.time_s).collect();
-    median_interval_s(&times_s).map(|interval_s| 1.0 / interval_s)
-}
-
-/// The usual time from one frame to the next, s.
-pub(super) fn median_interval_s(times_s: &[f64]) -> Option<f64> {
-    median(times_s.windows(2).map(|pair| pair[1] - pair[0]).collect()).filter(|step| *step > 0.0)
-}
-
-/// The middle one, or the upper of the two in the middle.
-pub(super) fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
+    median_step_s(&times_s).map(|step_s| 1.0 / step_s)
 }

@@ -3,7 +3,7 @@
 //! scored by one trial: a first analysis with the row time that such sensors usually have. What the trial contradicts
 //! gives way to the next hypothesis; the last one is measured, once.
 
-use super::clock::{file_fps, median_interval_s};
+use super::clock::file_fps;
 use super::doubt::{Instead, doubt};
 use super::kit::{plan_contradicted, without_plan};
 use super::{Clock, Observed, Outline};
@@ -173,12 +173,13 @@ impl Trial {
 /// What the sheet says, with what the frames' times bound.
 pub(super) fn priors_at(sheet: &RunSheet, track: &Track) -> Priors {
     let priors = Priors::from_sheet(sheet);
-    match median_interval_s(&track.times_s) {
+    match crate::noise::median_step_s(&track.times_s) {
         Some(interval_s) => priors.at_interval(interval_s),
         None => priors,
     }
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
 const MISFIT: f64 = 3.0;
 

@@ -1,11 +1,11 @@
 //! An ordinary run put before the clip's own camera, for a clip in which nothing moves: the stages that
 //! measure a run then say how well it would be measured.
 
-use super::clock::{median, median_interval_s};
 use super::inspect::DRAWS;
 use crate::analysis::analyse;
 use crate::camera::{Projection, View};
 use crate::clip_quality::RunEvidence;
+use crate::noise::{median, median_step_s};
 use crate::priors::Priors;
 use crate::track::{Place, Places, Track};
 use crate::uncertainty::{Result95, with_intervals};
@@ -14,6 +14,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// The run: rest, pull, coast (s), and the pull's acceleration (m/s²): common practice, no source.
 const REST_S: f64 = 0.4;
 const PULL_S: f64 = 1.0;
@@ -37,7 +38,7 @@ pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option
     if view.moving.is_some() {
         return None;
     }
-    let step_s = median_interval_s(&seen.times_s)?;
+    let step_s = median_step_s(&seen.times_s)?;
     let like = typical(&seen.sticker)?;
     let mut imagined = Imagined {
         seen,
@@ -77,8 +78,7 @@ pub(super) fn imagined_run(still: &RunEvidence<'_>, wants_wheel: bool) -> Option
 /// A look like the clip's own.
 fn typical(places: &Places) -> Option<Place> {
     let observations: Vec<&Place> = places.iter().flatten().collect();
-    let var =
-        |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)).collect());
+    let var = |get: &dyn Fn(&Place) -> f64| median(observations.iter().map(|place| get(place)));
     Some(Place {
         var_u_px2: var(&|p| p.var_u_px2)?,
         var_v_px2: var(&|p| p.var_v_px2)?,

@@ -6,17 +6,19 @@
 //! the size that the kit prints, and, where the car coasts, its wheel rolls on about the diameter that the
 //! run sheet gives. It is named among the assumptions all the same.
 
-use super::clock::median;
 use crate::analysis::Analysis;
+use crate::camera::STEP_M;
 use crate::camera::{Projection, View, ViewSource, locate};
 use crate::colour::{Closeness, Colour, MAX_WANTED, closeness};
 use crate::findings::RollingSource;
+use crate::noise::median;
 use crate::priors::{Priors, marks_named};
 use crate::sheet::kit::FLOOR_MARK_DIAMETER_MM;
 use crate::sheet::{KitPart, RunSheet, kit};
 use crate::track::{MIN_CIRCLING_FRAMES, MarksWanted, Track};
 use nalgebra::Point3;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Marks laid by a tape fit the plan within this, root mean square, m: three times what the tape and a hand
 /// leave.
 const PLAN_FITS_M: f64 = 0.006;
@@ -146,7 +148,6 @@ fn seen_mark(
     mark: &crate::camera::MarkPrior,
     area_px2: f64,
 ) -> Option<SeenMark> {
-    const STEP_M: f64 = 1e-3;
     let pixel = |x: f64, y: f64| {
         projection.pixel(&Point3::new(mark.floor_m.x + x, mark.floor_m.y + y, 0.0))
     };

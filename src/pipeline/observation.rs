@@ -22,6 +22,7 @@ pub struct Observed {
     pub damage: Vec<String>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames that may wait between decoding and looking: enough to keep both busy.
 const QUEUE: usize = 3;
 

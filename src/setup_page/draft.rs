@@ -1,7 +1,7 @@
 //! What is typed and pointed on the page, as text: the run sheet before anybody has checked it.
 
 use super::WriteSheetError;
-use crate::sheet::kit;
+use crate::sheet::{TABLES, Table, kit, table_named};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
@@ -53,20 +53,11 @@ pub struct Draft {
     pub camera: Part,
 }
 
-pub(super) use crate::sheet::CAR_KEYS as CAR;
-/// Keys whose value is a word or a name.
-pub(super) const WORDS: &[&str] = &["name", "treatment", "facing_side", "colour"];
-pub(super) const STICKER: &[&str] = &["colour", "height_mm", "ahead_mm", "off_centre_mm"];
-pub(super) const WHEEL_MARK: &[&str] = &["colour", "radius_mm"];
-pub(super) const AXLE_MARK: &[&str] = &["colour"];
-pub(super) const FLOOR_MARK: &[&str] = &["colour", "x_mm", "y_mm"];
-pub(super) const CAMERA: &[&str] = &["capture_fps"];
 /// The aim line's two places, and what the page calls their coordinates.
 pub(super) const AIM: [(&str, [&str; 2]); 2] = [
     ("from_mm", ["from_x_mm", "from_y_mm"]),
     ("to_mm", ["to_x_mm", "to_y_mm"]),
 ];
-const AIM_TEXTS: &[&str] = &["from_x_mm", "from_y_mm", "to_x_mm", "to_y_mm"];
 
 impl Part {
     /// A part that says one thing.
@@ -87,34 +78,34 @@ impl Part {
 }
 
 impl Draft {
-    /// Every part with the name of its table and its keys.
-    fn parts(&self) -> Vec<(&'static str, &'static [&'static str], &Part)> {
-        let mut out: Vec<(&'static str, &'static [&'static str], &Part)> = vec![
-            ("car", CAR, &self.car),
-            ("sticker", STICKER, &self.sticker),
-            ("aim", AIM_TEXTS, &self.aim),
-            ("camera", CAMERA, &self.camera),
-        ];
-        out.extend(
-            self.wheel_mark
-                .iter()
-                .map(|p| ("wheel_mark", WHEEL_MARK, p)),
-        );
-        out.extend(self.axle_mark.iter().map(|p| ("axle_mark", AXLE_MARK, p)));
-        out.extend(
-            self.floor_marks
-                .iter()
-                .map(|p| ("floor_mark", FLOOR_MARK, p)),
-        );
-        out
+    /// The part of a table that stands once, if the page has it.
+    pub(super) fn single(&self, table: &str) -> Option<&Part> {
+        match table {
+            "car" => Some(&self.car),
+            "sticker" => Some(&self.sticker),
+            "wheel_mark" => self.wheel_mark.as_ref(),
+            "axle_mark" => self.axle_mark.as_ref(),
+            "aim" => Some(&self.aim),
+            "camera" => Some(&self.camera),
+            _ => None,
+        }
+    }
+
+    /// What was typed for a key, by its full name such as `car.mass_g`.
+    pub(super) fn text(&self, field: &str) -> &str {
+        let (table, key) = field.split_once('.').unwrap_or_default();
+        self.single(table).map_or("", |part| part.text(key))
     }
 
     /// The first key that no page of ours sends.
     pub(super) fn stranger(&self) -> Option<String> {
-        self.parts().into_iter().find_map(|(table, keys, part)| {
-            let odd = part.texts.keys().find(|key| !keys.contains(&key.as_str()));
-            odd.map(|key| format!("{table}.{key}"))
-        })
+        let single = |table: &'static Table| self.single(table.name).map(|part| (table, part));
+        let floor = |table| self.floor_marks.iter().map(move |part| (table, part));
+        let parts = TABLES.iter().filter_map(single);
+        let all = parts.chain(table_named("floor_mark").into_iter().flat_map(floor));
+        all.flat_map(|(table, part)| part.texts.keys().map(move |key| (table, key)))
+            .find(|(table, key)| !has_field(table, key))
+            .map(|(table, key)| format!("{}.{key}", table.name))
     }
 
     /// The same with the printed kit's colours where a mark has none: measuring takes those too.
@@ -145,27 +136,24 @@ impl Draft {
     /// [`WriteSheetError::Syntax`] where it is not TOML.
     pub fn read(text: &str) -> Result<Self, WriteSheetError> {
         let doc: DocumentMut = text.parse()?;
-        let part = |name: &str, keys: &[&str]| {
-            elements(doc.get(name)).first().map(|t| read_part(*t, keys))
+        let parts = |name: &str| -> Vec<Part> {
+            let found = elements(doc.get(name)).into_iter().enumerate();
+            found
+                .map(|(at, table)| read_part(name, table, at))
+                .collect()
         };
+        let part = |name: &str| parts(name).into_iter().next();
         Ok(Self {
-            car: part("car", CAR).unwrap_or_default(),
-            sticker: part("sticker", STICKER).unwrap_or_default(),
-            wheel_mark: part("wheel_mark", WHEEL_MARK),
-            axle_mark: part("axle_mark", AXLE_MARK),
-            floor_marks: elements(doc.get("floor_mark"))
-                .iter()
-                .enumerate()
-                .map(|(index, table)| Part {
-                    from: Some(index),
-                    ..read_part(*table, FLOOR_MARK)
-                })
-                .collect(),
+            car: part("car").unwrap_or_default(),
+            sticker: part("sticker").unwrap_or_default(),
+            wheel_mark: part("wheel_mark"),
+            axle_mark: part("axle_mark"),
+            floor_marks: parts("floor_mark"),
             aim: elements(doc.get("aim"))
                 .first()
                 .map(|t| read_aim(*t))
                 .unwrap_or_default(),
-            camera: part("camera", CAMERA).unwrap_or_default(),
+            camera: part("camera").unwrap_or_default(),
         })
     }
 }
@@ -183,24 +171,34 @@ fn elements(item: Option<&Item>) -> Vec<&dyn TableLike> {
     }
 }
 
-fn read_part(table: &dyn TableLike, keys: &[&str]) -> Part {
-    let said = keys.iter().filter_map(|key| {
-        let text = value_text(table.get(key)?.as_value()?);
-        Some(((*key).to_owned(), text))
+/// Whether the page has a field for a key; the aim line's places are taken apart.
+fn has_field(table: &Table, key: &str) -> bool {
+    if table.name == "aim" {
+        return AIM.iter().any(|(_, names)| names.contains(&key));
+    }
+    table.typed().any(|own| own.name == key)
+}
+
+/// A table of the sheet on disk, which is number `at` of its name.
+fn read_part(name: &str, from: &dyn TableLike, at: usize) -> Part {
+    let keys = table_named(name).into_iter().flat_map(Table::typed);
+    let said = keys.filter_map(|key| {
+        let text = value_text(from.get(key.name)?.as_value()?);
+        Some((key.name.to_owned(), text))
     });
-    let pair = table.get("at_px").and_then(pair_of);
+    let pair = from.get("at_px").and_then(pair_of);
     Part {
         texts: said.collect(),
         at: pair.map(|[u_px, v_px]| At {
             u_px,
             v_px,
-            at_s: table
+            at_s: from
                 .get("at_s")
                 .and_then(Item::as_value)
                 .and_then(number_of)
                 .unwrap_or(0.0),
         }),
-        from: None,
+        from: (name == "floor_mark").then_some(at),
     }
 }
 

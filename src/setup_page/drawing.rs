@@ -15,6 +15,7 @@ pub(super) struct Line {
     pub points: Vec<[f64; 2]>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Lines of the grid are this far apart, m: the first with which no more than `MOST_LINES` are drawn.
 const STEPS_M: [f64; 5] = [0.25, 0.5, 1.0, 2.0, 5.0];
 const MOST_LINES: f64 = 14.0;
@@ -122,7 +123,7 @@ pub(super) fn wheel_lines(
         return lines;
     };
     let car = priors.car_geometry();
-    let (x, y, heading) = (state.mean[0], state.mean[1], state.mean[2]);
+    let (x, y, heading) = (state.x_m(), state.y_m(), state.heading_rad());
     let hub = car.hub(x, y, heading);
     let fitted = analysis
         .motion

@@ -17,53 +17,39 @@ pub(super) struct Missing {
     pub gives: &'static str,
 }
 
-/// A size of the car: table, key, field, what to do, what it gives.
-const SIZES: &[(&str, &str, &str, &str, &str)] = &[
+/// A size of the car: field, what to do, what it gives.
+const SIZES: &[(&str, &str, &str)] = &[
     (
-        "car",
-        "wheel_diameter_mm",
         "car.wheel_diameter_mm",
         "Measure the driven wheel's diameter.",
         "the speed of its rim, and where its hub is",
     ),
     (
-        "sticker",
-        "height_mm",
         "sticker.height_mm",
         "Measure how high the sticker's middle is above the floor.",
         "a right scale: a guess widens every length",
     ),
     (
-        "sticker",
-        "ahead_mm",
         "sticker.ahead_mm",
         "Measure how far the sticker is ahead of the driven axle.",
         "where the wheel is",
     ),
     (
-        "car",
-        "track_width_mm",
         "car.track_width_mm",
         "Measure across the driven wheels, outer face to outer face.",
         "the distance of the wheel from the camera",
     ),
     (
-        "sticker",
-        "off_centre_mm",
         "sticker.off_centre_mm",
         "Measure how far the sticker is from the car's centre line.",
         "the way sideways",
     ),
     (
-        "car",
-        "facing_side",
         "car.facing_side",
         "Say which side of the car faced the camera.",
         "left and right",
     ),
     (
-        "car",
-        "wheelbase_mm",
         "car.wheelbase_mm",
         "Measure from axle to axle.",
         "how far an axle is askew when the car curves",
@@ -100,13 +86,8 @@ pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> 
         let does = "Say which patch is the mark on the driven wheel.";
         out.add(false, "marks", does, "wheel slip");
     }
-    for (table, key, field, does, gives) in SIZES {
-        let part: &Part = if *table == "car" {
-            &draft.car
-        } else {
-            &draft.sticker
-        };
-        if part.text(key).is_empty() {
+    for (field, does, gives) in SIZES {
+        if draft.text(field).is_empty() {
             out.add(false, field, does, gives);
         }
     }

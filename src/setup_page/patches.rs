@@ -3,9 +3,13 @@
 
 use crate::clip::{Clip, ClipError, Frame};
 use crate::colour::{Colour, off_hue_deg};
+use crate::noise::median;
 use crate::pipeline::{Observed, observe_frames};
 use crate::sighting::{Finder, Sightings, Wanted};
-use crate::track::{Place, Tracklet, join_tracklets, link_tracklets};
+use crate::track::{
+    MIN_STILL_SHARE, MOVED_PX, MOVED_SIZES, Place, SAME_STILL_PX, Tracklet, join_tracklets,
+    link_tracklets,
+};
 use serde::Serialize;
 use std::path::Path;
 
@@ -56,6 +60,7 @@ const PASSES: [[Colour; 4]; 2] = [
     [Colour::Magenta, Colour::Orange, Colour::Green, Colour::Blue],
     [Colour::Red, Colour::Yellow, Colour::Cyan, Colour::Purple],
 ];
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Discs are fitted now and then only: this observation finds patches, and measuring observations again.
 const FIT_EVERY: u32 = 6;
 
@@ -91,14 +96,8 @@ struct Chain {
     off_hue_deg: f64,
 }
 
-/// A patch is seen in at least this share of the clip, or moves for this many frames.
-const MIN_SHARE: f64 = 0.15;
+/// A patch that is not seen as long as a still mark moves for this many frames. Chosen by hand; not measured.
 const MIN_MOVING_FRAMES: usize = 8;
-/// It moves when it goes farther than this many times its own size, and this far, px.
-const MOVED_SIZES: f64 = 1.5;
-const MOVED_PX: f64 = 12.0;
-/// Parts of one still patch are this near each other, px.
-const SAME_PX: f64 = 2.0;
 /// More patches than this nobody wants to look through.
 const MOST_STILL: usize = 20;
 const MOST_MOVING: usize = 10;
@@ -111,7 +110,7 @@ pub(super) fn patches(seen: &Sightings) -> Vec<Patch> {
         for tracklet in join_tracklets(link_tracklets(seen, slot)) {
             let size = tracklet.area_px2().max(0.0).sqrt();
             let moves = tracklet.travel_px() > (MOVED_SIZES * size).max(MOVED_PX);
-            let long = tracklet.steps.len() as f64 > MIN_SHARE * total as f64;
+            let long = tracklet.steps.len() as f64 > MIN_STILL_SHARE * total as f64;
             if long || (moves && tracklet.steps.len() >= MIN_MOVING_FRAMES) {
                 let odds = if slot < PASSES[0].len() {
                     0.0
@@ -192,14 +191,8 @@ fn is_likely(chain: &Chain, chains: &[Chain]) -> bool {
 fn patch(chain: &Chain, total: usize, likely: bool) -> Patch {
     let round = |place: &Place| [place.u_px, place.v_px].map(|px| (px * 10.0).round() / 10.0);
     let middle = |get: fn(&Place) -> f64| {
-        let mut all: Vec<f64> = chain
-            .tracklet
-            .steps
-            .iter()
-            .map(|(_, place)| get(place))
-            .collect();
-        all.sort_by(f64::total_cmp);
-        all.get(all.len() / 2).copied().unwrap_or_default()
+        let steps = chain.tracklet.steps.iter();
+        median(steps.map(|(_, place)| get(place))).unwrap_or_default()
     };
     let places = if chain.still {
         vec![Some([middle(|p| p.u_px), middle(|p| p.v_px)])]
@@ -274,7 +267,7 @@ fn is_same(a: &Chain, b: &Chain) -> bool {
             && b.still
             && first(a)
                 .zip(first(b))
-                .is_some_and(|(p, q)| apart(&p, &q) < SAME_PX);
+                .is_some_and(|(p, q)| apart(&p, &q) < SAME_STILL_PX);
     }
     let mut rest = a.tracklet.steps.iter().peekable();
     let (mut common, mut near) = (0_usize, 0_usize);

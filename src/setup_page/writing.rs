@@ -2,10 +2,8 @@
 //! comments, order, spelling of numbers, further tables and keys.
 
 use super::comments::comments_lost;
-use super::draft::{
-    AIM, AXLE_MARK, At, CAMERA, CAR, Draft, FLOOR_MARK, Part, STICKER, WHEEL_MARK, WORDS,
-    number_of, pair_of, typed_number,
-};
+use super::draft::{AIM, At, Draft, Part, number_of, pair_of, typed_number};
+use crate::sheet::{Key, TABLES, Table as SheetTable};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// Why no text of a sheet can be made.
@@ -46,18 +44,14 @@ pub fn sheet_text(base: Option<&str>, draft: &Draft) -> Result<SheetText, WriteS
     let before = base.unwrap_or_default();
     let mut doc: DocumentMut = before.parse()?;
     let mut out = Setter::default();
-    out.one(&mut doc, "car", Some(&draft.car), CAR);
-    out.one(&mut doc, "sticker", Some(&draft.sticker), STICKER);
-    out.one(
-        &mut doc,
-        "wheel_mark",
-        draft.wheel_mark.as_ref(),
-        WHEEL_MARK,
-    );
-    out.one(&mut doc, "axle_mark", draft.axle_mark.as_ref(), AXLE_MARK);
-    out.floor_marks(&mut doc, &draft.floor_marks);
-    out.aim(&mut doc, &draft.aim);
-    out.one(&mut doc, "camera", Some(&draft.camera), CAMERA);
+    for table in TABLES.iter().filter(|table| table.typed().count() > 0) {
+        match table.name {
+            "floor_mark" => out.floor_marks(&mut doc, table, &draft.floor_marks),
+            "aim" => out.aim(&mut doc, &draft.aim),
+            name => out.one(&mut doc, table, draft.single(name)),
+        }
+    }
+    explain(&mut doc, &before.parse()?);
     let mut text = doc.to_string();
     if before.trim().is_empty() && !before.contains('#') {
         text = format!(
@@ -66,7 +60,11 @@ pub fn sheet_text(base: Option<&str>, draft: &Draft) -> Result<SheetText, WriteS
         );
     }
     // What was taken out takes its comments along; they are someone's words and are kept.
-    for comment in comments_lost(before, &text) {
+    let ours = |comment: &String| all_keys().any(|key| comment[1..].trim() == key.meaning);
+    for comment in comments_lost(before, &text)
+        .into_iter()
+        .filter(|lost| !ours(lost))
+    {
         if !text.is_empty() && !text.ends_with('\n') {
             text.push('\n');
         }
@@ -79,6 +77,26 @@ pub fn sheet_text(base: Option<&str>, draft: &Draft) -> Result<SheetText, WriteS
     })
 }
 
+fn all_keys() -> impl Iterator<Item = &'static Key> {
+    TABLES.iter().flat_map(|table| table.keys)
+}
+
+/// Says beside each key that is new what it means, in tables that stand once.
+fn explain(doc: &mut DocumentMut, before: &DocumentMut) {
+    for table in TABLES {
+        let Some(own) = doc.get_mut(table.name).and_then(Item::as_table_mut) else {
+            continue;
+        };
+        let old = before.get(table.name);
+        let is_new = |key: &&Key| old.is_none_or(|old| old.get(key.name).is_none());
+        for key in table.keys.iter().filter(is_new) {
+            if let Some(value) = own.get_mut(key.name).and_then(Item::as_value_mut) {
+                value.decor_mut().set_suffix(format!(" # {}", key.meaning));
+            }
+        }
+    }
+}
+
 /// Writes parts into a document and notes what cannot be written.
 #[derive(Default)]
 struct Setter {
@@ -87,7 +105,8 @@ struct Setter {
 
 impl Setter {
     /// Sets a table that stands once (a list's first element where the sheet has a list).
-    fn one(&mut self, doc: &mut DocumentMut, name: &str, part: Option<&Part>, keys: &[&str]) {
+    fn one(&mut self, doc: &mut DocumentMut, of: &SheetTable, part: Option<&Part>) {
+        let name = of.name;
         let Some(part) = part else {
             remove_first(doc, name);
             return;
@@ -99,7 +118,7 @@ impl Setter {
             doc.insert(name, Item::Table(spaced_table()));
         }
         if let Some(table) = doc.get_mut(name).and_then(first_mut) {
-            self.set(table, name, part, keys);
+            self.set(table, of, name, part);
             if let Item::Table(table) = &mut doc[name]
                 && table.is_empty()
                 && table
@@ -113,18 +132,18 @@ impl Setter {
         }
     }
 
-    fn set(&mut self, table: &mut dyn TableLike, field: &str, part: &Part, keys: &[&str]) {
-        for key in keys {
-            let typed = part.text(key);
+    fn set(&mut self, table: &mut dyn TableLike, of: &SheetTable, field: &str, part: &Part) {
+        for key in of.typed() {
+            let (name, typed) = (key.name, part.text(key.name));
             if typed.is_empty() {
-                table.remove(key);
-            } else if WORDS.contains(key) {
-                set_word(table, key, typed);
+                table.remove(name);
+            } else if key.is_text() {
+                set_word(table, name, typed);
             } else if let Some(number) = typed_number(typed) {
-                set_number(table, key, number);
+                set_number(table, name, number);
             } else {
                 self.no_numbers.push(NoNumber {
-                    field: format!("{field}.{key}"),
+                    field: format!("{field}.{name}"),
                     typed: typed.to_owned(),
                 });
             }
@@ -132,7 +151,7 @@ impl Setter {
         set_pointed(table, part.at);
     }
 
-    fn floor_marks(&mut self, doc: &mut DocumentMut, parts: &[Part]) {
+    fn floor_marks(&mut self, doc: &mut DocumentMut, of: &SheetTable, parts: &[Part]) {
         const NAME: &str = "floor_mark";
         if parts.is_empty() && doc.get(NAME).is_none() {
             return;
@@ -156,7 +175,7 @@ impl Setter {
                         .from
                         .and_then(|from| old.get(from)?.as_inline_table().cloned());
                     let mut table = kept.unwrap_or_else(InlineTable::new);
-                    self.set(&mut table, &format!("{NAME}.{index}"), part, FLOOR_MARK);
+                    self.set(&mut table, of, &format!("{NAME}.{index}"), part);
                     list.push_formatted(Value::InlineTable(table));
                 }
             }
@@ -166,7 +185,7 @@ impl Setter {
                 for (index, part) in parts.iter().enumerate() {
                     let kept = part.from.and_then(|from| old.get(from).cloned());
                     let mut table = kept.unwrap_or_else(spaced_table);
-                    self.set(&mut table, &format!("{NAME}.{index}"), part, FLOOR_MARK);
+                    self.set(&mut table, of, &format!("{NAME}.{index}"), part);
                     list.push(table);
                 }
                 if list.is_empty() {

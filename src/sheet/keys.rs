@@ -1,279 +1,266 @@
-//! The keys of a run sheet, and what an unknown one was probably meant to be.
+//! The one table of run-sheet keys: what each is called and holds, which numbers it may have, what it means, whether
+//! the set-up page asks for it, and how runs that differ in it are compared.
+//!
+//! The reader, the set-up page, the help of `measure` and the comparison of runs all go by it.
 
-use super::error::{Problem, shown};
+use super::range::{Quantity, Range};
 
-/// Name that the top of the file has in [`TABLES`].
-pub(super) const TOP: &str = "";
-
-/// The keys of `[car]`.
-pub const CAR_KEYS: &[&str] = &[
-    "name",
-    "treatment",
-    "wheel_diameter_mm",
-    "wheelbase_mm",
-    "track_width_mm",
-    "facing_side",
-    "axle_diameter_mm",
-    "string_mm",
-    "string_diameter_mm",
-    "mass_g",
-    "driven_share",
-];
-
-/// Every table of a run sheet with its keys.
-const TABLES: &[(&str, &[&str])] = &[
-    (
-        TOP,
-        &[
-            "car",
-            "sticker",
-            "wheel_mark",
-            "axle_mark",
-            "floor_mark",
-            "floor",
-            "aim",
-            "camera",
-            "end_view",
-            "change",
-        ],
-    ),
-    ("car", CAR_KEYS),
-    (
-        "sticker",
-        &[
-            "colour",
-            "height_mm",
-            "ahead_mm",
-            "off_centre_mm",
-            "at_px",
-            "at_s",
-        ],
-    ),
-    (
-        "wheel_mark",
-        &["colour", "radius_mm", "angle_deg", "at_px", "at_s"],
-    ),
-    ("axle_mark", &["colour", "at_px", "at_s"]),
-    ("floor_mark", &["colour", "x_mm", "y_mm", "at_px", "at_s"]),
-    ("floor", &["surface"]),
-    ("aim", &["from_mm", "to_mm"]),
-    ("camera", &["capture_fps", "readout_ms", "k1"]),
-    (
-        END_VIEW,
-        &[
-            "colour",
-            "height_mm",
-            "ahead_mm",
-            "off_centre_mm",
-            "capture_fps",
-            "readout_ms",
-            "k1",
-        ],
-    ),
-    ("change", &["note"]),
-];
-
-/// The table that repeats keys of `[sticker]` and `[camera]` for a second phone; a stray key is never
-/// sent there.
-const END_VIEW: &str = "end_view";
-
-/// Endings of a key that name a unit, ours and the ones written by mistake.
-const UNIT_ENDINGS: &[&str] = &[
-    "mm", "cm", "dm", "m", "km", "um", "in", "inch", "inches", "ft", "g", "gram", "grams", "kg",
-    "mg", "oz", "lb", "s", "sec", "ms", "us", "ns", "deg", "degrees", "rad", "px", "pixel",
-    "pixels", "fps", "hz", "percent", "pct",
-];
-
-/// Longest part of a key that is compared, in characters; no known key comes near it.
-const MAX_COMPARED_CHARS: usize = 40;
-
-/// Every table and key that a run sheet may have, in the order of the help of `measure`.
-pub fn known_keys() -> impl Iterator<Item = (&'static str, &'static str)> {
-    (TABLES.iter())
-        .filter(|(table, _)| *table != TOP)
-        .flat_map(|(table, keys)| keys.iter().map(move |key| (*table, *key)))
+/// One table of a run sheet, such as `[car]`.
+#[derive(Debug, Clone, Copy)]
+pub struct Table {
+    /// Its name.
+    pub name: &'static str,
+    /// What it is about; empty where its name says all.
+    pub meaning: &'static str,
+    /// Its keys.
+    pub keys: &'static [Key],
 }
 
-/// The keys of `table`; none for a table that no run sheet has.
-pub(super) fn known(table: &str) -> &'static [&'static str] {
-    TABLES
-        .iter()
-        .find(|(name, _)| *name == table)
-        .map_or(&[], |(_, keys)| *keys)
+/// One key of a run sheet.
+#[derive(Debug, Clone, Copy)]
+pub struct Key {
+    /// Its name; the unit is at its end.
+    pub name: &'static str,
+    /// What it holds.
+    pub(super) kind: Kind,
+    /// What it means, in a few words: in the help, and as a comment in sheets that the set-up page writes.
+    pub meaning: &'static str,
+    /// What else the help says of it.
+    pub more: &'static str,
+    /// Whether the set-up page has a field for it.
+    pub on_page: bool,
+    /// How runs that differ in it are compared.
+    pub compared: Compared,
+    /// What it is called in a comparison, where that is not its name.
+    pub called: Option<&'static str>,
 }
 
-/// The error for `key`, which stands in `table` and is not among its keys; `kind` says what it is.
-pub(super) fn unknown(table: &'static str, key: &str, kind: &'static str) -> Problem {
-    let plain: String = key
-        .to_lowercase()
-        .replace(['-', ' '], "_")
-        .chars()
-        .take(MAX_COMPARED_CHARS)
-        .collect();
-    let (nearest, hint) = advice(table, &plain);
-    let place = if table == TOP {
-        "at the top of the sheet".to_string()
-    } else {
-        format!("in [{table}]")
-    };
-    Problem::UnknownKey {
-        kind,
-        key: shown(key),
-        place,
-        nearest,
-        hint,
+/// What a key holds.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Kind {
+    /// A text or one word of a few.
+    Text,
+    /// A number, and which ones are possible.
+    Number(Range),
+    /// Two numbers, and which ones are possible.
+    Pair(Range),
+}
+
+/// How runs that differ in a key are compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Compared {
+    /// The key by itself.
+    ByItself,
+    /// As part of the set-up of floor marks and camera, which is compared as one.
+    AsSetUp,
+    /// By what the clip itself shows of it.
+    ByClip,
+    /// Not: it says in words what else was changed.
+    Note,
+    /// Not: it points into the clip's picture, and says nothing of the run.
+    Pointing,
+}
+
+const fn text(name: &'static str, meaning: &'static str) -> Key {
+    Key {
+        name,
+        kind: Kind::Text,
+        meaning,
+        more: "",
+        on_page: true,
+        compared: Compared::ByItself,
+        called: None,
     }
 }
 
-fn advice(table: &'static str, key: &str) -> (String, String) {
-    if let Some((right, rule)) = same_but_for_its_unit(table, key) {
-        let hint = if right == key {
-            format!("write it in lower case: `{right}`")
-        } else {
-            format!("rename it `{right}` and give the number in that unit")
-        };
-        return (format!("{rule}: `{right}`"), hint);
-    }
-    if let Some(home) = only_home_of(key) {
-        return (
-            format!("it belongs in [{home}]"),
-            format!("move the line below `[{home}]`"),
-        );
-    }
-    let keys = known(table);
-    let nearest = keys
-        .iter()
-        .copied()
-        .fold(("", -1.0), |best: (&str, f64), candidate| {
-            let likeness = strsim::normalized_damerau_levenshtein(key, candidate);
-            if likeness > best.1 {
-                (candidate, likeness)
-            } else {
-                best
-            }
-        });
-    (
-        format!("the nearest known one is `{}`", nearest.0),
-        format!("rename it or take it out; known here: {}", keys.join(", ")),
-    )
-}
-
-/// The key of `table` that means the same as `key`, with what to know about its unit.
-fn same_but_for_its_unit(table: &'static str, key: &str) -> Option<(&'static str, &'static str)> {
-    let right = known(table)
-        .iter()
-        .copied()
-        .find(|known| stem(known) == stem(key))?;
-    let rule = match right.rsplit('_').next() {
-        Some("mm") => "lengths here are millimetres",
-        Some("g") => "masses here are grams",
-        Some("ms") => "times here are milliseconds",
-        Some("s") => "times in the clip are seconds",
-        Some("deg") => "angles here are degrees",
-        Some("px") => "places in the picture are pixels",
-        Some("fps") => "rates here are frames per second",
-        Some("share") => "shares here are fractions from 0 to 1",
-        _ => "the key is written",
-    };
-    Some((right, rule))
-}
-
-/// `key` without the unit at its end.
-fn stem(key: &str) -> &str {
-    match key.rsplit_once('_') {
-        Some((stem, unit)) if UNIT_ENDINGS.contains(&unit) => stem,
-        _ => key,
+const fn number(name: &'static str, range: Range, meaning: &'static str) -> Key {
+    Key {
+        kind: Kind::Number(range),
+        ..text(name, meaning)
     }
 }
 
-/// The table that `key` belongs to, where there is exactly one.
-fn only_home_of(key: &str) -> Option<&'static str> {
-    let mut homes = TABLES
-        .iter()
-        .filter(|(name, keys)| ![TOP, END_VIEW].contains(name) && keys.contains(&key));
-    match (homes.next(), homes.next()) {
-        (Some((home, _)), None) => Some(home),
-        _ => None,
+const fn pair(name: &'static str, range: Range, meaning: &'static str) -> Key {
+    Key {
+        kind: Kind::Pair(range),
+        ..text(name, meaning)
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+const fn table(name: &'static str, meaning: &'static str, keys: &'static [Key]) -> Table {
+    Table {
+        name,
+        meaning,
+        keys,
+    }
+}
 
-    #[track_caller]
-    fn check(table: &'static str, key: &str, expected: &str) {
-        let text = unknown(table, key, "key").to_string();
-        assert!(text.contains(expected), "{text:?} lacks {expected:?}");
+impl Key {
+    const fn more(self, more: &'static str) -> Self {
+        Self { more, ..self }
     }
 
-    #[test]
-    fn a_wrong_unit_is_named_as_such() {
-        check(
-            "car",
-            "wheel_diameter_cm",
-            "lengths here are millimetres: `wheel_diameter_mm`",
-        );
-        check(
-            "car",
-            "wheel_diameter",
-            "lengths here are millimetres: `wheel_diameter_mm`",
-        );
-        check("car", "mass_kg", "masses here are grams: `mass_g`");
-        check(
-            "car",
-            "driven_share_percent",
-            "fractions from 0 to 1: `driven_share`",
-        );
-        check(
-            "sticker",
-            "height_m",
-            "lengths here are millimetres: `height_mm`",
-        );
-        check(
-            "wheel_mark",
-            "angle_rad",
-            "angles here are degrees: `angle_deg`",
-        );
-        check(
-            "camera",
-            "readout_s",
-            "times here are milliseconds: `readout_ms`",
-        );
-        check("camera", "capture_hz", "frames per second: `capture_fps`");
-        check("floor_mark", "x_m", "`x_mm`");
+    const fn called(self, name: &'static str) -> Self {
+        let called = Some(name);
+        Self { called, ..self }
     }
 
-    #[test]
-    fn a_misspelt_key_gets_the_nearest_one() {
-        check("sticker", "color", "nearest known one is `colour`");
-        check(
-            "car",
-            "wheelbasis_mm",
-            "nearest known one is `wheelbase_mm`",
-        );
-        check(TOP, "floor_marks", "nearest known one is `floor_mark`");
-        check(TOP, "stiker", "nearest known one is `sticker`");
+    const fn compared(self, compared: Compared) -> Self {
+        Self { compared, ..self }
     }
 
-    #[test]
-    fn a_key_in_the_wrong_table_is_sent_home() {
-        check(TOP, "treatment", "it belongs in [car]");
-        check("sticker", "wheelbase_mm", "it belongs in [car]");
-        check("car", "Wheelbase-mm", "`wheelbase_mm`");
-        check(TOP, "capture_fps", "it belongs in [camera]");
-        check("end_view", "wheelbase_mm", "it belongs in [car]");
+    /// The set-up page has no field for it.
+    const fn by_hand(self) -> Self {
+        let on_page = false;
+        Self { on_page, ..self }
     }
 
-    #[test]
-    fn every_known_key_has_one_stem_in_its_table() {
-        for (table, keys) in TABLES {
-            for key in *keys {
-                let same = keys.iter().filter(|other| stem(other) == stem(key)).count();
-                // `at_px` and `at_s` are the one pair that only the unit tells apart.
-                let expected = if stem(key) == "at" { 2 } else { 1 };
-                assert_eq!(same, expected, "{key} in [{table}]");
-            }
+    /// Whether its value is a text and no number.
+    pub const fn is_text(&self) -> bool {
+        matches!(self.kind, Kind::Text)
+    }
+
+    /// Its unit as people write it behind a number; empty for none, and where the name is not said without it.
+    pub const fn unit(&self) -> &'static str {
+        match self.kind {
+            Kind::Number(range) | Kind::Pair(range) => range.quantity.symbol(),
+            Kind::Text => "",
         }
     }
+}
+
+use Compared::{AsSetUp, ByClip, Note, Pointing};
+use Quantity::{Angle, FrameRate, Length, Mass, Pixels, Plain, Share, ShortTime, Time};
+
+/// One coordinate on the floor can be truly small, so wrong units are judged from all of them; none is more than 100 m
+/// from the origin.
+const ON_FLOOR: Range = Range::place(Length, 0.0, 100_000.0);
+
+// The tables are read by their rows, so each key stands on a line of its own.
+//
+// The limits and what is usual are common practice, no source. The limits are wide enough for any car that a club
+// builds, and narrow enough that metres, most centimetres and most slips of the decimal point fall outside. What is
+// allowed and not usual is measured with, and told.
+
+#[rustfmt::skip]
+const COLOUR: Key = text("colour", "a colour, as for the sticker");
+#[rustfmt::skip]
+const HEIGHT: Key = number("height_mm", Range::size(Length, 2.0, 1000.0).usually(15.0, 400.0), "its centre above the floor");
+#[rustfmt::skip]
+const AHEAD: Key = number("ahead_mm", Range::place(Length, 0.5, 2000.0).usually(0.0, 600.0), "its centre ahead of the driven axle; negative behind it")
+    .more("taken as 0 if left out");
+#[rustfmt::skip]
+const OFF_CENTRE: Key = number("off_centre_mm", Range::place(Length, 0.5, 1000.0).usually(0.0, 250.0),
+    "from the middle of the car towards the camera");
+#[rustfmt::skip]
+const CAPTURE_FPS: Key = number("capture_fps", Range::size(FrameRate, 1.0, 2000.0),
+    "frames a second: slow motion only, where the file hides the true rate");
+// A frame at 10 fps is read within 100 ms; phones need 5 to 33 ms.
+#[rustfmt::skip]
+const READOUT: Key = number("readout_ms", Range::from_zero(ShortTime, 0.5, 100.0).usually(2.0, 40.0), "milliseconds from the sensor's first row to its last, if you know it")
+    .more("else it is taken from the clip as far as that shows it").by_hand();
+// Beyond 1 the picture's corner would fold over; phones stay within 0.3.
+#[rustfmt::skip]
+const K1: Key = number("k1", Range::place(Plain, 0.0, 1.0), "radial lens distortion, no unit, if you know it")
+    .more("else five or more floor marks show it").by_hand();
+// From the outer edge of the first pixel, whose centre is 0. No phone films wider than 16384.
+#[rustfmt::skip]
+const AT_PX: Key = pair("at_px", Range::between(Pixels, -0.5, 16_384.0),
+    "[u, v]: pixels right of and below the centre of the top-left pixel").compared(Pointing);
+#[rustfmt::skip]
+const AT_S: Key = number("at_s", Range::from_zero(Time, 0.0, 86_400.0), "seconds into the clip").compared(Pointing);
+
+/// Every table of a run sheet with its keys, in the order in which they are written.
+#[rustfmt::skip]
+pub const TABLES: &[Table] = &[
+    table("car", "", &[
+        text("name", "the car's name").called("car"),
+        text("treatment", "how the wheels were treated")
+            .more("such as \"bare\", \"inner-tube strip\", \"silicone bead\"").called("treatment"),
+        // From a large bottle's cap to a bicycle's wheel; usual from a jar's lid to a long-playing record.
+        number("wheel_diameter_mm", Range::size(Length, 20.0, 600.0).usually(40.0, 320.0),
+            "driven wheel, outside, with its strip on"),
+        // A trap is about 100 mm long.
+        number("wheelbase_mm", Range::size(Length, 30.0, 1500.0).usually(80.0, 600.0), "front axle to rear axle"),
+        number("track_width_mm", Range::size(Length, 20.0, 1000.0).usually(50.0, 400.0),
+            "between the outer faces of the two driven wheels"),
+        text("facing_side", "\"left\" or \"right\": the side that the camera sees").compared(AsSetUp),
+        // From a knitting needle to a spool.
+        number("axle_diameter_mm", Range::size(Length, 0.8, 100.0).usually(2.0, 30.0),
+            "bare driven axle, where the string is wound"),
+        // An arm of 50 to 400 mm pulls about twice its length.
+        number("string_mm", Range::size(Length, 20.0, 10_000.0).usually(80.0, 2000.0),
+            "string wound on it at the start, in one layer"),
+        // From thread to cord.
+        number("string_diameter_mm", Range::size(Length, 0.05, 10.0).usually(0.1, 3.0), "how thick the string is: wind ten turns side by side and divide by ten")
+            .more("Left out, it is taken as 0.8 ± 1.0. One turn takes π × (axle + string)."),
+        number("mass_g", Range::size(Mass, 5.0, 20_000.0).usually(50.0, 1500.0), "whole car, ready to run")
+            .more("gives where the energy of the pull went"),
+        number("driven_share", Range::size(Share, 0.0, 1.0).usually(0.2, 1.0),
+            "0 to 1: share of the weight on the driven axle"),
+    ]),
+    table("sticker", "on the body", &[
+        text("colour", "magenta, red, orange, yellow, green, cyan, blue or purple"),
+        HEIGHT, AHEAD, OFF_CENTRE, AT_PX, AT_S,
+    ]),
+    table("wheel_mark", "on the outer face of the driven wheel", &[
+        COLOUR,
+        number("radius_mm", Range::size(Length, 1.0, 500.0).usually(8.0, 150.0), "wheel's centre to mark's centre")
+            .more("if left out, it is fitted from the clip"),
+        number("angle_deg", Range::place(Angle, 0.0, 360.0), "degrees, only with several marks ([[wheel_mark]], each in a colour of its own)")
+            .more("The clip itself shows the angle between them; this is for your notes.").by_hand(),
+        AT_PX, AT_S,
+    ]),
+    table("axle_mark",
+        "on the axle's end, off its middle so that it circles: tells a wheel that turns on its axle from a \
+         string that slips", &[
+        COLOUR, AT_PX, AT_S,
+    ]),
+    table("floor_mark", "flat on the floor, each in a table [[floor_mark]], all of one colour", &[
+        COLOUR.compared(AsSetUp),
+        number("x_mm", ON_FLOOR, "its centre along the line to follow").compared(AsSetUp),
+        number("y_mm", ON_FLOOR, "its centre to the left of that line").compared(AsSetUp),
+        AT_PX, AT_S,
+    ]),
+    table("floor", "", &[
+        text("surface", "what the floor is made of")
+            .more("such as \"clubhouse lino\". Comparing runs on unlike floors gives a warning.").called("floor").by_hand(),
+    ]),
+    table("aim", "two points on the line that the car was meant to follow", &[
+        pair("from_mm", ON_FLOOR, "where it starts, such as [0, 0]").compared(AsSetUp),
+        pair("to_mm", ON_FLOOR, "where it leads, such as [4000, 0]").compared(AsSetUp),
+    ]),
+    table("camera", "", &[CAPTURE_FPS.compared(ByClip), READOUT, K1]),
+    table("end_view",
+        "for the clip of a second phone (--end-view): the sticker that faces it, which is as in [sticker] \
+         where this is silent, and its camera, of which nothing is taken over from [camera]", &[
+        COLOUR.by_hand(), HEIGHT.by_hand(), AHEAD.by_hand(), OFF_CENTRE.by_hand(), CAPTURE_FPS.by_hand(), READOUT, K1,
+    ]),
+    table("change", "", &[
+        text("note", "what was changed since the run before").called("change").compared(Note).by_hand(),
+    ]),
+];
+
+/// The table of that name; none for a table that no run sheet has.
+pub fn table_named(name: &str) -> Option<&'static Table> {
+    TABLES.iter().find(|table| table.name == name)
+}
+
+impl Table {
+    /// Its key of that name.
+    pub fn key(&self, name: &str) -> Option<&'static Key> {
+        self.keys.iter().find(|key| key.name == name)
+    }
+
+    /// Keys that the set-up page has a field for; a place that was pointed at is none.
+    pub fn typed(&self) -> impl Iterator<Item = &'static Key> {
+        (self.keys.iter()).filter(|key| key.on_page && key.compared != Pointing)
+    }
+}
+
+/// The key that a name such as `car.mass_g` or `wheel_mark 2.colour` stands for.
+pub fn by_full_name(name: &str) -> Option<&'static Key> {
+    let (place, key) = name.split_once('.')?;
+    let name = place.split_once(' ').map_or(place, |(name, _)| name);
+    table_named(name)?.key(key)
 }

@@ -13,6 +13,7 @@ pub mod kit;
 mod range;
 mod section;
 mod tables;
+mod unknown;
 
 use std::fs::File;
 use std::io::Read;
@@ -23,7 +24,7 @@ use toml::de::DeTable;
 use crate::colour::Colour;
 
 pub use error::{Problem, SheetError};
-pub use keys::{CAR_KEYS, known_keys};
+pub use keys::{Compared, Key, TABLES, Table, by_full_name, table_named};
 pub use kit::KitPart;
 
 use error::shown;
@@ -95,7 +96,7 @@ pub struct Car {
     pub driven_share: Option<f64>,
 }
 
-/// A side of the car, as seen by someone who sits in it and observations ahead.
+/// A side of the car, as seen by someone who sits in it and looks ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Side {
     /// The left side.

@@ -38,14 +38,29 @@ impl Quantity {
         }
     }
 
+    /// Unit in the file as people write it behind a number, where names of keys are told without it.
+    pub(super) const fn symbol(self) -> &'static str {
+        match self {
+            Self::Length => " mm",
+            Self::Mass => " g",
+            Self::ShortTime => " ms",
+            Self::Angle => "°",
+            _ => "",
+        }
+    }
+
     /// The file's rule for this quantity.
-    const fn rule(self) -> &'static str {
+    pub(super) const fn rule(self) -> &'static str {
         match self {
             Self::Length => "lengths here are millimetres",
             Self::Mass => "masses here are grams",
             Self::ShortTime => "times here are milliseconds",
             Self::Share => "shares here are fractions from 0 to 1",
-            _ => "see the unit in the key's name",
+            Self::Angle => "angles here are degrees",
+            Self::FrameRate => "rates here are frames per second",
+            Self::Pixels => "places in the picture are pixels",
+            Self::Time => "times in the clip are seconds",
+            Self::Plain => "the key is written",
         }
     }
 
@@ -74,8 +89,6 @@ impl Quantity {
 /// The numbers that one key may have, in the file's unit.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Range {
-    /// The key.
-    pub(super) key: &'static str,
     /// What it measures.
     pub(super) quantity: Quantity,
     least: f64,
@@ -92,9 +105,8 @@ const SLIPS: [f64; 4] = [10.0, 0.1, 100.0, 0.01];
 
 impl Range {
     /// A size: greater than zero, from `least` to `most`.
-    pub(super) const fn size(key: &'static str, quantity: Quantity, least: f64, most: f64) -> Self {
+    pub(super) const fn size(quantity: Quantity, least: f64, most: f64) -> Self {
         Self {
-            key,
             quantity,
             least: 0.0,
             most,
@@ -105,9 +117,8 @@ impl Range {
     }
 
     /// A place: either sign or zero, at most `most` from zero, and `tiny` or more if not zero.
-    pub(super) const fn place(key: &'static str, quantity: Quantity, tiny: f64, most: f64) -> Self {
+    pub(super) const fn place(quantity: Quantity, tiny: f64, most: f64) -> Self {
         Self {
-            key,
             quantity,
             least: -most,
             most,
@@ -118,14 +129,8 @@ impl Range {
     }
 
     /// Zero, or from `tiny` to `most`.
-    pub(super) const fn from_zero(
-        key: &'static str,
-        quantity: Quantity,
-        tiny: f64,
-        most: f64,
-    ) -> Self {
+    pub(super) const fn from_zero(quantity: Quantity, tiny: f64, most: f64) -> Self {
         Self {
-            key,
             quantity,
             least: 0.0,
             most,
@@ -136,14 +141,8 @@ impl Range {
     }
 
     /// From `least`, which is not positive, to `most`.
-    pub(super) const fn between(
-        key: &'static str,
-        quantity: Quantity,
-        least: f64,
-        most: f64,
-    ) -> Self {
+    pub(super) const fn between(quantity: Quantity, least: f64, most: f64) -> Self {
         Self {
-            key,
             quantity,
             least,
             most,
@@ -268,15 +267,15 @@ pub(super) struct Objection {
 mod tests {
     use super::*;
 
-    const WHEEL: Range = Range::size("wheel_diameter_mm", Quantity::Length, 5.0, 1000.0);
-    const AHEAD: Range = Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0);
-    const SHARE: Range = Range::size("driven_share", Quantity::Share, 0.0, 1.0);
-    const READOUT: Range = Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0);
+    const WHEEL: Range = Range::size(Quantity::Length, 5.0, 1000.0);
+    const AHEAD: Range = Range::place(Quantity::Length, 0.5, 2000.0);
+    const SHARE: Range = Range::size(Quantity::Share, 0.0, 1.0);
+    const READOUT: Range = Range::from_zero(Quantity::ShortTime, 0.5, 100.0);
 
     #[track_caller]
     fn check(range: Range, value: f64, expected: Option<&str>) {
         let why = range.objection(value).map(|objection| objection.why);
-        assert_eq!(why.as_deref(), expected, "{} = {value}", range.key);
+        assert_eq!(why.as_deref(), expected, "{value}");
     }
 
     #[test]
@@ -340,8 +339,7 @@ mod tests {
 
     #[test]
     fn a_slip_of_the_decimal_point_is_recognised() {
-        let wheel =
-            Range::size("wheel_diameter_mm", Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
+        let wheel = Range::size(Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
         let refused = |value| wheel.objection(value).and_then(|o| o.instead);
         let doubted = |value| wheel.doubt(value).map(|o| o.instead);
         assert_eq!(refused(9.6), Some(96.0));
@@ -352,11 +350,10 @@ mod tests {
             (wheel.objection(30.0), doubted(30.0)),
             (None, Some(Some(300.0)))
         );
-        let readout =
-            Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0).usually(4.0, 40.0);
+        let readout = Range::from_zero(Quantity::ShortTime, 0.5, 100.0).usually(4.0, 40.0);
         assert_eq!(readout.doubt(0.0), None);
         assert_eq!(readout.doubt(1.6).and_then(|o| o.instead), Some(16.0));
-        let ahead = Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0).usually(0.0, 500.0);
+        let ahead = Range::place(Quantity::Length, 0.5, 2000.0).usually(0.0, 500.0);
         assert_eq!(ahead.doubt(-90.0), None);
         assert_eq!(ahead.doubt(-900.0).and_then(|o| o.instead), Some(-90.0));
     }
@@ -376,7 +373,7 @@ mod tests {
         );
         check(SHARE, 0.0, Some("must be greater than zero"));
         check(READOUT, -1.0, Some("must not be negative"));
-        let column = Range::between("at_px", Quantity::Pixels, -0.5, 16_384.0);
+        let column = Range::between(Quantity::Pixels, -0.5, 16_384.0);
         check(column, -0.4, None);
         check(column, -3.0, Some("is not between -0.5 and 16384 pixels"));
     }

@@ -4,8 +4,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::error::{Problem, shown};
-use super::keys;
+use super::keys::{Key, Kind, table_named};
 use super::range::{Objection, Range};
+use super::unknown::{known, unknown};
 
 /// Longest free text, in characters.
 const MAX_TEXT_CHARS: usize = 200;
@@ -82,14 +83,15 @@ impl<'t> Section<'t> {
         at: usize,
         faults: &mut Faults,
     ) -> Self {
+        let known = known(name);
         for (key, value) in table {
-            if !keys::known(name).contains(&key.get_ref().as_ref()) {
+            if !known.contains(&key.get_ref().as_ref()) {
                 let kind = if value.get_ref().is_table() {
                     "table"
                 } else {
                     "key"
                 };
-                faults.add(key.span().start, keys::unknown(name, key.get_ref(), kind));
+                faults.add(key.span().start, unknown(name, key.get_ref(), kind));
             }
         }
         Self { name, table, at }
@@ -169,19 +171,30 @@ impl<'t> Section<'t> {
         }
     }
 
-    /// The number under the range's key, in SI units.
-    pub(super) fn number(&self, range: &Range, faults: &mut Faults) -> Option<f64> {
-        let (at, value) = self.entry(range.key)?;
+    /// The number under `key`, in SI units, which must be one that the table of keys allows.
+    pub(super) fn number(&self, key: &str, faults: &mut Faults) -> Option<f64> {
+        let (key, range) = self.range(key)?;
+        let (at, value) = self.entry(key)?;
         let Some(number) = Number::new(value.get_ref()) else {
-            faults.add(at, wrong_type(range.key, value.get_ref(), "a number"));
+            faults.add(at, wrong_type(key, value.get_ref(), "a number"));
             return None;
         };
-        number.checked(range, at, faults)
+        number.checked(key, range, at, faults)
     }
 
-    /// The two numbers under the range's key, in SI units.
-    pub(super) fn pair(&self, range: &Range, faults: &mut Faults) -> Option<[f64; 2]> {
-        let (at, value) = self.entry(range.key)?;
+    /// What the table of keys allows under `key`; a test reads every key, so none is looked for in vain.
+    fn range(&self, key: &str) -> Option<(&'static str, &'static Range)> {
+        let Key { name, kind, .. } = table_named(self.name)?.key(key)?;
+        match kind {
+            Kind::Number(range) | Kind::Pair(range) => Some((name, range)),
+            Kind::Text => None,
+        }
+    }
+
+    /// The two numbers under `key`, in SI units.
+    pub(super) fn pair(&self, key: &str, faults: &mut Faults) -> Option<[f64; 2]> {
+        let (key, range) = self.range(key)?;
+        let (at, value) = self.entry(key)?;
         let numbers: Option<Vec<Number>> = match value.get_ref() {
             // No need to look at more than tells two from three.
             DeValue::Array(list) => list
@@ -194,18 +207,18 @@ impl<'t> Section<'t> {
         let Some([first, second]) = numbers.as_deref() else {
             let problem = match value.get_ref() {
                 DeValue::Array(_) => Problem::WrongType {
-                    key: range.key,
+                    key,
                     got: "a list of something else",
                     wanted: "two numbers",
                 },
-                other => wrong_type(range.key, other, "two numbers"),
+                other => wrong_type(key, other, "two numbers"),
             };
             faults.add(at, problem);
             return None;
         };
         Some([
-            first.checked(range, at, faults)?,
-            second.checked(range, at, faults)?,
+            first.checked(key, range, at, faults)?,
+            second.checked(key, range, at, faults)?,
         ])
     }
 
@@ -296,7 +309,13 @@ impl Number {
         Some(Self { value, written })
     }
 
-    fn checked(&self, range: &Range, at: usize, faults: &mut Faults) -> Option<f64> {
+    fn checked(
+        &self,
+        key: &'static str,
+        range: &Range,
+        at: usize,
+        faults: &mut Faults,
+    ) -> Option<f64> {
         let written = shown(&self.written);
         let Some(Objection { why, instead }) = range.objection(self.value) else {
             if let Some(doubt) = range.doubt(self.value) {
@@ -304,17 +323,16 @@ impl Number {
                     || "measure it again".to_owned(),
                     |number| format!("did you mean {number}?"),
                 );
-                faults.doubts.push(format!(
-                    "`{} = {written}` {}; {meant}",
-                    range.key, doubt.why
-                ));
+                faults
+                    .doubts
+                    .push(format!("`{key} = {written}` {}; {meant}", doubt.why));
             }
             return Some(range.quantity.to_si(self.value));
         };
         faults.add(
             at,
             Problem::NotPlausible {
-                key: range.key,
+                key,
                 written,
                 why,
                 instead,

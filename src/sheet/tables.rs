@@ -3,10 +3,9 @@
 use toml::de::DeTable;
 
 use super::error::Problem;
-use super::keys::TOP;
 use super::kit::{self, KitPart};
-use super::range::{Quantity, Range};
 use super::section::{Faults, Section};
+use super::unknown::TOP;
 use crate::colour::Colour;
 
 use super::{
@@ -14,55 +13,6 @@ use super::{
     WheelMark,
 };
 
-// The limits and what is usual are common practice, no source. The limits are wide enough for any car that
-// a club builds, and narrow enough that metres, most centimetres and most slips of the decimal point fall
-// outside. What is allowed and not usual is measured with, and told.
-// From a large bottle's cap to a bicycle's wheel; usual from a jar's lid to a long-playing record.
-const WHEEL_DIAMETER: Range =
-    Range::size("wheel_diameter_mm", Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
-// A trap is about 100 mm long.
-const WHEELBASE: Range =
-    Range::size("wheelbase_mm", Quantity::Length, 30.0, 1500.0).usually(80.0, 600.0);
-const TRACK_WIDTH: Range =
-    Range::size("track_width_mm", Quantity::Length, 20.0, 1000.0).usually(50.0, 400.0);
-// From a knitting needle to a spool.
-const AXLE_DIAMETER: Range =
-    Range::size("axle_diameter_mm", Quantity::Length, 0.8, 100.0).usually(2.0, 30.0);
-// An arm of 50 to 400 mm pulls about twice its length.
-const STRING: Range =
-    Range::size("string_mm", Quantity::Length, 20.0, 10_000.0).usually(80.0, 2000.0);
-// From thread to cord.
-const STRING_DIAMETER: Range =
-    Range::size("string_diameter_mm", Quantity::Length, 0.05, 10.0).usually(0.1, 3.0);
-const MASS: Range = Range::size("mass_g", Quantity::Mass, 5.0, 20_000.0).usually(50.0, 1500.0);
-const DRIVEN_SHARE: Range =
-    Range::size("driven_share", Quantity::Share, 0.0, 1.0).usually(0.2, 1.0);
-const STICKER_HEIGHT: Range =
-    Range::size("height_mm", Quantity::Length, 2.0, 1000.0).usually(15.0, 400.0);
-const STICKER_AHEAD: Range =
-    Range::place("ahead_mm", Quantity::Length, 0.5, 2000.0).usually(0.0, 600.0);
-const STICKER_OFF_CENTRE: Range =
-    Range::place("off_centre_mm", Quantity::Length, 0.5, 1000.0).usually(0.0, 250.0);
-const MARK_RADIUS: Range =
-    Range::size("radius_mm", Quantity::Length, 1.0, 500.0).usually(8.0, 150.0);
-const MARK_ANGLE: Range = Range::place("angle_deg", Quantity::Angle, 0.0, 360.0);
-const CAPTURE_RATE: Range = Range::size("capture_fps", Quantity::FrameRate, 1.0, 2000.0);
-// A frame at 10 fps is read within 100 ms; phones need 5 to 33 ms.
-const READOUT: Range =
-    Range::from_zero("readout_ms", Quantity::ShortTime, 0.5, 100.0).usually(2.0, 40.0);
-// Beyond 1 the picture's corner would fold over; phones stay within 0.3.
-const LENS_K1: Range = Range::place("k1", Quantity::Plain, 0.0, 1.0);
-// One coordinate can be truly small, so wrong units on the floor are judged from all of them.
-const FLOOR_X: Range = Range::place("x_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
-const FLOOR_Y: Range = Range::place("y_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
-const AIM_FROM: Range = Range::place("from_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
-const AIM_TO: Range = Range::place("to_mm", Quantity::Length, 0.0, MAX_FLOOR_MM);
-// From the outer edge of the first pixel, whose centre is 0. No phone films wider than 16384.
-const POINTED_PX: Range = Range::between("at_px", Quantity::Pixels, -0.5, 16_384.0);
-const POINTED_S: Range = Range::from_zero("at_s", Quantity::Time, 0.0, 86_400.0);
-
-/// Farthest that a place on the floor lies from the origin, in millimetres: 100 m.
-const MAX_FLOOR_MM: f64 = 100_000.0;
 /// Floor marks, or the ends of the aim line, that all lie within this are metres by mistake.
 const MIN_FLOOR_SPAN_M: f64 = 0.050;
 /// Two floor marks nearer than this are one.
@@ -180,15 +130,15 @@ fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
     let car = Car {
         name: section.text("name", faults),
         treatment: section.text("treatment", faults),
-        wheel_diameter_m: section.number(&WHEEL_DIAMETER, faults),
-        wheelbase_m: section.number(&WHEELBASE, faults),
-        track_width_m: section.number(&TRACK_WIDTH, faults),
+        wheel_diameter_m: section.number("wheel_diameter_mm", faults),
+        wheelbase_m: section.number("wheelbase_mm", faults),
+        track_width_m: section.number("track_width_mm", faults),
         facing_side: section.choice("facing_side", &SIDES, faults),
-        axle_diameter_m: section.number(&AXLE_DIAMETER, faults),
-        string_m: section.number(&STRING, faults),
-        string_diameter_m: section.number(&STRING_DIAMETER, faults),
-        mass_kg: section.number(&MASS, faults),
-        driven_share: section.number(&DRIVEN_SHARE, faults),
+        axle_diameter_m: section.number("axle_diameter_mm", faults),
+        string_m: section.number("string_mm", faults),
+        string_diameter_m: section.number("string_diameter_mm", faults),
+        mass_kg: section.number("mass_g", faults),
+        driven_share: section.number("driven_share", faults),
     };
     if let (Some(axle_m), Some(wheel_m)) = (car.axle_diameter_m, car.wheel_diameter_m)
         && axle_m >= wheel_m
@@ -210,9 +160,9 @@ fn car(section: &Section<'_>, faults: &mut Faults) -> Car {
 fn sticker(section: &Section<'_>, from_kit: &mut Vec<KitPart>, faults: &mut Faults) -> Sticker {
     Sticker {
         colour: colour(section, KitPart::StickerColour, from_kit, faults),
-        height_m: section.number(&STICKER_HEIGHT, faults),
-        ahead_m: section.number(&STICKER_AHEAD, faults),
-        off_centre_m: section.number(&STICKER_OFF_CENTRE, faults),
+        height_m: section.number("height_mm", faults),
+        ahead_m: section.number("ahead_mm", faults),
+        off_centre_m: section.number("off_centre_mm", faults),
         pointed: pointed(section, faults),
     }
 }
@@ -229,7 +179,7 @@ fn wheel_marks(
     }
     let mark = |section: &Section<'_>| {
         let colour = colour(section, KitPart::WheelMarkColour, from_kit, faults);
-        let radius_m = section.number(&MARK_RADIUS, faults);
+        let radius_m = section.number("radius_mm", faults);
         if let (Some(radius_m), Some(wheel_m)) = (radius_m, car.wheel_diameter_m)
             && radius_m >= wheel_m / 2.0
         {
@@ -244,7 +194,7 @@ fn wheel_marks(
                 Problem::Conflict { what, hint },
             );
         }
-        let angle_rad = section.number(&MARK_ANGLE, faults);
+        let angle_rad = section.number("angle_deg", faults);
         let pointed = pointed(section, faults);
         WheelMark {
             colour,
@@ -293,8 +243,8 @@ fn floor_marks(
         section.require("x_mm", faults);
         section.require("y_mm", faults);
         let colour = colour(section, KitPart::FloorMarkColour, from_kit, faults);
-        let x_m = section.number(&FLOOR_X, faults);
-        let y_m = section.number(&FLOOR_Y, faults);
+        let x_m = section.number("x_mm", faults);
+        let y_m = section.number("y_mm", faults);
         let pointed = pointed(section, faults);
         Some((
             section.at,
@@ -357,8 +307,8 @@ fn check_places(placed: &[(usize, FloorMark)], faults: &mut Faults) {
 fn aim(section: &Section<'_>, faults: &mut Faults) -> Option<Aim> {
     section.require("from_mm", faults);
     section.require("to_mm", faults);
-    let from = section.pair(&AIM_FROM, faults);
-    let to = section.pair(&AIM_TO, faults);
+    let from = section.pair("from_mm", faults);
+    let to = section.pair("to_mm", faults);
     let aim = Aim {
         from_m: from?,
         to_m: to?,
@@ -381,18 +331,18 @@ fn aim(section: &Section<'_>, faults: &mut Faults) -> Option<Aim> {
 
 fn camera(section: &Section<'_>, faults: &mut Faults) -> CameraNotes {
     CameraNotes {
-        capture_fps: section.number(&CAPTURE_RATE, faults),
-        readout_s: section.number(&READOUT, faults),
-        k1: section.number(&LENS_K1, faults),
+        capture_fps: section.number("capture_fps", faults),
+        readout_s: section.number("readout_ms", faults),
+        k1: section.number("k1", faults),
     }
 }
 
 fn end_view(section: &Section<'_>, faults: &mut Faults) -> EndView {
     EndView {
         colour: colour_if_any(section, faults),
-        height_m: section.number(&STICKER_HEIGHT, faults),
-        ahead_m: section.number(&STICKER_AHEAD, faults),
-        off_centre_m: section.number(&STICKER_OFF_CENTRE, faults),
+        height_m: section.number("height_mm", faults),
+        ahead_m: section.number("ahead_mm", faults),
+        off_centre_m: section.number("off_centre_mm", faults),
         camera: camera(section, faults),
     }
 }
@@ -421,8 +371,8 @@ fn colour_if_any(section: &Section<'_>, faults: &mut Faults) -> Option<Colour> {
 }
 
 fn pointed(section: &Section<'_>, faults: &mut Faults) -> Option<Pointed> {
-    let place = section.pair(&POINTED_PX, faults);
-    let at_s = section.number(&POINTED_S, faults);
+    let place = section.pair("at_px", faults);
+    let at_s = section.number("at_s", faults);
     if section.has("at_s") {
         section.require("at_px", faults);
     }

@@ -37,6 +37,7 @@ pub struct DiscFit {
     pub background: [f64; 3],
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Width of the ring of background used around the disc, px.
 const RING_PX: f64 = 2.5;
 /// ... but no farther out than this many half-axes (a small mark's card is small too) ...
@@ -46,6 +47,7 @@ const MIN_RING_PX: f64 = 1.5;
 /// Typical edge of a phone picture after encoding, and how firmly the fit holds to it.
 const EDGE_PX: f64 = 0.9;
 const EDGE_WEIGHT: f64 = 30.0;
+/// Rounds of the fit at most; `DONE_PX` ends nearly all of them before.
 const MAX_ITERATIONS: usize = 9;
 /// The first rounds only bring the guess near, to about this, for which every second sample each way is
 /// enough ...

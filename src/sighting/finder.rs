@@ -9,9 +9,11 @@ use super::silhouette::silhouette;
 use super::{Blob, FrameSightings};
 use crate::clip::{Frame, Picture, QuarterTurn};
 use crate::colour::Colour;
+use crate::noise::median;
 use nalgebra::Matrix2;
 use ndarray::s;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// At most this many blobs of a colour are kept from one frame, the strongest.
 pub const MAX_BLOBS_PER_COLOUR: usize = 40;
 /// At most this many of them are placed by a disc fit; the rest keep a rough place.
@@ -88,19 +90,12 @@ struct Unrest {
 impl Unrest {
     /// Whether the patches of the frame `index` have left their anchors, now or a short while ago.
     fn moves(&mut self, index: u32, found: &[(f64, Rough)]) -> bool {
-        let mut apart: Vec<f64> = self
-            .anchors
-            .iter()
-            .filter_map(|(u, v)| {
-                let away = |rough: &Rough| (rough.u_px - u).hypot(rough.v_px - v);
-                found
-                    .iter()
-                    .map(|(_, rough)| away(rough))
-                    .min_by(f64::total_cmp)
-            })
-            .collect();
-        apart.sort_by(f64::total_cmp);
-        if apart.get(apart.len() / 2).is_some_and(|d| *d > UNREST_PX) {
+        let apart = self.anchors.iter().filter_map(|(u, v)| {
+            let away = |rough: &Rough| (rough.u_px - u).hypot(rough.v_px - v);
+            let all = found.iter().map(|(_, rough)| away(rough));
+            all.min_by(f64::total_cmp)
+        });
+        if median(apart).is_some_and(|apart| apart > UNREST_PX) {
             self.until = index + UNREST_FRAMES;
         }
         index < self.until

@@ -7,6 +7,7 @@ use crate::clip::{ColourCoding, Picture, Plane};
 use crate::colour::{Colour, Membership};
 use ndarray::s;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A white balance is off by no more than this, codes: from memory, no source.
 const MAX_CAST: f64 = 7.0;
 /// Frames between two looks at the light.
@@ -96,10 +97,10 @@ fn neutral(middle: (i32, i32)) -> (f64, f64) {
 }
 
 fn middle(picture: &Picture) -> (i32, i32) {
-    (median_code(picture.cb()), median_code(picture.cr()))
+    (median_code(&picture.cb()), median_code(&picture.cr()))
 }
 
-fn median_code(plane: Plane<'_>) -> i32 {
+fn median_code(plane: &Plane<'_>) -> i32 {
     let mut counts = [0_u32; 256];
     for &code in plane.slice(s![..;4, ..]) {
         counts[usize::from(code)] += 1;

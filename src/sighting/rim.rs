@@ -5,8 +5,10 @@
 
 use super::components::Component;
 use crate::clip::Picture;
+use crate::noise::{median, quantile};
 use ndarray::{Array2, Zip, s};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// At most this many places are kept of a rim, spread evenly round it: a place on a disc is as sure.
 const MAX_POINTS: usize = 72;
 /// Patches wider than this many samples are posters and walls, no marks.
@@ -64,9 +66,9 @@ impl Window {
         );
         let first = (columns.start, rows.start);
         let part = s![rows, columns];
-        let mut heights = Array2::zeros(cb.slice(part.clone()).raw_dim());
+        let mut heights = Array2::zeros(cb.slice(part).raw_dim());
         Zip::from(&mut heights)
-            .and(cb.slice(part.clone()))
+            .and(cb.slice(part))
             .and(cr.slice(part))
             .for_each(|height, b, r| {
                 *height = (f64::from(*b) - 128.0) * along[0] + (f64::from(*r) - 128.0) * along[1];
@@ -87,22 +89,17 @@ impl Window {
     /// Half way between the surroundings' height and the patch's.
     fn half_height(&self, strength: f64) -> f64 {
         let (rows, columns) = self.heights.dim();
-        let cells = || self.heights.indexed_iter().zip(&self.inside);
-        let mut round: Vec<f64> = cells()
-            .filter(|(((row, column), _), _)| {
-                *row == 0 || *column == 0 || row + 1 == rows || column + 1 == columns
-            })
-            .map(|((_, height), _)| *height)
-            .collect();
-        round.sort_by(f64::total_cmp);
-        let surroundings = round.get(round.len() / 2).copied().unwrap_or(0.0);
+        let round = (self.heights.indexed_iter()).filter(|((row, column), _)| {
+            *row == 0 || *column == 0 || row + 1 == rows || column + 1 == columns
+        });
+        let surroundings = median(round.map(|(_, height)| *height)).unwrap_or(0.0);
         // The patch's mean is lower than its top, since its edge is soft.
-        let mut own: Vec<f64> = cells()
-            .filter(|(_, inside)| **inside)
-            .map(|((_, height), _)| *height)
-            .collect();
-        own.sort_by(f64::total_cmp);
-        let top = own.get(own.len() * 3 / 4).copied().unwrap_or(strength);
+        let own = self
+            .heights
+            .iter()
+            .zip(&self.inside)
+            .filter(|(_, inside)| **inside);
+        let top = quantile(own.map(|(height, _)| *height), (3, 4)).unwrap_or(strength);
         surroundings + RIM_SHARE * (top - surroundings)
     }
 

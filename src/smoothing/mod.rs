@@ -188,6 +188,7 @@ fn smoother_gain<const N: usize>(
 ///
 /// Returns the logarithm (base e) at the maximum.
 pub fn maximise(low: f64, high: f64, tries: usize, likelihood: impl Fn(f64) -> f64) -> f64 {
+    // (√5 − 1) / 2.
     const GOLDEN: f64 = 0.618_033_988_749_894_9;
     let (mut a, mut b) = (low, high);
     let (mut x, mut y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));

@@ -1,13 +1,13 @@
 //! The marks of a car that only stands there: a test shot, in which nothing can be told by its motion.
 
+use super::floor::STILL_PX;
 use super::link::{Tracklet, distance, join_tracklets, link_tracklets, median};
 use super::{MarksWanted, Place, Places, Track, TrackNote, floor};
 use crate::sighting::Sightings;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A standing mark is seen in at least this share of the frames.
 const MIN_SHARE: f64 = 0.6;
-/// It stays within this of its middle (median), px.
-const STILL_PX: f64 = 0.8;
 /// The wheel's mark is at most this many sticker diameters from the sticker.
 const NEAR_DIAMETERS: f64 = 12.0;
 

@@ -8,6 +8,7 @@
 use super::link::{Tracklet, median};
 use super::wheel::{WheelPatches, follow_wheel};
 use super::{FollowError, Hint, Lead, TrackNote};
+use crate::noise::quantile;
 use crate::sighting::Sightings;
 
 /// The chain taken for the sticker, and what to say about the choice.
@@ -16,9 +17,11 @@ pub(super) struct Chosen<'a> {
     pub(super) notes: Vec<TrackNote>,
 }
 
-/// A chain has moved when it travelled farther than this many times its own size (and 12 px).
-const MOVED_SIZES: f64 = 1.5;
-const MOVED_PX: f64 = 12.0;
+// Numbers below whose comments name no source were chosen by hand; not measured.
+/// A chain has moved when it travelled farther than this many times its own size, and this far, px.
+pub const MOVED_SIZES: f64 = 1.5;
+/// See [`MOVED_SIZES`].
+pub const MOVED_PX: f64 = 12.0;
 /// A pointed place belongs to a chain that passes within this many sizes.
 const POINTED_SIZES: f64 = 1.5;
 /// Shorter chains are not followed.
@@ -216,9 +219,8 @@ fn rides_on(tracklet: &Tracklet, other: &Tracklet) -> bool {
 
 /// Root of the area of a chain's large observations: small ones may be of tracklets.
 fn whole_size(chain: &Tracklet) -> f64 {
-    let mut sizes: Vec<f64> = chain.steps.iter().map(|(_, p)| p.area_px2.sqrt()).collect();
-    sizes.sort_by(f64::total_cmp);
-    sizes.get(sizes.len() * 9 / 10).copied().unwrap_or(0.0)
+    let sizes = chain.steps.iter().map(|(_, p)| p.area_px2.sqrt());
+    quantile(sizes, (9, 10)).unwrap_or(0.0)
 }
 
 /// A chain beside another.

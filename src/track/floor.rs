@@ -22,12 +22,13 @@ pub struct StillMark {
     pub frames: usize,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A mark that wanders by more than this (robust spread) does not lie still, px.
-const STILL_PX: f64 = 0.8;
+pub(super) const STILL_PX: f64 = 0.8;
 /// Pieces of one mark, parted by a car passing in front, are this near each other, px.
-const SAME_PX: f64 = 2.0;
+pub const SAME_PX: f64 = 2.0;
 /// A mark is seen in at least this share of the clip.
-const MIN_SHARE: f64 = 0.15;
+pub const MIN_SHARE: f64 = 0.15;
 /// What a still mark's place is uncertain by however many frames are averaged: coding and shading
 /// errors do not average out (see the measurement notes in DEVELOPERS.md), px.
 const FLOOR_SD_PX: f64 = 0.05;

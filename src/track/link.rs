@@ -14,6 +14,7 @@ pub struct Tracklet {
     pub(super) beats: Arc<[f64]>,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A tracklet may skip this many frames before it ends.
 const MAX_SKIP: usize = 3;
 /// Tracklets are joined across gaps of at most this many frames.
@@ -110,18 +111,14 @@ pub(super) fn distance(a: &Place, b: &Place) -> f64 {
 }
 
 /// Median of a list; 0 of an empty one.
-pub(super) fn median(mut values: Vec<f64>) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    values.sort_by(f64::total_cmp);
-    values[values.len() / 2]
+pub(super) fn median(values: Vec<f64>) -> f64 {
+    crate::noise::median(values).unwrap_or(0.0)
 }
 
 /// Times of the frames in usual (median) frame steps.
 fn beats(seen: &Sightings) -> Arc<[f64]> {
     let times: Vec<f64> = seen.frames.iter().map(|frame| frame.time_s).collect();
-    let usual = median(times.windows(2).map(|pair| pair[1] - pair[0]).collect());
+    let usual = crate::noise::median_step_s(&times).unwrap_or(0.0);
     let start = times.first().copied().unwrap_or(0.0);
     times
         .iter()

@@ -45,7 +45,8 @@ mod wheel;
 mod whole;
 
 pub use at_rest::follow_at_rest;
-pub use floor::StillMark;
+pub use car::{MOVED_PX, MOVED_SIZES};
+pub use floor::{MIN_SHARE as MIN_STILL_SHARE, SAME_PX as SAME_STILL_PX, StillMark};
 pub use link::{Tracklet, join_tracklets, link_tracklets};
 pub use unsteady::FloorPath;
 pub use wheel::MIN_FRAMES as MIN_CIRCLING_FRAMES;
@@ -326,6 +327,7 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
         .collect()
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames past the last good observation in which something of the sticker's colour may still be it.
 const TAIL_FRAMES: usize = 8;
 

@@ -7,6 +7,7 @@
 use crate::sighting::Rim;
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A place is on the outline within this, px ...
 const ON_PX: f64 = 0.7;
 /// ... or this share of the half-axis.
@@ -20,6 +21,7 @@ const SEARCH: f64 = 1.0;
 const STEP_PX: f64 = 0.4;
 /// ... or this share of the half-axis, if that is more.
 const STEP_SHARE: f64 = 0.05;
+/// Rounds of the fit.
 const ROUNDS: usize = 8;
 /// Places on a rim are no surer than this, px: samples of colour are two pixels wide.
 const LEAST_PX: f64 = 0.15;

@@ -37,6 +37,8 @@ pub(super) struct Ring {
     pub(super) frames: f64,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
+/// Numbers that make an ellipse.
 const SHAPE: usize = 5;
 /// Ellipses tried: with a third of the observations right, five right ones come up about three times in this
 /// many.
@@ -51,6 +53,7 @@ const HALF_SIZES: (f64, f64) = (0.15, 5.0);
 const WIDTH_SHARE: (f64, f64) = (0.12, 2.0);
 /// Steepest slope of the level diameter.
 const MAX_SLOPE: f64 = 0.9;
+/// Parts of the circle that are counted apart.
 const SECTORS: usize = 12;
 /// A sector counts at most this many times its even share of the frames: a mark at rest before the
 /// release, or something fixed to the car, is no circle.

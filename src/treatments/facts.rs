@@ -1,5 +1,6 @@
 //! What a run's sheet said, by which runs can be grouped, paired and ordered.
 
+use crate::sheet::{Compared, TABLES, by_full_name};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fmt;
@@ -69,15 +70,13 @@ impl SheetKey {
     /// # Errors
     /// [`KeyError`], with the nearest key or the choices.
     pub fn parse(text: &str) -> Result<Self, KeyError> {
-        match text {
-            "car" => return Ok(Self::CAR),
-            "change" => return Ok(Self::CHANGE),
-            "floor" => return Ok(Self::FLOOR),
-            _ => {}
-        }
-        let all: Vec<Self> = crate::sheet::known_keys()
+        let all: Vec<Self> = (TABLES.iter())
+            .flat_map(|table| table.keys.iter().map(|key| (table.name, key.name)))
             .map(|(table, key)| Self { table, key })
             .collect();
+        if let Some(own) = all.iter().find(|own| own.called() == Some(text)) {
+            return Ok(*own);
+        }
         let (table, key) = match text.split_once('.') {
             Some((table, key)) => (Some(table), key),
             None => (None, text),
@@ -102,15 +101,15 @@ impl SheetKey {
         }
     }
 
+    /// What it is called where that is not its name.
+    fn called(self) -> Option<&'static str> {
+        crate::sheet::table_named(self.table)?.key(self.key)?.called
+    }
+
     /// What the key is called on a page.
     pub fn words(self) -> String {
-        match self {
-            Self::TREATMENT => "treatment".to_owned(),
-            Self::CAR => "car".to_owned(),
-            Self::CHANGE => "change".to_owned(),
-            Self::FLOOR => "floor".to_owned(),
-            other => other.to_string(),
-        }
+        self.called()
+            .map_or_else(|| self.to_string(), str::to_owned)
     }
 }
 
@@ -124,7 +123,7 @@ fn nearest(text: &str, all: &[SheetKey]) -> String {
         .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
         .map_or_else(String::new, |key| {
             if *key == SheetKey::TREATMENT {
-                "treatment".to_owned()
+                key.words()
             } else {
                 key.to_string()
             }
@@ -144,10 +143,15 @@ pub struct Fact {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Facts(BTreeMap<String, Fact>);
 
-/// The table of notes: it says what was changed, and is no change itself.
-const NOTES: &str = "change.";
-/// Ends of keys that point into the clip's picture: they differ from clip to clip and change nothing.
-const POINTED: [&str; 2] = ["at_px", "at_s"];
+/// How runs that differ in a key are compared, by its full name; one that only a newer sheet has, by itself.
+pub(super) fn compared(key: &str) -> Compared {
+    by_full_name(key).map_or(Compared::ByItself, |key| key.compared)
+}
+
+/// Whether a key says something of the run: all do but those that point into the clip's picture.
+fn says(key: &str) -> bool {
+    compared(key) != Compared::Pointing
+}
 
 impl Facts {
     /// From `run.sheet` of a summary.
@@ -196,8 +200,7 @@ impl Facts {
 
     /// All full keys but those of places pointed at.
     pub fn names(&self) -> impl Iterator<Item = &str> {
-        (self.0.keys().map(String::as_str))
-            .filter(|key| !POINTED.iter().any(|end| key.ends_with(end)))
+        self.0.keys().map(String::as_str).filter(|key| says(key))
     }
 
     /// The same as text.
@@ -208,7 +211,7 @@ impl Facts {
     /// What the sheet said but for places pointed at: two runs with the same are runs of one state.
     pub fn state(&self) -> Vec<(&str, &str)> {
         (self.0.iter())
-            .filter(|(key, _)| !POINTED.iter().any(|end| key.ends_with(end)))
+            .filter(|(key, _)| says(key))
             .map(|(key, fact)| (key.as_str(), fact.text.as_str()))
             .collect()
     }
@@ -221,7 +224,7 @@ impl Facts {
         let keys: std::collections::BTreeSet<&String> =
             before.0.keys().chain(self.0.keys()).collect();
         keys.into_iter()
-            .filter(|key| !key.starts_with(NOTES) && !POINTED.iter().any(|end| key.ends_with(end)))
+            .filter(|key| says(key) && compared(key) != Compared::Note)
             .filter_map(|key| {
                 let (then, now) = (before.0.get(key), self.0.get(key));
                 let text = |fact: Option<&'a Fact>| fact.map(|fact| fact.text.as_str());

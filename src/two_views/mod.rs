@@ -29,6 +29,7 @@ pub use snap::{Snap, find_snap};
 
 use crate::analysis::Analysis;
 use crate::findings::{Effect, FrameFinding, Key};
+use crate::noise::median;
 use crate::uncertainty::{COVERAGE_FACTOR, FrameSpread, Quantity, QuantityReason, Result95};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -77,6 +78,7 @@ pub struct Joined {
     pub compared: bool,
 }
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Quantities that are told on the side clip's clock or over its extent where it knows them.
 const SIDE_FIRST: [Key; 3] = [Key::ReleaseS, Key::DistanceM, Key::WheelTurns];
 /// Speeds at the same moment that differ by more than this many standard uncertainties, and by more
@@ -234,10 +236,9 @@ fn speeds(view: Viewed<'_>) -> Course {
         .filter_map(|(frame, state)| {
             let state = state.as_ref().filter(|state| state.seen)?;
             let spread = view.result.frame_spread.get(frame).copied();
-            let speed = state.mean[3];
-            let sd = state.covariance[(3, 3)]
-                .max(0.0)
-                .sqrt()
+            let speed = state.speed_m_per_s();
+            let sd = state
+                .speed_sd_m_per_s()
                 .hypot(spread.unwrap_or_default().speed_m_per_s)
                 .hypot(speed * scale_sd);
             Some((state.time_s, speed, sd))
@@ -329,9 +330,7 @@ fn join_deviations(
 }
 
 fn middle_sd(course: &Course) -> Option<f64> {
-    let mut sds: Vec<f64> = course.iter().map(|(_, _, sd)| *sd).collect();
-    sds.sort_by(f64::total_cmp);
-    sds.get(sds.len() / 2).copied()
+    median(course.iter().map(|(_, _, sd)| *sd))
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use crate::findings::{CarFacts, Finding, Findings, find};
 use crate::motion::{BodyState, Lever, Motion, WheelState};
 use nalgebra::Vector2;
 
+// Numbers below whose comments name no source were chosen by hand; not measured.
 /// By this factor the variances of all observations are made smaller. Near 1, so that whatever weighs observations
 /// against each other, and is no straight line in their variances, stays at its place.
 const QUIETER: f64 = 0.9;
@@ -116,10 +117,10 @@ fn quieter(motion: &Motion, lever: Lever) -> Motion {
 
 fn quieten_body(state: &mut BodyState, lever: Lever) {
     state.covariance *= QUIETER;
-    let (sin, cos) = state.mean[2].sin_cos();
+    let (sin, cos) = state.heading_rad().sin_cos();
     let expected = Vector2::new(
-        state.mean[0] + lever.ahead_m * cos - lever.left_m * sin,
-        state.mean[1] + lever.ahead_m * sin + lever.left_m * cos,
+        state.x_m() + lever.ahead_m * cos - lever.left_m * sin,
+        state.y_m() + lever.ahead_m * sin + lever.left_m * cos,
     );
     if let Some(observation) = &mut state.observation {
         observation.at_m = expected + (observation.at_m - expected) * QUIETER.sqrt();
@@ -129,7 +130,7 @@ fn quieten_body(state: &mut BodyState, lever: Lever) {
 
 fn quieten_wheel(state: &mut WheelState) {
     state.covariance *= QUIETER;
-    let angle = state.mean[0];
+    let angle = state.angle_rad();
     if let Some((observation, var)) = &mut state.observation {
         *observation = angle + (*observation - angle) * QUIETER.sqrt();
         *var *= QUIETER;

@@ -3,7 +3,6 @@
 use super::{FrameSpread, QuantityReason, Share};
 use crate::findings::{Effect, FindingReason, Key};
 use serde::{Serialize, Serializer};
-use statrs::distribution::{ContinuousCDF, Normal};
 use std::collections::BTreeMap;
 
 /// Standard uncertainties on each side of a 95 % interval (normal distribution; JCGM 100, table G.1).
@@ -93,16 +92,6 @@ impl Quantity {
     /// Sum of two independent quantities; not observable where one is not.
     #[must_use]
     pub fn plus(&self, other: &Self) -> Self {
-        self.joined(other, 1.0)
-    }
-
-    /// Difference of two independent quantities.
-    #[must_use]
-    pub fn minus(&self, other: &Self) -> Self {
-        self.joined(other, -1.0)
-    }
-
-    fn joined(&self, other: &Self, sign: f64) -> Self {
         match (self, other) {
             (
                 Self::Stated { value, low, high },
@@ -112,33 +101,16 @@ impl Quantity {
                     high: h,
                 },
             ) => {
-                let (below, above) = if sign > 0.0 {
-                    (v - l, h - v)
-                } else {
-                    (h - v, v - l)
-                };
-                let sum = value + sign * v;
+                let sum = value + v;
                 Self::stated(
                     sum,
-                    sum - (value - low).hypot(below),
-                    sum + (high - value).hypot(above),
+                    sum - (value - low).hypot(v - l),
+                    sum + (high - value).hypot(h - v),
                 )
             }
             (Self::NotObservable { .. }, _) => *self,
             (_, Self::NotObservable { .. }) => *other,
         }
-    }
-
-    /// Share of the value's (normal) distribution that lies above `bound`; 0 where it is not known.
-    pub fn share_above(&self, bound: f64) -> f64 {
-        let Self::Stated { value, high, .. } = *self else {
-            return 0.0;
-        };
-        let sd = (high - value) / COVERAGE_FACTOR;
-        if sd <= 0.0 {
-            return if value > bound { 1.0 } else { 0.0 };
-        }
-        Normal::new(value, sd).map_or(0.0, |normal| normal.sf(bound))
     }
 }
 
@@ -203,14 +175,6 @@ impl Result95 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_share_above_follows_the_normal_table() {
-        // Normal coverage factors, JCGM 100 table G.1: 95 % within 1.960 standard uncertainties.
-        let quantity = Quantity::stated(0.0, -COVERAGE_FACTOR, COVERAGE_FACTOR);
-        assert!((quantity.share_above(COVERAGE_FACTOR) - 0.025).abs() < 1e-6);
-        assert!((quantity.share_above(0.0) - 0.5).abs() < 1e-12);
-    }
 
     #[test]
     fn a_size_whose_sign_is_open_may_be_nothing() {

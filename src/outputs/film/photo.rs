@@ -110,7 +110,7 @@ pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -
         for part in 0..samples * samples {
             let offset = |n: usize| (n as f64 + 0.5) / samples as f64;
             let (u, v) = at(x + offset(part % samples), y + offset(part / samples));
-            sum += sample(luma, u, v);
+            sum += sample(&luma, u, v);
         }
         let (u, v) = at(x + 0.5, y + 0.5);
         let (cu, cv) = (
@@ -118,13 +118,13 @@ pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -
             (v - chroma.offset_v_px) / steps.1,
         );
         let count = (samples * samples) as f64;
-        let rgb = coding.rgb(sum / count, sample(cb, cu, cv), sample(cr, cu, cv));
+        let rgb = coding.rgb(sum / count, sample(&cb, cu, cv), sample(&cr, cu, cv));
         Rgb(rgb.map(|part| (part + 0.5).clamp(0.0, 255.0) as u8))
     })
 }
 
 /// The nearest sample; the edge's beyond the edge.
-fn sample(plane: Plane<'_>, u: f64, v: f64) -> f64 {
+fn sample(plane: &Plane<'_>, u: f64, v: f64) -> f64 {
     let column = ((u + 0.5).max(0.0) as usize).min(plane.ncols().saturating_sub(1));
     let row = ((v + 0.5).max(0.0) as usize).min(plane.nrows().saturating_sub(1));
     plane

@@ -1,6 +1,7 @@
 //! How a run was measured, for the methods section of a write-up.
 
 use crate::findings::{Key, RollingSource};
+use crate::noise::median_step_s;
 use crate::outputs::shown::number;
 use crate::outputs::words::{end_words, track_words, view_words};
 use crate::outputs::{EndStory, Measures, Story};
@@ -98,10 +99,13 @@ fn frames_words(story: &Story<'_>) -> String {
         // The track's times then go by a likely rate, which is nothing to state.
         return format!("{}; times {}", times.len(), story.clock);
     }
-    let mut steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    steps.sort_by(f64::total_cmp);
-    let rate = match (steps.get(steps.len() / 2), steps.first(), steps.last()) {
-        (Some(middle), Some(least), Some(most)) if *middle > 0.0 => format!(
+    let steps = || times.windows(2).map(|pair| pair[1] - pair[0]);
+    let (least, most) = (
+        steps().fold(f64::MAX, f64::min),
+        steps().fold(0.0, f64::max),
+    );
+    let rate = match median_step_s(times) {
+        Some(middle) => format!(
             ", usually {:.2} ms apart ({:.2} to {:.2}): {:.1} a second",
             1000.0 * middle,
             1000.0 * least,

@@ -132,7 +132,7 @@ impl<'a> Scene<'a> {
     fn carried(&self, measures: &Measures<'_>, frame: usize, hub: bool) -> Option<Point3<f64>> {
         let body = measures.motion.body.states.get(frame)?.as_ref()?;
         let car = self.story.priors.car_geometry();
-        let (x, y, heading) = (body.mean[0], body.mean[1], body.mean[2]);
+        let (x, y, heading) = (body.x_m(), body.y_m(), body.heading_rad());
         Some(if hub {
             car.hub(x, y, heading)
         } else {
