@@ -9,7 +9,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-const KINDS: [&str; 10] = [
+pub(crate) const KINDS: [&str; 10] = [
     "plain",
     "slips",
     "sways",
@@ -38,7 +38,7 @@ const SETTLED_S: f64 = 0.1;
 const RIM_M_PER_S: f64 = 0.3;
 
 /// A run of a kind; the seed draws its severity, view and frame rate.
-fn drawn(kind: &str, seed: u64, wheel_mark: bool) -> Case {
+pub(crate) fn drawn(kind: &str, seed: u64, wheel_mark: bool) -> Case {
     let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x0f0f);
     let pick = |random: &mut ChaCha8Rng, n: usize| random.random_range(0..n);
     let views = [View::Side, View::Oblique, View::Above, View::Behind];
@@ -78,6 +78,7 @@ fn drawn(kind: &str, seed: u64, wheel_mark: bool) -> Case {
     if kind == "alike" {
         filming.likeness = draw(0.4, 0.9);
     }
+    filming.slow_px = std::env::var("SLOW_PX").ok().and_then(|v| v.parse().ok()).unwrap_or(0.0);
     case(seed, &faults, &filming)
 }
 

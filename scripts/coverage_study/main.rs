@@ -13,6 +13,7 @@
     reason = "a study prints its tables"
 )]
 
+mod dump;
 mod frames;
 mod quantities;
 mod simulated;
@@ -79,6 +80,15 @@ fn main() {
     };
     let (runs, draws) = (number(240), number(200));
     let what = std::env::args().nth(3);
+    if what.as_deref() == Some("clips") {
+        let folders: Vec<String> = std::env::args().skip(4).collect();
+        dump::clips(&folders, draws);
+        return;
+    }
+    if what.as_deref() == Some("dump") {
+        dump::dump(runs, draws);
+        return;
+    }
     if what.as_deref() == Some("frames") {
         frames::study(runs, draws, std::env::args().nth(4).as_deref());
         return;

@@ -151,7 +151,7 @@ impl Car {
             } else {
                 1.0
             };
-            grown * self.pull_n * (1.0 + self.pull_falls * (0.5 - share))
+            grown * self.pull_n * (1.0 + self.pull_falls * (0.5 - share)) * (1.0 + env("PULL_WAVE") * (std::f64::consts::TAU * 4.0 * s.time_s).sin())
         } else {
             0.0
         };
@@ -178,7 +178,8 @@ impl Car {
             }
         } else {
             s.v = (s.v + rolling_a * dt).max(0.0);
-            s.omega = s.v / self.radius_m;
+            let creep = if s.powered { env("CREEP") } else { 0.0 };
+            s.omega = s.v / self.radius_m / (1.0 - creep);
         }
         let lost = if s.slipping {
             (s.omega * self.radius_m - s.v).max(0.0) * dt
@@ -246,4 +247,12 @@ pub fn at(run: &[State], since_release_s: f64) -> State {
         powered: a.powered,
         slipping: a.slipping,
     }
+}
+
+/// A number for a stress test.
+fn env(name: &'static str) -> f64 {
+    thread_local! { static SEEN: std::cell::RefCell<std::collections::HashMap<&'static str, f64>> = std::cell::RefCell::default(); }
+    SEEN.with(|seen| {
+        *seen.borrow_mut().entry(name).or_insert_with(|| std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(0.0))
+    })
 }
