@@ -6,7 +6,7 @@
 use super::clock::{file_fps, median_interval_s};
 use super::doubt::{Doubt, doubt};
 use super::kit::{plan_contradicted, without_plan};
-use super::{Clock, Observed, Outline};
+use super::{Clock, Observed, Outline, Spent};
 use crate::analysis::{Analysis, analyse};
 use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
 use crate::motion::settle_readout;
@@ -171,6 +171,7 @@ impl Trial {
             priors,
             view,
             analysis,
+            spent: Spent::default(),
         }
     }
 }
