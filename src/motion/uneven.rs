@@ -9,7 +9,7 @@
 
 use super::change_points::{Jumping, Settled};
 use super::spin::Chain;
-use crate::smoothing::{Observation, StateEstimate, Step, filter};
+use crate::smoothing::{Observation, StateEstimate, Step, likelihood};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
 
 /// Sine and cosine of once and of twice a turn in an angle, rad.
@@ -69,9 +69,7 @@ impl Uneven {
                         .map(|observation| with_harmonics(observation, known))
                 })
                 .collect();
-            let filtered = filter(start(chain, sd), &steps, &observations);
-            let end = filtered.updated.last().copied();
-            (filtered.log_likelihood, end)
+            likelihood(start(chain, sd), &steps, &observations)
         };
         let likeliest = PART_SDS
             .iter()
@@ -80,7 +78,7 @@ impl Uneven {
             .map(|(sd, steadier, better)| joint(sd, steadier, better))
             .filter(|(likelihood, _)| likelihood.is_finite())
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, Some(end))) = likeliest else {
+        let Some((_, end)) = likeliest else {
             return *known;
         };
         Self {
