@@ -1,14 +1,17 @@
 //! One lens and one set of floor marks for several frames of a moving camera.
 //!
 //! # Source
-//! Bundle adjustment: B. Triggs and others, Bundle Adjustment: A Modern Synthesis, LNCS 1883 (2000). What is known beforehand (lens, places measured with a tape) enters as
-//! observations more.
+//! Bundle adjustment: B. Triggs and others, Bundle Adjustment: A Modern Synthesis, LNCS 1883 (2000). What is known
+//! beforehand (lens, places measured with a tape) enters as observations more. Each frame's pose stands in its own
+//! observations only, so it is taken out of the normal equations before they are solved (section 6.1 there): what is
+//! left is as large as lens and marks are, however many frames share in the fit.
 
 use super::path::moved;
 use super::pose::LensPrior;
-use super::projection::{Pinhole, Projection};
-use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
-use nalgebra::{DMatrix, DVector, Dyn, Owned, Point3, Vector2, Vector6};
+use super::projection::Pinhole;
+use nalgebra::{
+    Cholesky, DMatrix, DVector, Dyn, Matrix2x6, Matrix6, OMatrix, Point3, U6, Vector2, Vector6,
+};
 
 /// A floor mark seen in a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,7 +43,15 @@ struct Problem<'a> {
     typical_px: f64,
     /// By how much the observations are less sure than they claim.
     looseness: f64,
-    parameters: DVector<f64>,
+}
+
+/// What is sought.
+#[derive(Clone)]
+struct State {
+    /// Logarithm of the focal length, distortion, and how far each mark is off its place in standard uncertainties.
+    shared: DVector<f64>,
+    /// Each frame's camera, but for the lens.
+    poses: Vec<Pinhole>,
 }
 
 /// Fits lens and marks to frames whose poses are roughly known. `mark_sd_m` is how well a mark's place is known
@@ -53,116 +64,225 @@ pub fn fit_bundle(
     size_px: (f64, f64),
 ) -> Option<Bundle> {
     let first = frames.first()?.0;
-    let typical_px = lens.focal_share * size_px.0.max(size_px.1);
-    let mut parameters = DVector::zeros(2 + 2 * marks_m.len() + 6 * frames.len());
-    parameters[0] = first.focal_px.ln();
-    parameters[1] = first.k1;
-    let problem = Problem {
+    let mut problem = Problem {
         frames,
         marks_m,
         mark_sd_m,
         lens: *lens,
-        typical_px,
+        typical_px: lens.focal_share * size_px.0.max(size_px.1),
         looseness: 1.0,
-        parameters,
     };
-    let mut solved = solve(problem)?;
+    let mut shared = DVector::zeros(2 + 2 * marks_m.len());
+    shared[0] = first.focal_px.ln();
+    shared[1] = first.k1;
+    let poses = frames.iter().map(|(pose, _)| *pose).collect();
+    let mut solved = problem.solved(State { shared, poses })?;
     // Observations that fit worse than they claim must not outweigh what is known of lenses and tapes (R. T. Birge,
     // Phys. Rev. 40 (1932) 207).
-    if let Some(misfit) = solved.misfit().filter(|misfit| *misfit > 1.0) {
-        solved.looseness = misfit;
-        solved = solve(solved)?;
+    if let Some(misfit) = problem.misfit(&solved).filter(|misfit| *misfit > 1.0) {
+        problem.looseness = misfit;
+        solved = problem.solved(solved)?;
     }
     Some(Bundle {
-        focal_px: solved.parameters[0].exp(),
-        k1: solved.parameters[1],
+        focal_px: solved.shared[0].exp(),
+        k1: solved.shared[1],
         marks_m: (0..marks_m.len())
-            .map(|i| solved.mark(&solved.parameters, i))
+            .map(|index| problem.mark(&solved.shared, index))
             .collect(),
     })
 }
 
-fn solve(problem: Problem<'_>) -> Option<Problem<'_>> {
-    let (solved, report) = LevenbergMarquardt::new()
-        .with_patience(20)
-        .minimize(problem);
-    report.termination.was_successful().then_some(solved)
+/// Steps after which lens and marks are given up.
+const STEPS: usize = 100;
+/// They are found where a step takes no more than this share off the squares that are left, or would take nothing
+/// however short it is.
+const FOUND_SHARE: f64 = 1e-15;
+const LEAST_DAMPING: f64 = 1e-12;
+const MOST_DAMPING: f64 = 1e12;
+
+/// A frame's share of the normal equations.
+struct FrameEquations {
+    /// Of its pose alone ...
+    pose: Matrix6<f64>,
+    pose_right: Vector6<f64>,
+    /// ... and of the pose with what all frames share.
+    mixed: OMatrix<f64, Dyn, U6>,
+}
+
+/// The normal equations about a state.
+struct Equations {
+    shared: DMatrix<f64>,
+    right: DVector<f64>,
+    frames: Vec<FrameEquations>,
+    /// Residuals squared, in units of their uncertainties.
+    squares: f64,
 }
 
 impl Problem<'_> {
-    fn observations(&self) -> usize {
-        self.frames
-            .iter()
-            .map(|(_, observations)| observations.len())
-            .sum()
+    /// The state that fits best, found by damped Gauss-Newton steps (D. W. Marquardt, J. SIAM 11 (1963) 431).
+    fn solved(&self, mut state: State) -> Option<State> {
+        let mut here = self.equations(&state)?;
+        let mut damping = 1e-4;
+        for _ in 0..STEPS {
+            let Some((shared, poses)) = here.step(damping) else {
+                damping *= 10.0;
+                continue;
+            };
+            let tried = State {
+                shared: &state.shared + &shared,
+                poses: (state.poses.iter().zip(&poses))
+                    .map(|(pose, step)| moved(pose, step))
+                    .collect(),
+            };
+            let next = self.equations(&tried);
+            if let Some(next) = next.filter(|next| next.squares <= here.squares) {
+                let fell = here.squares - next.squares;
+                (state, here) = (tried, next);
+                damping = (damping * 0.1).max(LEAST_DAMPING);
+                if fell <= FOUND_SHARE * (1e-3 + here.squares) {
+                    return Some(state);
+                }
+            } else {
+                damping *= 10.0;
+                if damping > MOST_DAMPING {
+                    return Some(state);
+                }
+            }
+        }
+        None
     }
 
     /// Root mean square residual of the observations in units of what they claim, degrees of freedom counted.
-    fn misfit(&self) -> Option<f64> {
-        let observations = 2 * self.observations();
-        let squares = self
-            .at(&self.parameters)?
-            .rows(0, observations)
-            .norm_squared();
-        let free = observations as f64 - 6.0 * self.frames.len() as f64 - 2.0;
-        (free > 0.0).then(|| self.looseness * (squares / free).sqrt())
+    fn misfit(&self, state: &State) -> Option<f64> {
+        let (mut squares, mut count) = (0.0, 0);
+        for (index, (_, observations)) in self.frames.iter().enumerate() {
+            let camera = self.camera(state, index);
+            for observation in observations {
+                let at = self.place(&state.shared, observation.mark);
+                let off = camera.pixel(&at)? - observation.pixel;
+                squares += off.norm_squared() / (observation.sd_px * observation.sd_px);
+                count += 2;
+            }
+        }
+        let free = f64::from(count) - 6.0 * self.frames.len() as f64 - 2.0;
+        (free > 0.0).then(|| (squares / free).sqrt())
     }
 
-    fn mark(&self, p: &DVector<f64>, index: usize) -> Vector2<f64> {
-        let off = Vector2::new(p[2 + 2 * index], p[3 + 2 * index]);
+    fn camera(&self, state: &State, frame: usize) -> Pinhole {
+        Pinhole {
+            focal_px: state.shared[0].exp(),
+            k1: state.shared[1],
+            ..state.poses[frame]
+        }
+    }
+
+    fn mark(&self, shared: &DVector<f64>, index: usize) -> Vector2<f64> {
+        let off = Vector2::new(shared[2 + 2 * index], shared[3 + 2 * index]);
         self.marks_m[index] + off * self.mark_sd_m
     }
 
-    fn at(&self, p: &DVector<f64>) -> Option<DVector<f64>> {
-        let mut out = Vec::with_capacity(2 * self.observations() + 2 + 2 * self.marks_m.len());
-        let poses = 2 + 2 * self.marks_m.len();
-        for (index, (start, observations)) in self.frames.iter().enumerate() {
-            let from = poses + 6 * index;
-            let pose = Vector6::from_iterator(p.rows(from, 6).iter().copied());
-            let camera = Projection::Pinhole(Pinhole {
-                focal_px: p[0].exp(),
-                k1: p[1],
-                ..moved(start, &pose)
-            });
+    fn place(&self, shared: &DVector<f64>, index: usize) -> Point3<f64> {
+        let at = self.mark(shared, index);
+        Point3::new(at.x, at.y, 0.0)
+    }
+
+    /// The normal equations, what is known beforehand included; `None` where a mark would be behind a camera.
+    fn equations(&self, state: &State) -> Option<Equations> {
+        let size = state.shared.len();
+        let mut out = Equations {
+            shared: DMatrix::zeros(size, size),
+            right: DVector::zeros(size),
+            frames: Vec::with_capacity(self.frames.len()),
+            squares: 0.0,
+        };
+        for (index, (_, observations)) in self.frames.iter().enumerate() {
+            let camera = self.camera(state, index);
+            let mut of_frame = FrameEquations {
+                pose: Matrix6::zeros(),
+                pose_right: Vector6::zeros(),
+                mixed: OMatrix::<f64, Dyn, U6>::zeros(size),
+            };
             for observation in observations {
-                let at = self.mark(p, observation.mark);
-                let off = camera.pixel(&Point3::new(at.x, at.y, 0.0))? - observation.pixel;
-                let sd_px = observation.sd_px * self.looseness;
-                out.extend([off.x / sd_px, off.y / sd_px]);
+                self.add(observation, &camera, state, &mut out, &mut of_frame)?;
             }
+            out.frames.push(of_frame);
         }
-        out.push((p[0] - self.typical_px.ln()) / self.lens.focal_log_sd);
-        out.push((p[1] - self.lens.k1) / self.lens.k1_sd);
-        out.extend(p.rows(2, 2 * self.marks_m.len()).iter());
-        Some(DVector::from_vec(out))
+        let known = [
+            (self.typical_px.ln(), self.lens.focal_log_sd),
+            (self.lens.k1, self.lens.k1_sd),
+        ];
+        for (index, value) in state.shared.iter().enumerate() {
+            let (expected, sd) = known.get(index).copied().unwrap_or((0.0, 1.0));
+            let off = (expected - value) / sd;
+            out.shared[(index, index)] += 1.0 / (sd * sd);
+            out.right[index] += off / sd;
+            out.squares += off * off;
+        }
+        Some(out)
+    }
+
+    /// Adds one observation.
+    fn add(
+        &self,
+        observation: &MarkObservation,
+        camera: &Pinhole,
+        state: &State,
+        out: &mut Equations,
+        of_frame: &mut FrameEquations,
+    ) -> Option<()> {
+        let seen = camera.seen(&self.place(&state.shared, observation.mark))?;
+        let sd_px = observation.sd_px * self.looseness;
+        let mark = 2 + 2 * observation.mark;
+        let along = |axis: usize| seen.by_place.column(axis) * self.mark_sd_m;
+        let shared = [
+            (0, seen.by_log_focal / sd_px),
+            (1, seen.by_k1 / sd_px),
+            (mark, along(0) / sd_px),
+            (mark + 1, along(1) / sd_px),
+        ];
+        let mut pose = Matrix2x6::zeros();
+        pose.fixed_columns_mut::<3>(0).copy_from(&seen.by_turn);
+        pose.fixed_columns_mut::<3>(3).copy_from(&-seen.by_place);
+        pose /= sd_px;
+        let off = (observation.pixel - seen.pixel) / sd_px;
+        for (row, slope) in &shared {
+            for (column, other) in &shared {
+                out.shared[(*row, *column)] += slope.dot(other);
+            }
+            out.right[*row] += slope.dot(&off);
+            let mut mixed = of_frame.mixed.row_mut(*row);
+            mixed += slope.transpose() * pose;
+        }
+        of_frame.pose += pose.transpose() * pose;
+        of_frame.pose_right += pose.transpose() * off;
+        out.squares += off.norm_squared();
+        Some(())
     }
 }
 
-impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
-    type ParameterStorage = Owned<f64, Dyn>;
-    type ResidualStorage = Owned<f64, Dyn>;
-    type JacobianStorage = Owned<f64, Dyn, Dyn>;
-
-    fn set_params(&mut self, x: &DVector<f64>) {
-        self.parameters.copy_from(x);
-    }
-
-    fn params(&self) -> DVector<f64> {
-        self.parameters.clone()
-    }
-
-    fn residuals(&self) -> Option<DVector<f64>> {
-        self.at(&self.parameters)
-    }
-
-    fn jacobian(&self) -> Option<DMatrix<f64>> {
-        let here = self.at(&self.parameters)?;
-        let mut out = DMatrix::zeros(here.len(), self.parameters.len());
-        for column in 0..self.parameters.len() {
-            let mut up = self.parameters.clone();
-            up[column] += super::STEP;
-            out.set_column(column, &((self.at(&up)? - &here) / super::STEP));
+impl Equations {
+    /// The step to the least squares, damped: of what is shared, and of each frame's pose.
+    fn step(&self, damping: f64) -> Option<(DVector<f64>, Vec<Vector6<f64>>)> {
+        let (mut left, mut right) = (self.shared.clone(), self.right.clone());
+        for i in 0..left.nrows() {
+            left[(i, i)] *= 1.0 + damping;
         }
-        Some(out)
+        let mut poses: Vec<Cholesky<f64, U6>> = Vec::with_capacity(self.frames.len());
+        for frame in &self.frames {
+            let mut pose = frame.pose;
+            for i in 0..6 {
+                pose[(i, i)] *= 1.0 + damping;
+            }
+            let pose = pose.cholesky()?;
+            let taken_out = pose.solve(&frame.mixed.transpose());
+            left -= &frame.mixed * taken_out;
+            right -= &frame.mixed * pose.solve(&frame.pose_right);
+            poses.push(pose);
+        }
+        let shared = left.cholesky()?.solve(&right);
+        let steps = (self.frames.iter().zip(&poses))
+            .map(|(frame, pose)| pose.solve(&(frame.pose_right - frame.mixed.tr_mul(&shared))))
+            .collect();
+        Some((shared, steps))
     }
 }

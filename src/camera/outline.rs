@@ -3,10 +3,18 @@
 
 use super::projection::Projection;
 use nalgebra::{Point3, Vector2};
+use std::sync::LazyLock;
 
 // Numbers below whose comments name no source were chosen by hand; not measured.
 /// Corners of the polygon that stands for the outline; their number hardly matters.
 const CORNERS: usize = 32;
+/// Cosine and sine of the angles at which they stand.
+static CORNER: LazyLock<[(f64, f64); CORNERS]> = LazyLock::new(|| {
+    std::array::from_fn(|i| {
+        let angle = std::f64::consts::TAU * i as f64 / CORNERS as f64;
+        (angle.cos(), angle.sin())
+    })
+});
 
 /// Middle of the outline of a disc on the floor, minus where the disc's centre is seen, px.
 ///
@@ -31,12 +39,10 @@ pub fn disc_shift_px(
     );
     let magnification = along.perp(&across).abs() / (super::STEP_M * super::STEP_M);
     let radius_m = (area_px2 / (std::f64::consts::PI * magnification)).sqrt();
-    let corners = (0..CORNERS)
-        .map(|i| {
-            let angle = std::f64::consts::TAU * i as f64 / CORNERS as f64;
-            pixel(radius_m * angle.cos(), radius_m * angle.sin()).map(|p| p - centre)
-        })
-        .collect::<Option<Vec<_>>>()?;
+    let mut corners = [Vector2::zeros(); CORNERS];
+    for (corner, (cos, sin)) in corners.iter_mut().zip(CORNER.iter()) {
+        *corner = pixel(radius_m * cos, radius_m * sin)? - centre;
+    }
     let (mut area, mut moment) = (0.0, Vector2::zeros());
     for (i, a) in corners.iter().enumerate() {
         let b = corners[(i + 1) % CORNERS];

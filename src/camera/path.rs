@@ -1,7 +1,7 @@
 //! A camera that moves: its pose as a smooth function of time.
 
 use super::projection::Pinhole;
-use nalgebra::{Rotation3, Vector3, Vector6};
+use nalgebra::{Matrix3, Rotation3, Vector3, Vector6};
 
 /// Turn (rotation vector, rad) and shift (m) of a camera away from a base pose, and their rates, at a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,6 +55,24 @@ pub(super) fn moved(base: &Pinhole, pose: &Vector6<f64>) -> Pinhole {
     }
 }
 
+/// How much a camera turns on for each radian that is added to a part of its pose's rotation vector: the left Jacobian
+/// of the rotation group (T. D. Barfoot, State Estimation for Robotics, section 7.1.5; from memory).
+pub(super) fn turn_slopes(pose: &Vector6<f64>) -> Matrix3<f64> {
+    let turn = Vector3::new(pose[0], pose[1], pose[2]);
+    let angle = turn.norm();
+    if angle < SMALL_TURN_RAD {
+        return Matrix3::identity() + turn.cross_matrix() / 2.0;
+    }
+    let (sin, cos) = angle.sin_cos();
+    let axis = turn / angle;
+    Matrix3::identity() * (sin / angle)
+        + axis * axis.transpose() * (1.0 - sin / angle)
+        + axis.cross_matrix() * ((1.0 - cos) / angle)
+}
+
+/// Below this angle two terms of the series are as exact as the closed form, rad.
+const SMALL_TURN_RAD: f64 = 1e-6;
+
 /// Turn and shift that lead from the base to `camera`.
 pub(super) fn pose_from_base(base: &Pinhole, camera: &Pinhole) -> Vector6<f64> {
     let turn = (camera.camera_from_floor * base.camera_from_floor.inverse()).scaled_axis();
@@ -96,6 +114,26 @@ mod tests {
         let pose = Vector6::new(0.02, -0.3, 0.01, 0.1, -0.02, 0.03);
         let back = pose_from_base(&base(), &moved(&base(), &pose));
         assert!((back - pose).norm() < 1e-12);
+    }
+
+    #[test]
+    fn slopes_of_the_turn_are_those_of_the_rotations_themselves() {
+        const STEP: f64 = 1e-6;
+        for turn in [[0.3, -0.5, 0.2], [0.0, 0.0, 0.0], [1e-7, 2e-7, -1e-7]] {
+            let pose = Vector6::new(turn[0], turn[1], turn[2], 0.0, 0.0, 0.0);
+            for part in 0..3 {
+                let (mut less, mut more) = (pose, pose);
+                less[part] -= STEP;
+                more[part] += STEP;
+                let turned = |pose: &Vector6<f64>| moved(&base(), pose).camera_from_floor;
+                let found = (turned(&more) * turned(&less).inverse()).scaled_axis() / (2.0 * STEP);
+                let expected = turn_slopes(&pose).column(part).into_owned();
+                assert!(
+                    (found - expected).norm() < 1e-8,
+                    "{turn:?}: {found} {expected}"
+                );
+            }
+        }
     }
 
     #[test]

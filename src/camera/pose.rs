@@ -1,11 +1,12 @@
 //! From floor marks at known places to a camera: focal length, distortion and pose.
 
 use super::homography::homography;
+use super::path::moved;
 use super::projection::{Pinhole, Projection};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{
-    DMatrix, DVector, Dyn, Matrix3, OMatrix, OVector, Owned, Point3, Rotation3, U8, Vector2,
-    Vector3,
+    DMatrix, DVector, Dyn, Matrix2x6, Matrix3, Matrix6, OMatrix, OVector, Owned, Point3, Rotation3,
+    U8, Vector2, Vector3, Vector6,
 };
 
 /// A floor mark and where it is seen.
@@ -26,7 +27,7 @@ pub struct FittedCamera {
     pub camera: Pinhole,
     /// Root mean square distance between marks and where the camera sees them, px.
     pub residual_px: f64,
-    /// Standard uncertainty of the focal length as a share of it.
+    /// Standard uncertainty of the focal length as a share of it; 0 where it was given.
     pub focal_rel_sd: f64,
 }
 
@@ -67,17 +68,82 @@ pub fn fit_camera(
     refine(start, pairs, lens, typical)
 }
 
+/// Steps after which a pose is given up.
+const POSE_STEPS: usize = 60;
+/// It is found where a step takes no more than this share off the squares that are left, or would take nothing however
+/// short it is.
+const FOUND_SHARE: f64 = 1e-15;
+const LEAST_DAMPING: f64 = 1e-12;
+const MOST_DAMPING: f64 = 1e12;
+
 /// Fits the pose alone, focal length and distortion being those of `start`.
+///
+/// # Source
+/// Least squares on the reprojection by damped Gauss-Newton steps: D. W. Marquardt, J. SIAM 11 (1963) 431.
 pub fn fit_pose(start: &Pinhole, pairs: &[MarkPair]) -> Option<FittedCamera> {
-    // So small that the fit cannot move what is known, and large enough to divide by.
-    const KNOWN: f64 = 1e-6;
-    let lens = LensPrior {
-        focal_share: 1.0,
-        focal_log_sd: KNOWN,
-        k1: start.k1,
-        k1_sd: KNOWN,
-    };
-    refine(*start, pairs, &lens, start.focal_px)
+    let mut camera = *start;
+    let mut here = PoseEquations::at(&camera, pairs)?;
+    let mut damping = 1e-3;
+    for _ in 0..POSE_STEPS {
+        let mut normal = here.normal;
+        for i in 0..6 {
+            normal[(i, i)] *= 1.0 + damping;
+        }
+        let step = normal.cholesky().map(|factors| factors.solve(&here.right));
+        let tried = step.map(|step| moved(&camera, &step));
+        let next = tried.and_then(|tried| Some((tried, PoseEquations::at(&tried, pairs)?)));
+        let mut found = false;
+        if let Some(next) = next.filter(|(_, next)| next.squares <= here.squares) {
+            found = here.squares - next.1.squares <= FOUND_SHARE * (1e-3 + here.squares);
+            (camera, here) = next;
+            damping = (damping * 0.1).max(LEAST_DAMPING);
+        } else {
+            damping *= 10.0;
+            found |= damping > MOST_DAMPING;
+        }
+        if found {
+            // A camera below the floor mirrors the marks: that is never a picture of this floor.
+            return (camera.position_m.z > 0.0).then(|| FittedCamera {
+                camera,
+                residual_px: (here.squares_px2 / pairs.len() as f64).sqrt(),
+                focal_rel_sd: 0.0,
+            });
+        }
+    }
+    None
+}
+
+/// Normal equations of a pose: small turn, then shift.
+struct PoseEquations {
+    normal: Matrix6<f64>,
+    right: Vector6<f64>,
+    /// Residuals squared, in units of their uncertainties, and in px².
+    squares: f64,
+    squares_px2: f64,
+}
+
+impl PoseEquations {
+    fn at(camera: &Pinhole, pairs: &[MarkPair]) -> Option<Self> {
+        let mut out = Self {
+            normal: Matrix6::zeros(),
+            right: Vector6::zeros(),
+            squares: 0.0,
+            squares_px2: 0.0,
+        };
+        for pair in pairs {
+            let seen = camera.seen(&Point3::new(pair.floor_m.x, pair.floor_m.y, 0.0))?;
+            let mut slopes = Matrix2x6::zeros();
+            slopes.fixed_columns_mut::<3>(0).copy_from(&seen.by_turn);
+            slopes.fixed_columns_mut::<3>(3).copy_from(&-seen.by_place);
+            let off = pair.pixel - seen.pixel;
+            let weight = 1.0 / (pair.sd_px * pair.sd_px);
+            out.normal += slopes.transpose() * slopes * weight;
+            out.right += slopes.transpose() * off * weight;
+            out.squares += off.norm_squared() * weight;
+            out.squares_px2 += off.norm_squared();
+        }
+        Some(out)
+    }
 }
 
 /// Focal length that makes the homography's first two columns orthonormal best.

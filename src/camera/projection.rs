@@ -3,7 +3,7 @@
 //! Floor frame: x along the aim line, y to the left, z up, metres. Pixels: upright picture, origin at
 //! the centre of the top-left pixel, u right, v down.
 
-use nalgebra::{Point3, Rotation3, Vector2, Vector3};
+use nalgebra::{Matrix2x3, Point3, Rotation3, Vector2, Vector3};
 
 /// A camera with square pixels, its centre in the middle of the picture, and one radial term.
 ///
@@ -130,8 +130,53 @@ impl Projection {
     }
 }
 
+/// Where a camera sees a point, and how that changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    /// Where, px.
+    pub(super) pixel: Vector2<f64>,
+    /// For each part of a small turn of the camera (as a rotation vector in its own frame), px/rad.
+    pub(super) by_turn: Matrix2x3<f64>,
+    /// For each axis along which the point is moved, px/m; the camera's own shift does the opposite.
+    pub(super) by_place: Matrix2x3<f64>,
+    /// For a focal length that grows by a share of itself, px.
+    pub(super) by_log_focal: Vector2<f64>,
+    /// For the radial distortion, px.
+    pub(super) by_k1: Vector2<f64>,
+}
+
 impl Pinhole {
-    fn pixel(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
+    /// Where a point is seen, with all slopes; `None` behind the camera.
+    pub(super) fn seen(&self, point: &Point3<f64>) -> Option<Seen> {
+        let at = self.camera_from_floor * (point - self.position_m);
+        if at.z <= 1e-6 {
+            return None;
+        }
+        let straight = Vector2::new(at.x / at.z, at.y / at.z);
+        let (x, y) = (straight.x, straight.y);
+        let r2 = x * x + y * y;
+        let bent = 1.0 + self.k1 * r2;
+        let (across, twice) = (2.0 * self.k1 * x * y, 2.0 * self.k1);
+        let (uu, vv) = (bent + twice * x * x, bent + twice * y * y);
+        let by_camera = Matrix2x3::new(
+            uu,
+            across,
+            -(uu * x + across * y),
+            across,
+            vv,
+            -(across * x + vv * y),
+        ) * (self.focal_px / at.z);
+        let from_centre = straight * (self.focal_px * bent);
+        Some(Seen {
+            pixel: self.centre_px + from_centre,
+            by_turn: -by_camera * at.cross_matrix(),
+            by_place: by_camera * self.camera_from_floor.matrix(),
+            by_log_focal: from_centre,
+            by_k1: straight * (self.focal_px * r2),
+        })
+    }
+
+    pub(super) fn pixel(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
         let seen = self.camera_from_floor * (point - self.position_m);
         if seen.z <= 1e-6 {
             return None;
@@ -236,6 +281,55 @@ mod tests {
             let wall = camera.on_plane(pixel, &Point3::new(9.0, 2.0, 7.0), &Vector3::y());
             assert!((wall.unwrap() - point).norm() < 1e-9, "k1 {k1}");
         }
+    }
+
+    #[test]
+    fn slopes_are_those_of_the_pixels_themselves() {
+        const STEP: f64 = 1e-6;
+        let camera = Pinhole {
+            focal_px: 800.0,
+            centre_px: Vector2::new(319.5, 179.5),
+            k1: -0.07,
+            camera_from_floor: Rotation3::from_euler_angles(1.9, -0.2, 0.1),
+            position_m: Point3::new(0.5, -1.5, 0.8),
+        };
+        let point = Point3::new(0.9, 0.4, 0.0);
+        let seen = camera.seen(&point).unwrap();
+        assert!((seen.pixel - camera.pixel(&point).unwrap()).norm() < 1e-10);
+        let slope = |at: &dyn Fn(f64) -> (Pinhole, Point3<f64>)| {
+            let [less, more] = [-STEP, STEP].map(|by| {
+                let (camera, point) = at(by);
+                camera.pixel(&point).unwrap()
+            });
+            (more - less) / (2.0 * STEP)
+        };
+        let near = |found: Vector2<f64>, expected: Vector2<f64>| {
+            assert!((found - expected).norm() < 1e-4, "{found} for {expected}");
+        };
+        for axis in 0..3 {
+            let along = |by: f64| Vector3::ith(axis, by);
+            let turned = slope(&|by| {
+                let turn = Rotation3::new(along(by)) * camera.camera_from_floor;
+                let camera = Pinhole {
+                    camera_from_floor: turn,
+                    ..camera
+                };
+                (camera, point)
+            });
+            near(seen.by_turn.column(axis).into_owned(), turned);
+            let moved = slope(&|by| (camera, point + along(by)));
+            near(seen.by_place.column(axis).into_owned(), moved);
+        }
+        let nearer = slope(&|by| {
+            let focal_px = camera.focal_px * by.exp();
+            (Pinhole { focal_px, ..camera }, point)
+        });
+        near(seen.by_log_focal, nearer);
+        let bent = slope(&|by| {
+            let k1 = camera.k1 + by;
+            (Pinhole { k1, ..camera }, point)
+        });
+        near(seen.by_k1, bent);
     }
 
     #[test]

@@ -4,9 +4,11 @@
 //! two densities (of turning and of shifting), like the factor on the pixels' variances, are those of
 //! greatest likelihood. The model is linearised about the path of the pass before.
 
-use super::path::{CameraPath, PoseNode, moved, pose_from_base};
-use super::projection::{Pinhole, Projection};
-use crate::smoothing::{Observation, StateEstimate, Step, filter, maximise, smooth};
+use super::path::{CameraPath, PoseNode, moved, pose_from_base, turn_slopes};
+use super::projection::Pinhole;
+use crate::smoothing::{
+    Observation, StateEstimate, Step, filter, likelihood, maximise, smooth_means,
+};
 use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
 /// A look at a floor mark at its row's time.
@@ -70,7 +72,7 @@ pub(super) fn smooth_path(
         variance_factor: 2.0,
     });
     let mut weights = vec![1.0; observations.len()];
-    let mut estimates = Vec::new();
+    let mut states: Vec<SVector<f64, 12>> = Vec::new();
     let mut log_likelihood = 0.0;
     let passes = if tuning.is_some() {
         PASSES_AGAIN
@@ -86,8 +88,8 @@ pub(super) fn smooth_path(
         let measured = measured(observations, &about, &weights, settled.variance_factor);
         let filtered = filter(prior(&poses[0]), &steps, &measured);
         log_likelihood = filtered.log_likelihood;
-        estimates = smooth(&filtered, &steps);
-        poses = estimates.iter().map(pose).collect();
+        states = smooth_means(&filtered, &steps, &measured);
+        poses = states.iter().map(pose).collect();
         weights = outliers(base, observations, &poses, settled.variance_factor)?;
     }
     let squares: f64 = observations
@@ -97,13 +99,13 @@ pub(super) fn smooth_path(
             Some((seen(base, observation, pose)? - observation.pixel).norm_squared())
         })
         .sum();
-    let nodes = estimates
+    let nodes = states
         .iter()
         .zip(observations)
-        .map(|(estimate, observation)| PoseNode {
+        .map(|(state, observation)| PoseNode {
             time_s: observation.time_s,
-            pose: pose(estimate),
-            rate: estimate.mean.fixed_rows::<6>(6).into_owned(),
+            pose: pose(state),
+            rate: state.fixed_rows::<6>(6).into_owned(),
         })
         .collect();
     Some(Smoothed {
@@ -114,8 +116,8 @@ pub(super) fn smooth_path(
     })
 }
 
-fn pose(estimate: &StateEstimate<12>) -> Vector6<f64> {
-    estimate.mean.fixed_rows::<6>(0).into_owned()
+fn pose(state: &SVector<f64, 12>) -> Vector6<f64> {
+    state.fixed_rows::<6>(0).into_owned()
 }
 
 fn seen(
@@ -123,11 +125,11 @@ fn seen(
     observation: &TimedObservation,
     pose: &Vector6<f64>,
 ) -> Option<Vector2<f64>> {
-    Projection::Pinhole(moved(base, pose)).pixel(&Point3::new(
-        observation.floor_m.x,
-        observation.floor_m.y,
-        0.0,
-    ))
+    moved(base, pose).pixel(&on_floor(observation))
+}
+
+fn on_floor(observation: &TimedObservation) -> Point3<f64> {
+    Point3::new(observation.floor_m.x, observation.floor_m.y, 0.0)
 }
 
 /// For each observation, the slopes of its pixel by the pose, and the pixel that a pose of zero would have.
@@ -142,17 +144,12 @@ fn linearised(
         .iter()
         .zip(poses)
         .map(|(observation, pose)| {
-            let here = seen(base, observation, pose)?;
+            let seen = moved(base, pose).seen(&on_floor(observation))?;
             let mut slopes = Matrix2x6::zeros();
-            for column in 0..6 {
-                let mut off = *pose;
-                off[column] += super::STEP;
-                slopes.set_column(
-                    column,
-                    &((seen(base, observation, &off)? - here) / super::STEP),
-                );
-            }
-            Some((slopes, here - slopes * pose))
+            let by_turn = seen.by_turn * turn_slopes(pose);
+            slopes.fixed_columns_mut::<3>(0).copy_from(&by_turn);
+            slopes.fixed_columns_mut::<3>(3).copy_from(&-seen.by_place);
+            Some((slopes, seen.pixel - slopes * pose))
         })
         .collect()
 }
@@ -228,7 +225,7 @@ fn tune(
 ) -> ShakeTuning {
     let likelihood = |tuning: &ShakeTuning| {
         let measured = measured(observations, about, weights, tuning.variance_factor);
-        filter(prior(first), &steps(observations, tuning), &measured).log_likelihood
+        likelihood(prior(first), &steps(observations, tuning), &measured).0
     };
     let mut best = start;
     for _ in 0..2 {

@@ -1,6 +1,6 @@
 //! Many clips in one call: progress while they are worked, and a table of what became of each.
 
-use super::{complain, progress, say};
+use super::{complain, progress, say, timings};
 use crate::outputs::{printable, printable_path, verdict_words};
 use crate::pipeline::{MOST_AT_ONCE, Outcome, measure_all};
 use crate::pipeline::{Stage, Ways};
@@ -17,6 +17,7 @@ pub(super) fn run(
     out: &Path,
     ways: &Ways<'_>,
     at_once: Option<usize>,
+    timings: bool,
 ) -> bool {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let at_once = at_once.unwrap_or(cores.min(MOST_AT_ONCE));
@@ -41,10 +42,14 @@ pub(super) fn run(
     say(&table(&names, &outcomes));
     say(&format!("Results: {}\n", printable_path(out)));
     let mut all_good = true;
-    for outcome in &outcomes {
-        if let Outcome::Failed(error) = outcome {
-            complain(error, &error.hint());
-            all_good = false;
+    for (name, outcome) in names.iter().zip(&outcomes) {
+        match outcome {
+            Outcome::Measured(written) if timings => timings::tell(name, &written.spent),
+            Outcome::Measured(_) | Outcome::UpToDate { .. } => {}
+            Outcome::Failed(error) => {
+                complain(error, &error.hint());
+                all_good = false;
+            }
         }
     }
     all_good

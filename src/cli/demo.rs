@@ -48,5 +48,5 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         report: arguments.outputs.report(),
         overlay: arguments.outputs.overlay(),
     };
-    measure::one(&clip, &sheet, &arguments.out, &ways)
+    measure::one(&clip, &sheet, &arguments.out, &ways, false)
 }

@@ -1,6 +1,6 @@
 //! `gripline measure`: clips in, result folders out.
 
-use super::{complain, progress, recovered, say};
+use super::{complain, progress, recovered, say, timings};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{printable, printable_path};
 use crate::pipeline::{Outcome, measure_unless_done, sheet_beside, sheet_of};
@@ -39,6 +39,9 @@ pub(super) struct MeasureArguments {
     #[arg(long, value_name = "N",
           value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..=64))]
     at_once: Option<usize>,
+    /// Say on the error stream what each stage cost; results stay as they are
+    #[arg(long)]
+    timings: bool,
     #[command(flatten)]
     outputs: OutputChoice,
 }
@@ -121,7 +124,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
     };
     if let [clip] = clips.as_slice() {
         return match sheet_of(clip, common.as_ref()) {
-            Ok(sheet) => one(clip, &sheet, &arguments.out, &ways),
+            Ok(sheet) => one(clip, &sheet, &arguments.out, &ways, arguments.timings),
             Err(error) => {
                 complain(&error, &error.hint());
                 false
@@ -134,11 +137,19 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
         &arguments.out,
         &ways,
         arguments.at_once,
+        arguments.timings,
     )
 }
 
-/// Measures one clip and prints its verdict, or complains; whether there is a result.
-pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) -> bool {
+/// Measures one clip and prints its verdict, or complains; whether there is a result. With `timings` it says what each
+/// stage cost.
+pub(super) fn one(
+    clip: &Path,
+    sheet: &RunSheet,
+    out: &Path,
+    ways: &Ways<'_>,
+    timings: bool,
+) -> bool {
     let name = clip.file_name().unwrap_or_default().to_string_lossy();
     let name = printable(&name);
     let looking = progress::bar("looking", &name);
@@ -158,6 +169,9 @@ pub(super) fn one(clip: &Path, sheet: &RunSheet, out: &Path, ways: &Ways<'_>) ->
     match outcome {
         Outcome::Measured(written) => {
             say(&words(&written));
+            if timings {
+                timings::tell(&name, &written.spent);
+            }
             true
         }
         Outcome::UpToDate { folder, cause, .. } => {

@@ -9,6 +9,7 @@ mod kit;
 mod measure;
 mod progress;
 mod setup;
+mod timings;
 
 use crate::outputs::{printable, printable_lines, recover};
 use clap::error::ErrorKind;

@@ -4,7 +4,7 @@
 //! derivative. It is found as a change point: before it a cubic, after it a parabola, joined without a
 //! step in value or rate; the time's own likelihood gives its uncertainty.
 
-use super::least::{Fit, least_squares};
+use super::least::{Fit, Rows};
 use super::{Estimate, Moment};
 
 /// A change point: where gaining speed turns into losing it.
@@ -62,16 +62,16 @@ pub(super) fn find_change_point(
         return None;
     }
     let step = (near[near.len() - 1].0 - near[0].0) / near.len() as f64 / 4.0;
-    let tries = tries(&near, peak_s, of, step);
-    let (best_s, best) = tries
-        .iter()
-        .min_by(|a, b| a.1.left_over.total_cmp(&b.1.left_over))?;
+    let mut about = About::of(&near, peak_s, of);
+    let tries = about.tries(step);
+    let (best_s, least) = tries.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let best: Fit = about.broken_at(best_s).solved()?.fit(0.0);
     let size = best.left_over / best.spare * best.inflation;
-    let smooth = least_squares(&rows(&near, *best_s, peak_s, of, false), 0.0)?;
-    if smooth.left_over - best.left_over < MIN_GAIN * size {
+    let smooth = about.unbroken(best_s).solved()?.left_over;
+    if smooth - least < MIN_GAIN * size {
         return None;
     }
-    let (time_s, spread_s) = likely_time(&tries, best.left_over, size);
+    let (time_s, spread_s) = likely_time(&tries, least, size);
     let (gain, loss) = (2.0 * best.values[2], 2.0 * best.values[4]);
     (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
         time_s: Estimate {
@@ -87,28 +87,12 @@ pub(super) fn find_change_point(
     })
 }
 
-/// Change points tried `step` apart about `peak_s`, each with its fit.
-fn tries(near: &[(f64, f64, f64)], peak_s: f64, of: Of, step: f64) -> Vec<(f64, Fit)> {
-    let from = (peak_s - SEARCH_S).max(near[MIN_SIDE].0);
-    let to = (peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
-    let count = ((to - from) / step).max(0.0) as u32;
-    (0..=count)
-        .map(|i| from + f64::from(i) * step)
-        .filter_map(|t| Some((t, fit_at(near, t, peak_s, of)?)))
-        .collect()
-}
-
 /// Mean and standard deviation of the time over the tries, each weighed by its likelihood beside the best one;
 /// `size` is the variance of an error in units of the claimed one.
-fn likely_time(tries: &[(f64, Fit)], least_left_over: f64, size: f64) -> (f64, f64) {
+fn likely_time(tries: &[(f64, f64)], least: f64, size: f64) -> (f64, f64) {
     let weighted: Vec<(f64, f64)> = tries
         .iter()
-        .map(|(t, fit)| {
-            (
-                *t,
-                (-(fit.left_over - least_left_over) / (2.0 * size)).exp(),
-            )
-        })
+        .map(|(t, left_over)| (*t, (-(left_over - least) / (2.0 * size)).exp()))
         .collect();
     let total: f64 = weighted.iter().map(|(_, w)| w).sum();
     let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
@@ -139,46 +123,90 @@ fn gathered(observations: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-fn fit_at(near: &[(f64, f64, f64)], change_point_s: f64, peak_s: f64, of: Of) -> Option<Fit> {
-    let rows = rows(near, change_point_s, peak_s, of, true);
-    let after = rows.iter().filter(|(row, _, _)| row[4] != 0.0).count();
-    (after >= MIN_SIDE && rows.len() - after >= MIN_SIDE)
-        .then(|| least_squares(&rows, 0.0))
-        .flatten()
+/// The observations about a change point that is sought: the same for every moment that is tried, or their likelihoods
+/// could not be compared.
+struct About<'a> {
+    /// All that are near; change points are sought among them.
+    near: &'a [(f64, f64, f64)],
+    /// Those that are fitted ...
+    used: Vec<(f64, f64, f64)>,
+    /// ... and, of a turn, sine and cosine of the waves in step with it; else nothing.
+    waves: Vec<[f64; 4]>,
+    peak_s: f64,
+    rows: Rows,
 }
 
-/// One, time, and powers of the time before and after the change point; without a change point one cubic. Of a turn
-/// the waves in step with it as well. The observations are the same for every change point tried, or their likelihoods
-/// could not be compared.
-fn rows(
-    near: &[(f64, f64, f64)],
-    change_point_s: f64,
-    peak_s: f64,
-    of: Of,
-    with_change_point: bool,
-) -> Vec<(Vec<f64>, f64, f64)> {
-    let near: Vec<_> = near
-        .iter()
-        .filter(|p| (p.0 - peak_s).abs() < SEARCH_S + BEFORE_S.max(AFTER_S) / 2.0)
-        .collect();
-    let span = near.last().map_or(0.0, |p| p.1) - near.first().map_or(0.0, |p| p.1);
-    let waves = of == Of::Turn && span.abs() > WAVE_TURNS * std::f64::consts::TAU;
-    near.iter()
-        .map(|(t, value, var)| {
-            let dt = t - change_point_s;
+impl<'a> About<'a> {
+    fn of(near: &'a [(f64, f64, f64)], peak_s: f64, of: Of) -> Self {
+        let used: Vec<_> = near
+            .iter()
+            .filter(|p| (p.0 - peak_s).abs() < SEARCH_S + BEFORE_S.max(AFTER_S) / 2.0)
+            .copied()
+            .collect();
+        let span = used.last().map_or(0.0, |p| p.1) - used.first().map_or(0.0, |p| p.1);
+        let waves = of == Of::Turn && span.abs() > WAVE_TURNS * std::f64::consts::TAU;
+        let wave = |(_, value, _): &(f64, f64, f64)| {
+            let ((sin, cos), (sin_2, cos_2)) = (value.sin_cos(), (2.0 * value).sin_cos());
+            [sin, cos, sin_2, cos_2]
+        };
+        let waves: Vec<[f64; 4]> = if waves {
+            used.iter().map(wave).collect()
+        } else {
+            Vec::new()
+        };
+        Self {
+            near,
+            used,
+            waves,
+            peak_s,
+            rows: Rows::new(0),
+        }
+    }
+
+    /// Change points tried `step` apart, each with the squares that it leaves over.
+    fn tries(&mut self, step: f64) -> Vec<(f64, f64)> {
+        let near = self.near;
+        let from = (self.peak_s - SEARCH_S).max(near[MIN_SIDE].0);
+        let to = (self.peak_s + SEARCH_S).min(near[near.len() - 1 - MIN_SIDE].0);
+        let count = ((to - from) / step).max(0.0) as u32;
+        (0..=count)
+            .map(|i| from + f64::from(i) * step)
+            .filter_map(|t| {
+                let after = self.used.iter().filter(|p| p.0 > t).count();
+                let enough = after >= MIN_SIDE && self.used.len() - after >= MIN_SIDE;
+                let solved = enough.then(|| self.broken_at(t).solved()).flatten();
+                Some((t, solved?.left_over))
+            })
+            .collect()
+    }
+
+    /// One, time, and powers of the time before and after a change point.
+    fn broken_at(&mut self, change_point_s: f64) -> &Rows {
+        self.filled(change_point_s, |dt| {
             let (before, after) = (dt.min(0.0), dt.max(0.0));
-            let mut row = if with_change_point {
-                vec![1.0, dt, before * before, before.powi(3), after * after]
-            } else {
-                vec![1.0, dt, dt * dt, dt.powi(3)]
-            };
-            if waves {
-                let ((sin, cos), (sin_2, cos_2)) = (value.sin_cos(), (2.0 * value).sin_cos());
-                row.extend([sin, cos, sin_2, cos_2]);
-            }
-            (row, *value, *var)
+            [1.0, dt, before * before, before.powi(3), after * after]
         })
-        .collect()
+    }
+
+    /// One cubic, without a change point.
+    fn unbroken(&mut self, about_s: f64) -> &Rows {
+        self.filled(about_s, |dt| [1.0, dt, dt * dt, dt.powi(3)])
+    }
+
+    fn filled<const N: usize>(&mut self, about_s: f64, row: impl Fn(f64) -> [f64; N]) -> &Rows {
+        let waves = self.waves.first().map_or(0, |wave| wave.len());
+        if self.rows.columns() == N + waves {
+            self.rows.clear();
+        } else {
+            self.rows = Rows::new(N + waves);
+        }
+        for (index, (t, value, var)) in self.used.iter().enumerate() {
+            let wave = self.waves.get(index).into_iter().flatten().copied();
+            self.rows
+                .push(row(t - about_s).into_iter().chain(wave), *value, *var);
+        }
+        &self.rows
+    }
 }
 
 /// The car's way as its observations give it, not smoothed.

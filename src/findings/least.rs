@@ -20,50 +20,138 @@ pub(super) struct Fit {
     pub(super) factor: f64,
 }
 
-/// Fits `value = row . parameters`; each entry is (row, value, variance). `slow` is how many times the
-/// claimed variance is an error that stays alike over a quarter of the observations.
-pub(super) fn least_squares(observations: &[(Vec<f64>, f64, f64)], slow: f64) -> Option<Fit> {
-    let columns = observations.first()?.0.len();
-    let n = observations.len();
-    if n < columns + 3 {
-        return None;
+/// Observations as rows of a linear model: what is fitted is `value = row . parameters`.
+#[derive(Debug, Clone)]
+pub(super) struct Rows {
+    columns: usize,
+    /// Row after row.
+    cells: Vec<f64>,
+    /// Value and variance of each row.
+    values: Vec<(f64, f64)>,
+}
+
+impl Rows {
+    /// No rows yet, of so many columns.
+    pub(super) fn new(columns: usize) -> Self {
+        Self {
+            columns,
+            cells: Vec::new(),
+            values: Vec::new(),
+        }
     }
-    let mut normal = DMatrix::zeros(columns, columns);
-    let mut right = DVector::zeros(columns);
-    for (row, value, var) in observations {
-        let row = DVector::from_column_slice(row);
-        right += &row * (value / var);
-        normal += &row * row.transpose() / *var;
+
+    /// Adds an observation.
+    pub(super) fn push(&mut self, row: impl IntoIterator<Item = f64>, value: f64, variance: f64) {
+        self.cells.extend(row);
+        self.values.push((value, variance));
     }
-    // Columns of very different size: scaled to a unit diagonal before the inverse.
-    let scale = DVector::from_fn(columns, |i, _| 1.0 / f64::sqrt(normal[(i, i)]));
-    let scaled = DMatrix::from_fn(columns, columns, |i, j| {
-        normal[(i, j)] * scale[i] * scale[j]
-    });
-    let inverse = scaled.cholesky()?.inverse();
-    let inverse = DMatrix::from_fn(columns, columns, |i, j| {
-        inverse[(i, j)] * scale[i] * scale[j]
-    });
-    let values = &inverse * right;
-    let residuals: Vec<f64> = observations
-        .iter()
-        .map(|(row, value, var)| {
-            let model: f64 = row.iter().zip(values.iter()).map(|(r, v)| r * v).sum();
+
+    /// Takes all rows out, and keeps their room.
+    pub(super) fn clear(&mut self) {
+        self.cells.clear();
+        self.values.clear();
+    }
+
+    /// How many parameters there are.
+    pub(super) fn columns(&self) -> usize {
+        self.columns
+    }
+
+    /// How many observations there are.
+    pub(super) fn len(&self) -> usize {
+        self.values.len()
+    }
+
+    fn each(&self) -> impl Iterator<Item = (&[f64], f64, f64)> {
+        let rows = self.cells.chunks_exact(self.columns.max(1));
+        let values = self.values.iter();
+        rows.zip(values)
+            .map(|(row, (value, var))| (row, *value, *var))
+    }
+
+    /// The parameters of least squares; `None` where the observations do not determine them.
+    pub(super) fn solved(&self) -> Option<Solved<'_>> {
+        let columns = self.columns;
+        if self.len() < columns + 3 {
+            return None;
+        }
+        let mut normal = DMatrix::<f64>::zeros(columns, columns);
+        let mut right = DVector::<f64>::zeros(columns);
+        for (row, value, var) in self.each() {
+            for (j, one) in row.iter().enumerate() {
+                right[j] += one * (value / var);
+                let below = &mut normal.as_mut_slice()[j * columns + j..(j + 1) * columns];
+                for (entry, other) in below.iter_mut().zip(&row[j..]) {
+                    *entry += other * one / var;
+                }
+            }
+        }
+        // Columns of very different size: scaled to a unit diagonal before the inverse.
+        let scale = DVector::from_fn(columns, |i, _| 1.0 / f64::sqrt(normal[(i, i)]));
+        // Only the lower half is read.
+        let scaled = DMatrix::from_fn(columns, columns, |i, j| {
+            normal[(i, j)] * scale[i] * scale[j]
+        });
+        let inverse = scaled.cholesky()?.inverse();
+        let inverse = DMatrix::from_fn(columns, columns, |i, j| {
+            inverse[(i, j)] * scale[i] * scale[j]
+        });
+        let values = &inverse * right;
+        let mut solved = Solved {
+            rows: self,
+            inverse,
+            values,
+            left_over: 0.0,
+        };
+        solved.left_over = solved.residuals().map(|left| left * left).sum();
+        Some(solved)
+    }
+}
+
+/// Parameters of least squares, without what the residuals say of their uncertainty.
+#[derive(Debug, Clone)]
+pub(super) struct Solved<'a> {
+    rows: &'a Rows,
+    inverse: DMatrix<f64>,
+    values: DVector<f64>,
+    /// Weighted squares left over, in units of the claimed variances.
+    pub(super) left_over: f64,
+}
+
+impl Solved<'_> {
+    /// Residuals in units of the claimed standard uncertainties.
+    fn residuals(&self) -> impl Iterator<Item = f64> {
+        self.rows.each().map(|(row, value, var)| {
+            let model: f64 = row.iter().zip(self.values.iter()).map(|(r, v)| r * v).sum();
             (value - model) / var.sqrt()
         })
-        .collect();
-    let left_over: f64 = residuals.iter().map(|r| r * r).sum();
-    let inflation = integrated_autocorrelation(&in_a_row(residuals.iter().copied()));
-    let spare = (n - columns) as f64;
-    let factor = left_over / spare * inflation + slow * n as f64 / 4.0;
-    Some(Fit {
-        covariance: inverse * factor,
-        factor,
-        values,
-        left_over,
-        inflation,
-        spare,
-    })
+    }
+
+    /// The fit with its uncertainty. `slow` is how many times the claimed variance is an error that stays alike over a
+    /// quarter of the observations.
+    pub(super) fn fit(self, slow: f64) -> Fit {
+        let n = self.rows.len();
+        let inflation = integrated_autocorrelation(&in_a_row(self.residuals()));
+        let spare = (n - self.rows.columns) as f64;
+        let factor = self.left_over / spare * inflation + slow * n as f64 / 4.0;
+        Fit {
+            covariance: self.inverse * factor,
+            factor,
+            values: self.values,
+            left_over: self.left_over,
+            inflation,
+            spare,
+        }
+    }
+}
+
+/// Fits `value = row . parameters`; each entry is (row, value, variance). `slow` is as in [`Solved::fit`].
+pub(super) fn least_squares(observations: &[(Vec<f64>, f64, f64)], slow: f64) -> Option<Fit> {
+    let mut rows = Rows::new(observations.first()?.0.len());
+    for (row, value, var) in observations {
+        rows.push(row.iter().copied(), *value, *var);
+    }
+    Some(rows.solved()?.fit(slow))
 }
 
 #[cfg(test)]

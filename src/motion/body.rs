@@ -10,7 +10,7 @@ use super::refine::SwayCourse;
 use super::{CarGeometry, MotionReason};
 use crate::camera::View;
 use crate::noise::{MOST_ALIKE_OF_SMOOTHED, first_order_inflation, integrated_autocorrelation};
-use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
+use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth, smooth_means};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 
@@ -135,24 +135,25 @@ pub fn smooth_body(
     let mut settled = tuning.cloned().unwrap_or_else(rough);
     let mut estimates = Vec::new();
     let mut log_likelihood = 0.0;
-    for pass in 0..PASSES {
-        let weights = if pass == 0 {
+    for pass in 1..=PASSES {
+        let weights = if pass == 1 {
             vec![1.0; path.len()]
         } else {
             model.outliers(&path, settled.variance_factor)
         };
-        if pass == 1 && tuning.is_none() {
+        if pass == 2 && tuning.is_none() {
             settled = settled_about(&model, &path, &weights);
         }
         let observations = model.observations(&path, settled.variance_factor, &weights);
         let steps = model.steps(&path, settled.jerk_density, &settled.change_points_s);
         let filtered = filter(model.prior(), &steps, &observations);
-        log_likelihood = filtered.log_likelihood;
-        estimates = smooth(&filtered, &steps);
-        if pass + 1 == PASSES {
-            estimates = over_open_moments(estimates, &model, &path, &settled, &observations);
+        if pass < PASSES {
+            path = smooth_means(&filtered, &steps, &observations);
+            continue;
         }
-        path = estimates.iter().map(|b| b.mean).collect();
+        log_likelihood = filtered.log_likelihood;
+        let smoothed = smooth(&filtered, &steps);
+        estimates = over_open_moments(smoothed, &model, &path, &settled, &observations);
     }
     let frames = (first, track.times_s.len());
     let mut body = finished(&model, &estimates, frames, settled);

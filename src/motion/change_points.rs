@@ -7,7 +7,7 @@
 //! follow a jump passed for a restless one.
 
 use crate::smoothing::{
-    Filtered, Observation, StateEstimate, Step, filter, maximise, sensitivities,
+    Filtered, Observation, StateEstimate, Step, filter, likelihood, maximise, sensitivities,
 };
 use nalgebra::SVector;
 use rand::Rng;
@@ -132,18 +132,18 @@ impl<B> Settling<'_, B> {
             let (low, high) = VARIANCE_FACTORS;
             let steps = motion.steps(self.jerk_density, change_points_s);
             self.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
-                filter(prior, &steps, &motion.observations(log.exp())).log_likelihood
+                likelihood(prior, &steps, &motion.observations(log.exp())).0
             })
             .exp();
             let (low, high) = B::JERK_DENSITIES;
             let observations = motion.observations(self.variance_factor);
             self.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
-                filter(
+                likelihood(
                     prior,
                     &motion.steps(log.exp(), change_points_s),
                     &observations,
                 )
-                .log_likelihood
+                .0
             })
             .exp();
         }

@@ -10,7 +10,7 @@ use super::CarGeometry;
 use super::body::Body;
 use super::car_model::CarModel;
 use crate::camera::View;
-use crate::smoothing::{StateEstimate, filter};
+use crate::smoothing::{StateEstimate, likelihood};
 use crate::track::Track;
 use nalgebra::{Matrix6, SMatrix, Vector6};
 use rand::Rng;
@@ -132,12 +132,7 @@ pub(super) fn refine_sway(
         let steps = model.swaying_steps(&path, jerk, &body.settled.change_points_s);
         let factor = body.settled.variance_factor * better;
         let observations = model.swaying_observations(&path, factor, &weights);
-        let filtered = filter(model.swaying_prior(sds), &steps, &observations);
-        let end = filtered.updated.last().copied();
-        (
-            filtered.log_likelihood,
-            end.unwrap_or(model.swaying_prior(sds)),
-        )
+        likelihood(model.swaying_prior(sds), &steps, &observations)
     };
     let best = |sds: [f64; 6]| {
         STEADIER

@@ -1,9 +1,12 @@
 //! When the car was let go: the change point between rest and a beginning parabola, in both marks at once.
 
+mod parabola;
+
 use super::MotionReason;
 use crate::noise::{median, median_step_s};
 use crate::track::{Place, Places, Track};
-use nalgebra::{Matrix3, Vector2, Vector3};
+use nalgebra::Vector2;
+use parabola::misfits;
 
 /// The moment of first motion.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,10 +43,6 @@ const FEW_OBSERVATIONS: usize = 10;
 /// Places nearer to each other than this, px, are one place that the codec repeated: the later look says
 /// nothing of its own.
 const REPEATED_PX: f64 = 0.01;
-/// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: about
-/// this share of it at the end of the part that is looked at. A string that takes up its slack pulls with half
-/// of its strength at first and with all of it after that long: `j t / 3 a` is then a third.
-const CUBIC_SHARE: f64 = 0.35;
 /// Codecs leave a block as it was while it moves by less than about half a pixel, or more where it is dim,
 /// so the last observations before the first clear motion do not prove a rest: they are this uncertain, px, ...
 const UNMOVED_PX: f64 = 0.2;
@@ -53,13 +52,8 @@ const UNMOVED_LEAPS: f64 = 0.6;
 const UNMOVED_S: f64 = 0.12;
 /// Observations after a leap are uncertain by this share of what was saved up for it.
 const HELD_SHARE: f64 = 0.5;
-/// Residuals of more than about this many scatters weigh less: a picture that is steadied badly for some
-/// frames must not move the release.
-const OUTLIER: f64 = 2.5;
 /// The release must lie in the clip by this many standard uncertainties.
 const SURE_SDS: f64 = 2.0;
-/// Rounds of weighing.
-const ROUNDS: usize = 6;
 
 /// One mark's way from its resting place along the direction in which it sets off.
 struct Signal {
@@ -100,14 +94,8 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, MotionReas
         .collect();
     let mut cost = vec![0.0; times.len()];
     for signal in &signals {
-        // A mark that does not go as a parabola says less than its scatter at rest would have it.
-        let worse = times
-            .iter()
-            .map(|t0| misfit(signal, *t0, latest, 1.0))
-            .min_by(|a, b| a.cost.total_cmp(&b.cost))
-            .map_or(1.0, |least| least.spread.max(1.0));
-        for (sum, t0) in cost.iter_mut().zip(&times) {
-            *sum += misfit(signal, *t0, latest, worse).cost / signal.alike();
+        for (sum, of_signal) in cost.iter_mut().zip(misfits(signal, &times, latest)) {
+            *sum += of_signal / signal.alike();
         }
     }
     let best = cost.iter().copied().fold(f64::INFINITY, f64::min);
@@ -134,29 +122,6 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, MotionReas
 }
 
 impl Signal {
-    /// Rows of the parabola from `t0`, places and their scatter.
-    fn observations(&self, t0: f64, latest: f64, worse: f64) -> Vec<(Vector3<f64>, f64, f64)> {
-        let from = latest - SEARCH_BACK_S - 0.2;
-        let unmoved = self.first_motion_s - UNMOVED_S..self.first_motion_s;
-        self.times_s
-            .iter()
-            .zip(&self.away_px)
-            .filter(|(t, _)| **t >= from)
-            .map(|(t, away)| {
-                let since = (t - t0).max(0.0);
-                let scatter = if unmoved.contains(t) {
-                    self.scatter_px.hypot(self.unmoved_px)
-                } else if *t >= self.first_motion_s {
-                    worse * self.moving_px
-                } else {
-                    self.scatter_px
-                };
-                let row = Vector3::new(1.0, since * since, since.powi(3));
-                (row, *away, scatter)
-            })
-            .collect()
-    }
-
     /// How many observations are worth one, once their likeness has been taken out.
     fn alike(&self) -> f64 {
         if self.likeness > 0.0 { 1.0 } else { ALIKE }
@@ -263,83 +228,6 @@ fn likeness(away_px: &[f64], scatter_px: f64) -> f64 {
     let seen = products / squares;
     let whole = seen + (1.0 + 3.0 * seen) / away_px.len() as f64;
     whole.clamp(0.0, MOST_ALIKE)
-}
-
-/// How badly a mark's way agrees with a release.
-struct Misfit {
-    /// Twice the negative logarithm of likelihood, but for a constant.
-    cost: f64,
-    /// Scatter of the moving observations about the parabola, in units of what was expected.
-    spread: f64,
-}
-
-/// What is left when the mark rests until `t0` and then follows a parabola with a little of a cubic in it.
-/// Errors are taken to be `worse` times as large as they look; large ones are foreseen (Cauchy's weights:
-/// P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed., chapter 7; from memory).
-fn misfit(signal: &Signal, t0: f64, latest: f64, worse: f64) -> Misfit {
-    let bad = Misfit {
-        cost: f64::INFINITY,
-        spread: 1.0,
-    };
-    let observations = signal.observations(t0, latest, worse);
-    let (Some(last_s), Some(last_px)) = (signal.times_s.last(), signal.away_px.last()) else {
-        return bad;
-    };
-    let span = (last_s - t0).max(1e-3);
-    let cubic = CUBIC_SHARE * last_px.abs().max(signal.scatter_px) / span.powi(3);
-    let rows = unlike(&observations, signal.likeness);
-    let mut weights = vec![1.0; rows.len()];
-    let mut solved = Vector3::zeros();
-    for _ in 0..ROUNDS {
-        let mut normal = Matrix3::zeros();
-        let mut right = Vector3::zeros();
-        normal[(2, 2)] = cubic.powi(-2);
-        for ((row, value), weight) in rows.iter().zip(&weights) {
-            normal += row * row.transpose() * *weight;
-            right += row * *value * *weight;
-        }
-        match normal.cholesky() {
-            Some(cholesky) => solved = cholesky.solve(&right),
-            None => return bad,
-        }
-        for ((row, value), weight) in rows.iter().zip(&mut weights) {
-            *weight = 1.0 / (1.0 + ((value - row.dot(&solved)) / OUTLIER).powi(2));
-        }
-    }
-    let left = |(row, value): &(Vector3<f64>, f64)| value - row.dot(&solved);
-    let robust = |left: f64| OUTLIER * OUTLIER * (left / OUTLIER).powi(2).ln_1p();
-    let mut moving: Vec<f64> = rows
-        .iter()
-        .zip(&observations)
-        .filter(|(_, observation)| observation.0.y > 0.0)
-        .map(|(row, _)| left(row).abs())
-        .collect();
-    moving.sort_by(f64::total_cmp);
-    Misfit {
-        cost: rows.iter().map(|row| robust(left(row))).sum::<f64>() + (solved.z / cubic).powi(2),
-        // The median size of a normal value is 0.6745 of its standard deviation.
-        spread: moving.get(moving.len() / 2).copied().unwrap_or(0.0) / 0.6745,
-    }
-}
-
-/// Observations, each less what its error shares with the one before, in units of what is left of the error.
-fn unlike(observations: &[(Vector3<f64>, f64, f64)], likeness: f64) -> Vec<(Vector3<f64>, f64)> {
-    let fresh = (1.0 - likeness * likeness).sqrt();
-    (0..observations.len())
-        .map(|i| {
-            let (row, value, scatter) = observations[i];
-            let (row, value) = (row / scatter, value / scatter);
-            if i == 0 {
-                return (row, value);
-            }
-            let (last, before, its_scatter) = observations[i - 1];
-            let share = likeness / its_scatter;
-            (
-                (row - last * share) / fresh,
-                (value - before * share) / fresh,
-            )
-        })
-        .collect()
 }
 
 #[cfg(test)]

@@ -138,7 +138,7 @@ fn fit_in(
     shape: Shape,
     rounds: usize,
 ) -> Option<ShapeFit> {
-    let phases = phases(observations, shape)?;
+    let course = Course::of(observations, lever, shape)?;
     let free: Vec<usize> = free_parameters(shape);
     if observations.len() < 2 * free.len() + 4 {
         return None;
@@ -150,7 +150,7 @@ fn fit_in(
     let mut residuals = Vec::new();
     let mut scale = 1.0;
     for round in 0..rounds {
-        let here = laterals(observations, &phases, lever, &values);
+        let (here, design) = course.laterals(&values, &free);
         residuals = observations
             .iter()
             .zip(&here)
@@ -165,7 +165,6 @@ fn fit_in(
                 *weight = 1.0 / (observation.var_m2 * (off / OUTLIER).max(1.0));
             }
         }
-        let design = slopes(observations, &phases, lever, &values, &free, &here);
         let weighted = DMatrix::from_fn(observations.len(), free.len(), |i, j| {
             design[(i, j)] * weights[i]
         });
@@ -251,72 +250,97 @@ fn free_parameters(shape: Shape) -> Vec<usize> {
     free
 }
 
-/// Phase of the sway at every observation and half-way to the next.
-fn phases(observations: &[ShapeObservation], shape: Shape) -> Option<Vec<f64>> {
-    let Some(phase) = shape.sways else {
-        return Some(vec![0.0; observations.len()]);
-    };
-    observations
-        .iter()
-        .map(|observation| phase.at(observation))
-        .collect()
+/// Way, way spun away, sine and cosine of the sway's phase: what the heading's terms go by.
+#[derive(Debug, Clone, Copy)]
+struct Regressors([f64; 4]);
+
+impl Regressors {
+    fn at(way: f64, spun: f64, phase: Option<f64>) -> Self {
+        // Without a sway its terms are 0 whatever the phase.
+        let (sin, cos) = phase.map_or((0.0, 1.0), f64::sin_cos);
+        Self([way, spun, sin, cos])
+    }
+
+    fn heading(&self, p: &[f64; 6]) -> f64 {
+        let [way, spun, sin, cos] = self.0;
+        p[HEADING] + p[CURVE] * way + p[YAW] * spun + p[SWAY_SIN] * sin + p[SWAY_COS] * cos
+    }
+
+    /// How the heading grows with a parameter.
+    fn slope(&self, parameter: usize) -> f64 {
+        match parameter {
+            START => 0.0,
+            HEADING => 1.0,
+            CURVE => self.0[0],
+            YAW => self.0[1],
+            SWAY_SIN => self.0[2],
+            _ => self.0[3],
+        }
+    }
 }
 
-/// Where the model puts the sticker, metres from the aim line, at every observation.
-fn laterals(
-    observations: &[ShapeObservation],
-    phases: &[f64],
+/// Where observations lie on a path, whatever its parameters are.
+struct Course {
     lever: Lever,
-    p: &[f64; 6],
-) -> Vec<f64> {
-    let heading = |way: f64, spun: f64, phase: f64| {
-        p[HEADING]
-            + p[CURVE] * way
-            + p[YAW] * spun
-            + p[SWAY_SIN] * phase.sin()
-            + p[SWAY_COS] * phase.cos()
-    };
-    let mut out = Vec::with_capacity(observations.len());
-    let mut y = p[START];
-    for (i, observation) in observations.iter().enumerate() {
-        let here = heading(observation.distance_m, observation.spun_m, phases[i]);
-        if i > 0 {
-            let (before, last) = (&observations[i - 1], phases[i - 1]);
-            let middle = heading(
-                f64::midpoint(before.distance_m, observation.distance_m),
-                f64::midpoint(before.spun_m, observation.spun_m),
-                f64::midpoint(last, phases[i]),
+    /// At each observation, half-way from the one before to it, and how far it is from there to it.
+    steps: Vec<(Regressors, Regressors, f64)>,
+}
+
+impl Course {
+    /// `None` where the phase of the sway is not known at every observation.
+    fn of(observations: &[ShapeObservation], lever: Lever, shape: Shape) -> Option<Self> {
+        let phase_at = |one: &ShapeObservation| match shape.sways {
+            None => Some(None),
+            Some(phase) => phase.at(one).map(Some),
+        };
+        let mut steps = Vec::with_capacity(observations.len());
+        let mut before: Option<(&ShapeObservation, Option<f64>)> = None;
+        for one in observations {
+            let phase = phase_at(one)?;
+            let (last, last_phase) = before.unwrap_or((one, phase));
+            let middle = Regressors::at(
+                f64::midpoint(last.distance_m, one.distance_m),
+                f64::midpoint(last.spun_m, one.spun_m),
+                last_phase.zip(phase).map(|(a, b)| f64::midpoint(a, b)),
             );
-            let first = heading(before.distance_m, before.spun_m, last);
-            // Simpson's rule over the step.
-            let sine = (first.sin() + 4.0 * middle.sin() + here.sin()) / 6.0;
-            y += (observation.distance_m - before.distance_m) * sine;
+            let here = Regressors::at(one.distance_m, one.spun_m, phase);
+            steps.push((here, middle, one.distance_m - last.distance_m));
+            before = Some((one, phase));
         }
-        out.push(y + lever.ahead_m * here.sin() + lever.left_m * here.cos());
+        Some(Self { lever, steps })
     }
-    out
-}
 
-fn slopes(
-    observations: &[ShapeObservation],
-    phases: &[f64],
-    lever: Lever,
-    p: &[f64; 6],
-    free: &[usize],
-    here: &[f64],
-) -> DMatrix<f64> {
-    let mut out = DMatrix::zeros(observations.len(), free.len());
-    for (column, &place) in free.iter().enumerate() {
-        let mut moved = *p;
-        moved[place] += super::STEP;
-        for (row, y) in laterals(observations, phases, lever, &moved)
-            .iter()
-            .enumerate()
-        {
-            out[(row, column)] = (y - here[row]) / super::STEP;
+    /// Where the model puts the sticker, metres from the aim line, at every observation, and how that grows with each of
+    /// the parameters that are `free`, a column each.
+    fn laterals(&self, p: &[f64; 6], free: &[usize]) -> (Vec<f64>, DMatrix<f64>) {
+        let mut laterals = Vec::with_capacity(self.steps.len());
+        let mut slopes = DMatrix::zeros(self.steps.len(), free.len());
+        let mut y = p[START];
+        let mut y_slopes = [0.0; 6];
+        y_slopes[START] = 1.0;
+        let mut last: Option<(Regressors, f64, f64)> = None;
+        for (row, (here, middle, length)) in self.steps.iter().enumerate() {
+            let (sin, cos) = here.heading(p).sin_cos();
+            if let Some((before, sin_before, cos_before)) = last {
+                let (sin_middle, cos_middle) = middle.heading(p).sin_cos();
+                // Simpson's rule over the step.
+                y += length * ((sin_before + 4.0 * sin_middle + sin) / 6.0);
+                for &parameter in free {
+                    let by_heading = cos_before * before.slope(parameter)
+                        + 4.0 * cos_middle * middle.slope(parameter)
+                        + cos * here.slope(parameter);
+                    y_slopes[parameter] += length * (by_heading / 6.0);
+                }
+            }
+            last = Some((*here, sin, cos));
+            laterals.push(y + self.lever.ahead_m * sin + self.lever.left_m * cos);
+            let swung = self.lever.ahead_m * cos - self.lever.left_m * sin;
+            for (column, &parameter) in free.iter().enumerate() {
+                slopes[(row, column)] = y_slopes[parameter] + swung * here.slope(parameter);
+            }
         }
+        (laterals, slopes)
     }
-    out
 }
 
 /// Robust mean square of the residuals in units of the claimed variances: from their median size.
@@ -326,9 +350,10 @@ fn spread(observations: &[ShapeObservation], residuals: &[f64]) -> f64 {
         .zip(observations)
         .map(|(left, observation)| left * left / observation.var_m2)
         .collect();
-    squares.sort_by(f64::total_cmp);
+    let middle = squares.len() / 2;
+    let (_, median, _) = squares.select_nth_unstable_by(middle, f64::total_cmp);
     // The median of a squared standard normal value is 0.4549.
-    (squares[squares.len() / 2] / 0.4549).max(1e-6)
+    (*median / 0.4549).max(1e-6)
 }
 
 /// Models with their weights, which sum to 1.

@@ -7,7 +7,7 @@ use super::uneven::Uneven;
 use super::wheel::WheelState;
 use super::{counting, jerk_model};
 use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation};
-use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth};
+use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth, smooth_means};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 
 /// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
@@ -220,15 +220,15 @@ impl Chain {
     fn smoothed(&self, settled: &Settled) -> (Vec<StateEstimate<3>>, f64) {
         let steps = self.steps(settled.jerk_density, &settled.change_points_s);
         let factor = settled.variance_factor;
-        let mut log_likelihood = 0.0;
         let mut weights = vec![1.0; self.observations.len()];
-        let mut estimates = Vec::new();
-        for _ in 0..2 {
-            let filtered = filter(self.prior(), &steps, &self.measured(factor, &weights));
-            log_likelihood = filtered.log_likelihood;
-            estimates = smooth(&filtered, &steps);
-            self.weigh_outliers(&mut weights, &estimates, factor);
-        }
+        let even = self.measured(factor, &weights);
+        let means = smooth_means(&filter(self.prior(), &steps, &even), &steps, &even);
+        self.weigh_outliers(&mut weights, &means, factor);
+        let weighed = self.measured(factor, &weights);
+        let filtered = filter(self.prior(), &steps, &weighed);
+        let estimates = smooth(&filtered, &steps);
+        let means: Vec<Vector3<f64>> = estimates.iter().map(|estimate| estimate.mean).collect();
+        self.weigh_outliers(&mut weights, &means, factor);
         let estimates = mixed(estimates, &settled.open, |moment| {
             let mut change_points_s = settled.change_points_s.clone();
             change_points_s.push(moment);
@@ -236,18 +236,16 @@ impl Chain {
             let observations = self.measured(factor, &weights);
             smooth(&filter(self.prior(), &steps, &observations), &steps)
         });
-        (estimates, log_likelihood)
+        (estimates, filtered.log_likelihood)
     }
 
     /// Sets the weight of each observation by how far it is off the estimates.
-    fn weigh_outliers(&self, weights: &mut [f64], estimates: &[StateEstimate<3>], factor: f64) {
-        for ((weight, observation), estimate) in
-            weights.iter_mut().zip(&self.observations).zip(estimates)
-        {
+    fn weigh_outliers(&self, weights: &mut [f64], means: &[Vector3<f64>], factor: f64) {
+        for ((weight, observation), mean) in weights.iter_mut().zip(&self.observations).zip(means) {
             let Some((value, variance)) = observation else {
                 continue;
             };
-            let off = value - estimate.mean[0];
+            let off = value - mean[0];
             *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
         }
     }

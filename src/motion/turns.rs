@@ -12,7 +12,7 @@
 //! Automatic Control 24(6), 1979.
 
 use super::jerk_model;
-use crate::smoothing::{Observation, StateEstimate, update};
+use crate::smoothing::{Gain, Observation, StateEstimate};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 use std::f64::consts::{PI, TAU};
 
@@ -104,7 +104,8 @@ pub(super) fn count_turns(
     released_s: Option<f64>,
 ) -> Turns {
     let mut history: Vec<Entry> = Vec::new();
-    let mut hypotheses: Vec<Hypothesis> = Vec::new();
+    let mut hypotheses: Vec<Hypothesis> = Vec::with_capacity(WIDTH);
+    let mut next: Vec<Hypothesis> = Vec::with_capacity(4 * WIDTH);
     let mut last_s = 0.0;
     for (index, observation) in observations.iter().enumerate() {
         if hypotheses.is_empty() {
@@ -112,15 +113,16 @@ pub(super) fn count_turns(
             last_s = observation.time_s;
             continue;
         }
-        let mut next = Vec::with_capacity(3 * hypotheses.len());
+        let coasts = pace[observation.frame].is_some_and(|p| p.coasting);
+        let density = if coasts {
+            COAST_JERK_DENSITY
+        } else {
+            JERK_DENSITY
+        };
+        let ahead = Ahead::between(last_s, observation.time_s, released_s, density);
+        next.clear();
         for hypothesis in &hypotheses {
-            let coasts = pace[observation.frame].is_some_and(|p| p.coasting);
-            let density = if coasts {
-                COAST_JERK_DENSITY
-            } else {
-                JERK_DENSITY
-            };
-            let ahead = forecast(hypothesis, last_s, observation.time_s, released_s, density);
+            let ahead = ahead.as_ref().map_or(*hypothesis, |by| by.of(hypothesis));
             let ahead = Hypothesis {
                 log_likelihood: ahead.log_likelihood
                     + pace_gain(&ahead.estimate, pace[observation.frame]),
@@ -128,7 +130,7 @@ pub(super) fn count_turns(
             };
             branch(&ahead, observation, index, &mut history, &mut next);
         }
-        hypotheses = pruned(next);
+        prune(&next, &mut hypotheses);
         last_s = observation.time_s;
     }
     decided(observations, pace.len(), &hypotheses, &history)
@@ -165,30 +167,39 @@ fn variance_of(observation: &AngleObservation) -> f64 {
     observation.variance * VARIANCE_FACTOR + FLOOR_VARIANCE
 }
 
-/// The hypothesis at a later time: at rest until the release, then driven.
-fn forecast(
-    hypothesis: &Hypothesis,
-    from_s: f64,
-    to_s: f64,
-    released_s: Option<f64>,
-    jerk_density: f64,
-) -> Hypothesis {
-    let (from_s, jump) = match released_s {
-        Some(t0) if to_s <= t0 => return *hypothesis,
-        Some(t0) if from_s < t0 => (t0, START_ACCELERATION),
-        _ => (from_s, 0.0),
-    };
-    let (transition, unit) = jerk_model(to_s - from_s);
-    let transition = Matrix3::from_fn(|i, j| transition[i][j]);
-    let column = transition.column(2) * jump;
-    let noise = Matrix3::from_fn(|i, j| unit[i][j]) * jerk_density + column * column.transpose();
-    let before = &hypothesis.estimate;
-    Hypothesis {
-        estimate: StateEstimate {
-            mean: transition * before.mean,
-            covariance: transition * before.covariance * transition.transpose() + noise,
-        },
-        ..*hypothesis
+/// How every hypothesis goes on to a later time: at rest until the release, then driven.
+struct Ahead {
+    transition: Matrix3<f64>,
+    noise: Matrix3<f64>,
+}
+
+impl Ahead {
+    /// `None` where nothing changes.
+    fn between(from_s: f64, to_s: f64, released_s: Option<f64>, jerk_density: f64) -> Option<Self> {
+        let (from_s, jump) = match released_s {
+            Some(t0) if to_s <= t0 => return None,
+            Some(t0) if from_s < t0 => (t0, START_ACCELERATION),
+            _ => (from_s, 0.0),
+        };
+        let (transition, unit) = jerk_model(to_s - from_s);
+        let transition = Matrix3::from_fn(|i, j| transition[i][j]);
+        let column = transition.column(2) * jump;
+        Some(Self {
+            transition,
+            noise: Matrix3::from_fn(|i, j| unit[i][j]) * jerk_density + column * column.transpose(),
+        })
+    }
+
+    fn of(&self, hypothesis: &Hypothesis) -> Hypothesis {
+        let before = &hypothesis.estimate;
+        let turned = self.transition * before.covariance * self.transition.transpose();
+        Hypothesis {
+            estimate: StateEstimate {
+                mean: self.transition * before.mean,
+                covariance: turned + self.noise,
+            },
+            ..*hypothesis
+        }
     }
 }
 
@@ -217,45 +228,51 @@ fn branch(
         ..*ahead
     });
     let nearest = ((ahead.estimate.mean[0] - observation.angle_rad) / TAU).round();
+    let at = |turns: f64| Observation {
+        design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
+        value: SVector::<f64, 1>::new(observation.angle_rad + turns * TAU),
+        noise: SMatrix::<f64, 1, 1>::new(variance_of(observation)),
+    };
+    // The three differ in their angle alone.
+    let Some(gain) = Gain::of(&ahead.estimate, &at(nearest)) else {
+        return;
+    };
     for turns in [nearest - 1.0, nearest, nearest + 1.0] {
-        let angle = observation.angle_rad + turns * TAU;
-        let measured = Observation {
-            design: SMatrix::<f64, 1, 3>::new(1.0, 0.0, 0.0),
-            value: SVector::<f64, 1>::new(angle),
-            noise: SMatrix::<f64, 1, 1>::new(variance_of(observation)),
-        };
-        if let Some((estimate, gain)) = update(&ahead.estimate, &measured) {
-            history.push(Entry {
-                observation: index,
-                angle,
-                before: ahead.entry,
-            });
-            next.push(Hypothesis {
-                estimate,
-                log_likelihood: ahead.log_likelihood + gain + (1.0 - STRAY_SHARE).ln(),
-                entry: Some(history.len() - 1),
-            });
-        }
+        let measured = at(turns);
+        let (estimate, likelihood) = gain.taken(&ahead.estimate, &measured);
+        history.push(Entry {
+            observation: index,
+            angle: measured.value[0],
+            before: ahead.entry,
+        });
+        next.push(Hypothesis {
+            estimate,
+            log_likelihood: ahead.log_likelihood + likelihood + (1.0 - STRAY_SHARE).ln(),
+            entry: Some(history.len() - 1),
+        });
     }
 }
 
-/// The likeliest, each standing for those that are nearly the same.
-fn pruned(mut all: Vec<Hypothesis>) -> Vec<Hypothesis> {
-    all.sort_by(|a, b| b.log_likelihood.total_cmp(&a.log_likelihood));
-    let mut out: Vec<Hypothesis> = Vec::with_capacity(WIDTH);
-    for candidate in all {
+/// Keeps the likeliest of `all`, each standing for those that are nearly the same.
+fn prune(all: &[Hypothesis], kept: &mut Vec<Hypothesis>) {
+    let mut order: Vec<(f64, usize)> = (all.iter().enumerate())
+        .map(|(index, one)| (one.log_likelihood, index))
+        .collect();
+    order.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    kept.clear();
+    for (_, index) in order {
+        let candidate = &all[index];
         let apart = |kept: &Hypothesis| {
             let off = candidate.estimate.mean - kept.estimate.mean;
             off[0].abs() > SAME_ANGLE || off[1].abs() > SAME_RATE
         };
-        if out.iter().all(apart) {
-            out.push(candidate);
+        if kept.iter().all(apart) {
+            kept.push(*candidate);
         }
-        if out.len() == WIDTH {
+        if kept.len() == WIDTH {
             break;
         }
     }
-    out
 }
 
 /// The angles that a hypothesis took, an entry an observation.

@@ -10,7 +10,7 @@
 use super::change_points::{Jumping, Settled};
 use super::refine::{SEEN_BETTER, STEADIER};
 use super::spin::Chain;
-use crate::smoothing::{Observation, StateEstimate, Step, filter};
+use crate::smoothing::{Observation, StateEstimate, Step, likelihood};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
 
 /// Sine and cosine of once and of twice a turn in an angle, rad.
@@ -66,9 +66,7 @@ impl Uneven {
                         .map(|observation| with_harmonics(observation, known))
                 })
                 .collect();
-            let filtered = filter(start(chain, sd), &steps, &observations);
-            let end = filtered.updated.last().copied();
-            (filtered.log_likelihood, end)
+            likelihood(start(chain, sd), &steps, &observations)
         };
         let likeliest = PART_SDS
             .iter()
@@ -77,7 +75,7 @@ impl Uneven {
             .map(|(sd, steadier, better)| joint(sd, steadier, better))
             .filter(|(likelihood, _)| likelihood.is_finite())
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, Some(end))) = likeliest else {
+        let Some((_, end)) = likeliest else {
             return *known;
         };
         Self {

@@ -6,7 +6,7 @@
 use super::clock::file_fps;
 use super::doubt::{Instead, doubt};
 use super::kit::{plan_contradicted, without_plan};
-use super::{Clock, Observed, Outline};
+use super::{Clock, Observed, Outline, Spent};
 use crate::analysis::{Analysis, AnalysisReason, ClockDoubt, analyse};
 use crate::camera::{View, ViewSource, locate, off_by_left, relocate};
 use crate::motion::settle_readout;
@@ -166,6 +166,7 @@ impl Trial {
             priors,
             view,
             analysis,
+            spent: Spent::default(),
         }
     }
 }

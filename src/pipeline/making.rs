@@ -1,7 +1,8 @@
 //! One clip in, one result folder out: calls the stages in order and the outputs after them. Prints
 //! nothing, so that whoever has a clip to measure (a command, a page) can call it.
 
-use super::{Clock, Measured, RunError, measure};
+use super::spent::timed;
+use super::{Clock, Measured, RunError, Spent, measure};
 use super::{EndView, measure_pair};
 use crate::analysis::AnalysisReason;
 use crate::clip::{Clip, ClipError, sha256_of_file};
@@ -13,6 +14,7 @@ use crate::outputs::{
 };
 use crate::sheet::RunSheet;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 /// The report page's file name.
 pub const REPORT_NAME: &str = "report.html";
@@ -60,6 +62,8 @@ pub struct Written {
     pub notes: Vec<String>,
     /// What was measured.
     pub measured: Measured,
+    /// What it cost.
+    pub spent: Spent,
 }
 
 /// Why there is no result.
@@ -116,6 +120,7 @@ pub fn make_result(
     ways: &Ways<'_>,
     progress: &dyn Fn(Stage, u64, Option<u64>),
 ) -> Result<Written, MakeError> {
+    let start = Instant::now();
     let folder = result_folder(out, clip)?;
     // A clip that is none is said before folders are made for its result.
     Clip::open(clip)?;
@@ -156,9 +161,11 @@ pub fn make_result(
         measured: measures(&measured),
         end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),
     };
-    let made = write(clip, &story, &result, ways, &drawing)?;
+    let mut spent = measured.spent;
+    let made = write(clip, &story, &result, ways, &drawing, &mut spent)?;
     let words = summary_words(&story);
     result.finish()?;
+    spent.total = start.elapsed();
     Ok(Written {
         overlay: made.overlay.then(|| folder.join(OVERLAY_NAME)),
         report: ways.report.then(|| folder.join(REPORT_NAME)),
@@ -166,6 +173,7 @@ pub fn make_result(
         words,
         notes: made.notes,
         measured,
+        spent,
     })
 }
 
@@ -176,18 +184,24 @@ fn write(
     result: &NewResult,
     ways: &Ways<'_>,
     progress: &dyn Fn(u64, Option<u64>),
+    spent: &mut Spent,
 ) -> Result<Made, MakeError> {
-    result.write("frames.csv", &frames_csv(story)?)?;
-    result.write(METADATA_NAME, &frames_metadata_json()?)?;
-    result.write("summary.json", &summary_json(story)?)?;
+    timed(&mut spent.tables, || -> Result<(), MakeError> {
+        result.write("frames.csv", &frames_csv(story)?)?;
+        result.write(METADATA_NAME, &frames_metadata_json()?)?;
+        result.write("summary.json", &summary_json(story)?)?;
+        Ok(())
+    })?;
     let overlay = result.path_for(OVERLAY_NAME);
     let wishes = Wishes {
         film: ways.report,
         overlay: ways.overlay.map(|pace| (overlay.as_path(), pace)),
     };
-    let made = look_again(clip, story, &wishes, progress)?;
+    let pictures = || look_again(clip, story, &wishes, progress);
+    let made = timed(&mut spent.pictures, pictures)?;
     if ways.report {
-        result.write(REPORT_NAME, &report_html(story, &made.film)?)?;
+        let page = timed(&mut spent.report, || report_html(story, &made.film))?;
+        result.write(REPORT_NAME, &page)?;
     }
     Ok(made)
 }

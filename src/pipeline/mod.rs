@@ -47,6 +47,7 @@ mod making;
 mod marks;
 mod observation;
 mod pair;
+mod spent;
 
 pub use batch::{
     BatchError, MOST_AT_ONCE, Outcome, Tell, measure_all, measure_unless_done, sheet_beside,
@@ -59,6 +60,7 @@ pub use kit::{marks_wanted, on_plan};
 pub use making::{MakeError, OVERLAY_NAME, REPORT_NAME, Stage, Ways, Written, make_result};
 pub use observation::{Observed, observe_clip, observe_frames};
 pub use pair::{EndView, measure_pair};
+pub use spent::Spent;
 
 use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
@@ -70,6 +72,7 @@ use crate::uncertainty::{Result95, with_intervals};
 use crate::verdict::{Verdict, judge};
 use hypothesis::Hypothesis;
 use marks::followed;
+use spent::timed;
 use std::path::Path;
 
 /// Everything that a measured clip gave.
@@ -87,6 +90,8 @@ pub struct Measured {
     pub result: Option<Result95>,
     /// The judgement.
     pub verdict: Option<Verdict>,
+    /// What all that cost.
+    pub spent: Spent,
 }
 
 /// What a clip shows before intervals and verdict.
@@ -106,6 +111,8 @@ pub struct Outline {
     pub view: View,
     /// What was found; the reason where the path cannot be put on the floor.
     pub analysis: Result<Analysis, AnalysisReason>,
+    /// What all that cost, looking at the clip included.
+    pub spent: Spent,
 }
 
 /// Measures a clip. `progress` is told frames done and frames expected.
@@ -141,8 +148,12 @@ pub fn measure_observed(
         });
     }
     let best = outline.analysis.as_ref().ok();
-    let result = best.map(|best| with_intervals(track, best, priors, draws));
-    let verdict = result.as_ref().map(judge);
+    let mut spent = outline.spent;
+    let (result, verdict) = timed(&mut spent.draws, || {
+        let result = best.map(|best| with_intervals(track, best, priors, draws));
+        let verdict = result.as_ref().map(judge);
+        (result, verdict)
+    });
     Ok(Measured {
         clip: observed.clip.clone(),
         damage: observed.damage.clone(),
@@ -150,6 +161,7 @@ pub fn measure_observed(
         outline,
         result,
         verdict,
+        spent,
     })
 }
 
@@ -160,7 +172,10 @@ pub fn measure_observed(
 /// That no sticker could be followed, or more than one.
 pub fn outline(path: &Path, observed: &Observed, sheet: &RunSheet) -> Result<Outline, RunError> {
     let clock = Clock::stated(observed, sheet);
-    let (sheet, track) = followed(path, &observed.seen, clock.times_s(&observed.seen), sheet)?;
+    let mut spent = observed.spent;
+    let seen = &observed.seen;
+    let follow = || followed(path, seen, clock.times_s(seen), sheet);
+    let (sheet, track) = timed(&mut spent.track, follow)?;
     let as_stated = Hypothesis {
         sheet,
         track,
@@ -168,9 +183,13 @@ pub fn outline(path: &Path, observed: &Observed, sheet: &RunSheet) -> Result<Out
         doubt: None,
         no_plan: None,
     };
-    let tried = as_stated
-        .tried()
-        .or_without_plan(&observed.seen)
-        .or_clock_doubted(observed);
-    Ok(tried.measured())
+    let tried = timed(&mut spent.trial, || {
+        as_stated
+            .tried()
+            .or_without_plan(seen)
+            .or_clock_doubted(observed)
+    });
+    let mut outline = timed(&mut spent.analysis, || tried.measured());
+    outline.spent = spent;
+    Ok(outline)
 }

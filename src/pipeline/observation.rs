@@ -1,13 +1,15 @@
 //! The one pass over a clip's frames: every patch of a wanted colour, whatever it will turn out to be. Decoding and
 //! looking run side by side.
 
-use super::RunError;
+use super::spent::timed;
+use super::{RunError, Spent};
 use crate::clip::{Clip, ClipError, ClipInfo, Damage, Frame};
 use crate::colour::{Colour, MAX_WANTED};
 use crate::sighting::{Finder, FrameSightings, Sightings, Wanted};
 use crate::track::MarksWanted;
 use std::path::Path;
 use std::sync::mpsc::sync_channel;
+use std::time::Duration;
 
 /// What was seen in a clip, and what is known of the file.
 #[derive(Debug)]
@@ -20,6 +22,8 @@ pub struct Observed {
     pub zero_s: f64,
     /// What was wrong with its file.
     pub damage: Vec<String>,
+    /// What that cost.
+    pub spent: Spent,
 }
 
 // Numbers below whose comments name no source were chosen by hand; not measured.
@@ -58,19 +62,31 @@ pub fn observe_frames(
 ) -> Result<Observed, ClipError> {
     let expected = clip.info().frame_count_hint;
     let (send, receive) = sync_channel(QUEUE);
-    let frames = std::thread::scope(|scope| -> Result<Vec<FrameSightings>, ClipError> {
-        let looker = scope.spawn(move || receive.iter().map(|frame| observation(&frame)).collect());
-        let mut decoded = 0;
-        while let Some(frame) = clip.next_frame()? {
-            decoded += 1;
-            progress(decoded, expected);
-            if send.send(frame).is_err() {
-                break;
-            }
-        }
-        drop(send);
-        Ok(looker.join().unwrap_or_default())
-    })?;
+    let (mut observe, mut decode) = (Duration::ZERO, Duration::ZERO);
+    let side_by_side = || {
+        std::thread::scope(
+            |scope| -> Result<(Vec<FrameSightings>, Duration), ClipError> {
+                let looker = scope.spawn(move || {
+                    let mut look = Duration::ZERO;
+                    let frames = (receive.iter())
+                        .map(|frame| timed(&mut look, || observation(&frame)))
+                        .collect();
+                    (frames, look)
+                });
+                let mut decoded = 0;
+                while let Some(frame) = timed(&mut decode, || clip.next_frame())? {
+                    decoded += 1;
+                    progress(decoded, expected);
+                    if send.send(frame).is_err() {
+                        break;
+                    }
+                }
+                drop(send);
+                Ok(looker.join().unwrap_or_default())
+            },
+        )
+    };
+    let (frames, look) = timed(&mut observe, side_by_side)?;
     let info = clip.info().clone();
     Ok(Observed {
         seen: Sightings {
@@ -82,6 +98,12 @@ pub fn observe_frames(
         zero_s: clip.first_frame_s().unwrap_or(0.0),
         damage: clip.damage().iter().map(Damage::to_string).collect(),
         clip: info,
+        spent: Spent {
+            decode,
+            look,
+            observe,
+            ..Spent::default()
+        },
     })
 }
 

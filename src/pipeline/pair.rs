@@ -39,6 +39,7 @@ pub fn measure_pair(
 ) -> Result<(Measured, EndView), RunError> {
     let mut ours = measure(side, sheet, draws, progress)?;
     let theirs = measure(end, &sheet.for_end_view(), draws, progress)?;
+    ours.spent += theirs.spent;
     let alignment = align(&moment(&ours)?, &moment(&theirs)?);
     let joined = joined(&ours, &theirs, alignment.as_ref());
     if let (Ok(analysis), Ok(joined)) = (&mut ours.outline.analysis, &joined) {

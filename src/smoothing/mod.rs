@@ -77,25 +77,10 @@ pub fn filter<const N: usize, const M: usize>(
 ) -> Filtered<N> {
     let mut predicted = Vec::with_capacity(observations.len());
     let mut updated = Vec::with_capacity(observations.len());
-    let mut log_likelihood = 0.0;
-    let mut estimate = start;
-    for (index, observation) in observations.iter().enumerate() {
-        if let Some(step) = index.checked_sub(1).and_then(|before| steps.get(before)) {
-            estimate = StateEstimate {
-                mean: step.transition * estimate.mean + step.offset,
-                covariance: step.transition * estimate.covariance * step.transition.transpose()
-                    + step.noise,
-            };
-        }
-        predicted.push(estimate);
-        if let Some(observation) = observation
-            && let Some((after, gain)) = update(&estimate, observation)
-        {
-            estimate = after;
-            log_likelihood += gain;
-        }
-        updated.push(estimate);
-    }
+    let (log_likelihood, _) = pass(start, steps, observations, |before, after| {
+        predicted.push(*before);
+        updated.push(*after);
+    });
     Filtered {
         predicted,
         updated,
@@ -103,37 +88,137 @@ pub fn filter<const N: usize, const M: usize>(
     }
 }
 
+/// The log-likelihood that [`filter`] finds, and the last state after its measurement; nothing on the way is kept.
+pub fn likelihood<const N: usize, const M: usize>(
+    start: StateEstimate<N>,
+    steps: &[Step<N>],
+    observations: &[Option<Observation<N, M>>],
+) -> (f64, StateEstimate<N>) {
+    pass(start, steps, observations, |_, _| {})
+}
+
+/// The forward pass; `each` is told the state before and after each time's measurement.
+fn pass<const N: usize, const M: usize>(
+    start: StateEstimate<N>,
+    steps: &[Step<N>],
+    observations: &[Option<Observation<N, M>>],
+    mut each: impl FnMut(&StateEstimate<N>, &StateEstimate<N>),
+) -> (f64, StateEstimate<N>) {
+    let mut log_likelihood = 0.0;
+    let mut estimate = start;
+    for (index, observation) in observations.iter().enumerate() {
+        if let Some(step) = index.checked_sub(1).and_then(|before| steps.get(before)) {
+            estimate = StateEstimate {
+                mean: step.transition * estimate.mean + step.offset,
+                covariance: carried(&step.transition, &estimate.covariance) + step.noise,
+            };
+        }
+        let before = estimate;
+        if let Some(observation) = observation
+            && let Some((after, gain)) = update(&estimate, observation)
+        {
+            estimate = after;
+            log_likelihood += gain;
+        }
+        each(&before, &estimate);
+    }
+    (log_likelihood, estimate)
+}
+
+/// `F P Fᵀ`. Most entries of a large transition are 0, and are passed over.
+fn carried<const N: usize>(
+    transition: &SMatrix<f64, N, N>,
+    covariance: &SMatrix<f64, N, N>,
+) -> SMatrix<f64, N, N> {
+    if N <= SMALL {
+        return transition * covariance * transition.transpose();
+    }
+    let by_transpose = |of: &SMatrix<f64, N, N>| {
+        let mut out = SMatrix::<f64, N, N>::zeros();
+        for k in 0..N {
+            for j in 0..N {
+                let factor = transition[(j, k)];
+                if factor != 0.0 {
+                    for i in 0..N {
+                        out[(i, j)] += of[(i, k)] * factor;
+                    }
+                }
+            }
+        }
+        out
+    };
+    let half = by_transpose(covariance);
+    by_transpose(&half.transpose()).transpose()
+}
+
+/// States of no more numbers than this are carried faster than their transitions are searched for zeros.
+const SMALL: usize = 6;
+
 /// A state estimate after an observation, and the log-likelihood of that observation; `None` where it has no spread.
 pub fn update<const N: usize, const M: usize>(
     estimate: &StateEstimate<N>,
     observation: &Observation<N, M>,
 ) -> Option<(StateEstimate<N>, f64)> {
-    let innovation = observation.value - observation.design * estimate.mean;
-    let across = estimate.covariance * observation.design.transpose();
-    let spread = observation.design * across + observation.noise;
-    let inverse = spread.try_inverse()?;
-    let gain = across * inverse;
-    let keep = SMatrix::<f64, N, N>::identity() - gain * observation.design;
-    // Joseph form: stays symmetric and positive however small the noise.
-    let covariance =
-        keep * estimate.covariance * keep.transpose() + gain * observation.noise * gain.transpose();
-    let distance = (innovation.transpose() * inverse * innovation)[(0, 0)];
-    let log_det = -log_determinant(&inverse);
-    let log_two_pi = std::f64::consts::TAU.ln();
-    let likelihood = -0.5 * (M as f64 * log_two_pi + log_det + distance);
-    Some((
-        StateEstimate {
-            mean: estimate.mean + gain * innovation,
-            covariance,
-        },
-        likelihood,
-    ))
+    Gain::of(estimate, observation).map(|gain| gain.taken(estimate, observation))
+}
+
+/// How an observation is taken: all but its value is in it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gain<const N: usize, const M: usize> {
+    gain: SMatrix<f64, N, M>,
+    /// Of the innovation's covariance.
+    inverse: SMatrix<f64, M, M>,
+    log_determinant: f64,
+    /// Of the state afterwards.
+    covariance: SMatrix<f64, N, N>,
+}
+
+impl<const N: usize, const M: usize> Gain<N, M> {
+    /// `None` where the observation has no spread.
+    pub fn of(estimate: &StateEstimate<N>, observation: &Observation<N, M>) -> Option<Self> {
+        let across = estimate.covariance * observation.design.transpose();
+        let spread = observation.design * across + observation.noise;
+        let inverse = spread.try_inverse()?;
+        let gain = across * inverse;
+        // Joseph form, `(I - K H) P (I - K H)ᵀ + K R Kᵀ`: stays symmetric and positive however small the noise. Each
+        // factor changes P by no more than the rank of the observation. `H P` is not taken as the transpose of `P Hᵀ`: what
+        // rounding leaves between the two would grow from step to step.
+        let kept = estimate.covariance - gain * (observation.design * estimate.covariance);
+        let left = gain * observation.noise - kept * observation.design.transpose();
+        Some(Self {
+            gain,
+            inverse,
+            log_determinant: -log_determinant(&inverse),
+            covariance: kept + left * gain.transpose(),
+        })
+    }
+
+    /// The state after an observation of this design and noise, and the observation's log-likelihood.
+    pub fn taken(
+        &self,
+        estimate: &StateEstimate<N>,
+        observation: &Observation<N, M>,
+    ) -> (StateEstimate<N>, f64) {
+        let innovation = observation.value - observation.design * estimate.mean;
+        let distance = (innovation.transpose() * self.inverse * innovation)[(0, 0)];
+        let log_two_pi = std::f64::consts::TAU.ln();
+        let likelihood = -0.5 * (M as f64 * log_two_pi + self.log_determinant + distance);
+        let after = StateEstimate {
+            mean: estimate.mean + self.gain * innovation,
+            covariance: self.covariance,
+        };
+        (after, likelihood)
+    }
 }
 
 /// ln of the determinant of a small symmetric positive matrix (M is 1 or 2 here).
 fn log_determinant<const M: usize>(matrix: &SMatrix<f64, M, M>) -> f64 {
-    let dynamic = nalgebra::DMatrix::from_column_slice(M, M, matrix.as_slice());
-    dynamic.determinant().max(1e-300).ln()
+    let determinant = match matrix.as_slice() {
+        [only] => *only,
+        [a, b, c, d] => a * d - b * c,
+        more => nalgebra::DMatrix::from_column_slice(M, M, more).determinant(),
+    };
+    determinant.max(1e-300).ln()
 }
 
 /// Backward pass: the state estimate at each time given all measurements.
@@ -152,6 +237,38 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
             mean,
             covariance: (covariance + covariance.transpose()) * 0.5,
         };
+    }
+    out
+}
+
+/// The means that [`smooth`] gives, without their covariances: enough to linearise about, and no matrix has to be
+/// inverted that is larger than an observation.
+///
+/// # Source
+/// The fast state smoother of S. J. Koopman, Biometrika 80 (1993) 117; J. Durbin and S. J. Koopman (as above), section
+/// 4.6.2. Both from memory.
+pub fn smooth_means<const N: usize, const M: usize>(
+    filtered: &Filtered<N>,
+    steps: &[Step<N>],
+    observations: &[Option<Observation<N, M>>],
+) -> Vec<SVector<f64, N>> {
+    // How the log-likelihood of what follows grows with the state.
+    let mut slope = SVector::<f64, N>::zeros();
+    let mut out = vec![slope; observations.len()];
+    for index in (0..observations.len()).rev() {
+        if let Some(step) = steps.get(index) {
+            slope = step.transition.tr_mul(&slope);
+        }
+        let before = &filtered.predicted[index];
+        if let Some(observation) = &observations[index] {
+            let across = before.covariance * observation.design.transpose();
+            if let Some(inverse) = (observation.design * across + observation.noise).try_inverse() {
+                let innovation = observation.value - observation.design * before.mean;
+                let told = inverse * (innovation - across.tr_mul(&slope));
+                slope += observation.design.tr_mul(&told);
+            }
+        }
+        out[index] = before.mean + before.covariance * slope;
     }
     out
 }

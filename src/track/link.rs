@@ -1,4 +1,8 @@
-//! Blobs linked from frame to frame into tracklets, and tracklets joined across gaps.
+//! Blobs linked from frame to frame into tracklets, and tracklets joined across gaps (`join.rs`).
+
+mod join;
+
+pub use join::join_tracklets;
 
 use super::{Place, Places};
 use crate::sighting::{Blob, Sightings};
@@ -93,11 +97,11 @@ impl Tracklet {
             .map_or(0.0, |(_, place)| place.area_px2.sqrt())
     }
 
-    fn pace<'a>(&self, steps: impl Iterator<Item = &'a (usize, Place)>) -> (f64, f64) {
-        let steps: Vec<_> = steps.collect();
-        let (Some((f0, a)), Some((f1, b))) = (steps.first(), steps.last()) else {
+    fn pace<'a>(&self, mut steps: impl Iterator<Item = &'a (usize, Place)>) -> (f64, f64) {
+        let Some(first) = steps.next() else {
             return (0.0, 0.0);
         };
+        let ((f0, a), (f1, b)) = (first, steps.last().unwrap_or(first));
         let beats = self.beats_between(*f0, *f1);
         if beats == 0.0 {
             return (0.0, 0.0);
@@ -206,95 +210,6 @@ fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)
         .into_iter()
         .map(|(_, tracklet, blob)| (tracklet, blob))
         .collect()
-}
-
-/// Joins tracklets whose paces meet across a gap, longest agreement first.
-pub fn join_tracklets(mut tracklets: Vec<Tracklet>) -> Vec<Tracklet> {
-    tracklets.sort_by_key(|tracklet| tracklet.span().0);
-    while let Some((first, second)) = best_join(&tracklets) {
-        let tail = tracklets.remove(second);
-        tracklets[first].steps.extend(tail.steps);
-    }
-    tracklets
-}
-
-fn best_join(tracklets: &[Tracklet]) -> Option<(usize, usize)> {
-    let mut best: Option<(f64, usize, usize)> = None;
-    for (i, first) in tracklets.iter().enumerate() {
-        for (j, second) in tracklets.iter().enumerate() {
-            let (end, start) = (first.span().1, second.span().0);
-            if i == j || start <= end || start - end > MAX_GAP {
-                continue;
-            }
-            let Some(cost) = mismatch(first, second) else {
-                continue;
-            };
-            if best.is_none_or(|(least, _, _)| cost < least) {
-                best = Some((cost, i, j));
-            }
-        }
-    }
-    best.map(|(_, i, j)| (i, j))
-}
-
-/// A tracklet's last or first whole observation and the pace there.
-struct End {
-    frame: usize,
-    place: Place,
-    /// px a usual frame step.
-    pace: (f64, f64),
-}
-
-/// Observations from which the usual area at a tracklet's end is taken.
-const END_STEPS: usize = 12;
-/// At most this many looks at an end are taken to be of a mark that is half hidden already ...
-const MAX_CLIPPED: usize = 5;
-/// ... when their area or contrast is below this share of the usual: their centre is that of the part
-/// in sight, and the pace between them is wrong.
-const WHOLE_SHARE: f64 = 0.88;
-
-/// The end of a tracklet given from that end inwards.
-fn end<'a>(tracklet: &Tracklet, inwards: impl Iterator<Item = &'a (usize, Place)>) -> Option<End> {
-    let near: Vec<&(usize, Place)> = inwards.take(END_STEPS).collect();
-    let area = median(near.iter().map(|(_, p)| p.area_px2).collect());
-    let contrast = median(near.iter().map(|(_, p)| p.contrast).collect());
-    let whole = |p: &Place| p.area_px2 > WHOLE_SHARE * area && p.contrast > WHOLE_SHARE * contrast;
-    let clipped = near.iter().take_while(|(_, p)| !whole(p)).count();
-    // A tracklet that has no more than its clipped end is taken as it is.
-    let from = if clipped <= MAX_CLIPPED && clipped + PACE_STEPS <= near.len() {
-        clipped
-    } else {
-        0
-    };
-    let (frame, place) = **near.get(from)?;
-    Some(End {
-        frame,
-        place,
-        pace: tracklet.pace(near[from..].iter().copied().take(PACE_STEPS)),
-    })
-}
-
-/// How badly two tracklets fit together, from both their paces; `None` where they cannot be one thing.
-fn mismatch(first: &Tracklet, second: &Tracklet) -> Option<f64> {
-    let last = end(first, first.steps.iter().rev())?;
-    let next = end(second, second.steps.iter())?;
-    let gap = first.beats_between(last.frame, next.frame);
-    let (went, goes) = (last.pace, next.pace);
-    let across = (
-        next.place.u_px - last.place.u_px,
-        next.place.v_px - last.place.v_px,
-    );
-    let ahead = (across.0 - went.0 * gap, across.1 - went.1 * gap);
-    let back = (across.0 - goes.0 * gap, across.1 - goes.1 * gap);
-    // A thing that gathers or loses speed misses both forecasts by the same way, in opposite senses.
-    let off_px = (ahead.0 + back.0).hypot(ahead.1 + back.1) / 2.0;
-    let pull_px = (ahead.0 - back.0).hypot(ahead.1 - back.1) / 2.0;
-    let size = last.place.area_px2.max(next.place.area_px2).sqrt();
-    let speed = went.0.hypot(went.1).max(goes.0.hypot(goes.1));
-    let gate = 4.0 + 0.5 * size + 0.5 * speed * gap.sqrt();
-    let resized = (next.place.area_px2 / last.place.area_px2).ln().abs();
-    let off = off_px / gate;
-    (off < 1.0 && pull_px < 2.0 * gate && resized < 1.2).then_some(off + 0.3 * resized + 0.02 * gap)
 }
 
 #[cfg(test)]

@@ -122,6 +122,14 @@ fn dense(series: &Series) -> Dense {
 fn smoothed(series: &Series) -> (Filtered<3>, Vec<StateEstimate<3>>) {
     let filtered = filter(series.start, &series.steps, &series.observations);
     let estimates = smooth(&filtered, &series.steps);
+    let means = smooth_means(&filtered, &series.steps, &series.observations);
+    for (estimate, mean) in estimates.iter().zip(means) {
+        let off = (estimate.mean - mean).norm();
+        assert!(off < 1e-8 * (1.0 + mean.norm()), "means are off by {off}");
+    }
+    let (alone, last) = likelihood(series.start, &series.steps, &series.observations);
+    assert_eq!(alone, filtered.log_likelihood);
+    assert_eq!(Some(&last), filtered.updated.last());
     (filtered, estimates)
 }
 

@@ -183,25 +183,6 @@ fn pieces_off_each_others_way_stay_two() {
     assert!(!joins(8, 0.0, 0.0, 3.5));
 }
 
-#[test]
-fn the_mismatch_of_two_ends_is_the_worked_example() {
-    // Both at 2 px a frame along u, from 2 px of which the second is 3 px lower and 1.2 times as large in area, after 9
-    // frames: both forecasts are off by 3 px, the gate is 4 + 0.5 sqrt(120) + 0.5 * 2 * 3.
-    let tracklets = linked(40, |frame| {
-        if (20..28).contains(&frame) {
-            return Vec::new();
-        }
-        let later = frame >= 20;
-        let mut blob = blob(50.0 + 2.0 * frame as f64, if later { 83.0 } else { 80.0 });
-        blob.area_px2 = if later { 120.0 } else { 100.0 };
-        vec![blob]
-    });
-    assert_eq!(tracklets.len(), 2);
-    let expected = 3.0 / (4.0 + 0.5 * 120.0_f64.sqrt() + 3.0) + 0.3 * 1.2_f64.ln() + 0.02 * 9.0;
-    let found = mismatch(&tracklets[0], &tracklets[1]).unwrap();
-    assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
-}
-
 /// Where each tracklet was, told in another picture: mirrored about u = 320, shifted, at another time.
 fn told(tracklets: &[Tracklet], side: f64, down: f64) -> Vec<Vec<(usize, i64, i64)>> {
     let rounded = |value: f64| (value * 1e6).round() as i64;
