@@ -16,7 +16,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("sighting", &["clip", "colour", "noise"]),
     ("track", &["sighting", "colour", "noise"]),
     ("smoothing", &[]),
-    ("camera", &["track", "colour", "smoothing"]),
+    ("camera", &["track", "colour", "smoothing", "noise"]),
     ("motion", &["camera", "track", "smoothing", "noise"]),
     ("findings", &["motion", "camera", "noise"]),
     ("priors", &["camera", "motion", "sheet", "track", "colour"]),

@@ -6,6 +6,7 @@
 
 use super::path::{CameraPath, PoseNode, moved, pose_from_base, turn_slopes};
 use super::projection::Pinhole;
+use crate::noise::variance_inflation;
 use crate::smoothing::{
     Observation, StateEstimate, Step, filter, likelihood, maximise, smooth_means,
 };
@@ -267,7 +268,7 @@ fn outliers(
             let off = seen(base, observation, pose)? - observation.pixel;
             let var = observation.var_px2.add_scalar(EXTRA_VAR_PX2) * factor;
             let scaled = (off.x * off.x / var.x).max(off.y * off.y / var.y);
-            Some((scaled / (OUTLIER * OUTLIER)).max(1.0))
+            Some(variance_inflation(scaled, OUTLIER))
         })
         .collect()
 }

@@ -6,6 +6,7 @@
 
 use super::least::{Fit, Rows};
 use super::{Estimate, Moment};
+use crate::noise::weighed_by_likelihood;
 
 /// A change point: where gaining speed turns into losing it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,7 +72,9 @@ pub(super) fn find_change_point(
     if smooth - least < MIN_GAIN * size {
         return None;
     }
-    let (time_s, spread_s) = likely_time(&tries, least, size);
+    // `size` is the variance of an error in units of the claimed one.
+    let likely = (tries.iter()).map(|(t, left_over)| (*t, -left_over / (2.0 * size)));
+    let (time_s, spread_s) = weighed_by_likelihood(likely)?;
     let (gain, loss) = (2.0 * best.values[2], 2.0 * best.values[4]);
     (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
         time_s: Estimate {
@@ -85,23 +88,6 @@ pub(super) fn find_change_point(
         gain,
         loss,
     })
-}
-
-/// Mean and standard deviation of the time over the tries, each weighed by its likelihood beside the best one;
-/// `size` is the variance of an error in units of the claimed one.
-fn likely_time(tries: &[(f64, f64)], least: f64, size: f64) -> (f64, f64) {
-    let weighted: Vec<(f64, f64)> = tries
-        .iter()
-        .map(|(t, left_over)| (*t, (-(left_over - least) / (2.0 * size)).exp()))
-        .collect();
-    let total: f64 = weighted.iter().map(|(_, w)| w).sum();
-    let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
-    let var = weighted
-        .iter()
-        .map(|(t, w)| (t - mean).powi(2) * w)
-        .sum::<f64>()
-        / total;
-    (mean, var.sqrt())
 }
 
 /// Observations closer together than this say the same thing about a change point, s.

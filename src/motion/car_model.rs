@@ -6,6 +6,7 @@ use super::change_points::step_of;
 use super::refine::{Joint, SwayCourse, Swayed};
 use super::{CarGeometry, MotionReason, counting, jerk_model};
 use crate::camera::{Projection, View};
+use crate::noise::variance_inflation;
 use crate::smoothing::{Observation, StateEstimate, Step};
 use crate::track::{Place, Track};
 use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
@@ -414,7 +415,7 @@ impl<'a> CarModel<'a> {
                 };
                 let scaled = (off.x * off.x / (place.var_u_px2 + EXTRA_VAR_PX2))
                     .max(off.y * off.y / (place.var_v_px2 + EXTRA_VAR_PX2));
-                (scaled / (factor * OUTLIER * OUTLIER)).max(1.0)
+                variance_inflation(scaled / factor, OUTLIER)
             })
             .collect()
     }

@@ -6,6 +6,7 @@
 //! than such a search finds by chance; the smoother is tuned anew with each, because a motion that had to
 //! follow a jump passed for a restless one.
 
+use crate::noise::weighed_by_likelihood;
 use crate::smoothing::{
     Filtered, Observation, StateEstimate, Step, filter, likelihood, maximise, sensitivities,
 };
@@ -346,17 +347,8 @@ fn most_worth(tries: &[(f64, f64)]) -> Option<(f64, f64)> {
 
 /// Standard deviation of the moment, each weighing by its likelihood.
 fn spread(tries: &[(f64, f64)]) -> f64 {
-    let Some((most, _)) = most_worth(tries) else {
-        return 0.0;
-    };
-    let weights: Vec<f64> = tries.iter().map(|(gain, _)| (gain - most).exp()).collect();
-    let total: f64 = weights.iter().sum();
-    let over = |of: &dyn Fn(f64) -> f64| {
-        let parts = tries.iter().zip(&weights).map(|((_, t), w)| of(*t) * w);
-        parts.sum::<f64>() / total
-    };
-    let mean = over(&|t| t);
-    over(&|t| (t - mean) * (t - mean)).sqrt()
+    let moments = tries.iter().map(|(gain, moment)| (*moment, *gain));
+    weighed_by_likelihood(moments).map_or(0.0, |(_, spread)| spread)
 }
 
 #[cfg(test)]

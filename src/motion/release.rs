@@ -3,7 +3,7 @@
 mod parabola;
 
 use super::MotionReason;
-use crate::noise::{median, median_step_s};
+use crate::noise::{median, median_step_s, weighed_by_likelihood};
 use crate::track::{Place, Places, Track};
 use nalgebra::Vector2;
 use parabola::misfits;
@@ -98,23 +98,11 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, MotionReas
             *sum += of_signal / signal.alike();
         }
     }
-    let best = cost.iter().copied().fold(f64::INFINITY, f64::min);
-    if !best.is_finite() {
-        return Err(MotionReason::ShortClip);
-    }
-    let weighted: Vec<(f64, f64)> = times
-        .iter()
-        .zip(&cost)
-        .map(|(t, cost)| (*t, (-(cost - best) / 2.0).exp()))
-        .collect();
-    let total: f64 = weighted.iter().map(|(_, w)| w).sum();
-    let mean = weighted.iter().map(|(t, w)| t * w).sum::<f64>() / total;
-    let var = weighted
-        .iter()
-        .map(|(t, w)| (t - mean).powi(2) * w)
-        .sum::<f64>()
-        / total;
-    let sd_s = var.sqrt().hypot(MODEL_SD_S).hypot(interval * 0.1);
+    let likely = times.iter().zip(&cost).map(|(t, cost)| (*t, -cost / 2.0));
+    let (mean, spread_s) = weighed_by_likelihood(likely)
+        .filter(|(mean, _)| mean.is_finite())
+        .ok_or(MotionReason::ShortClip)?;
+    let sd_s = spread_s.hypot(MODEL_SD_S).hypot(interval * 0.1);
     if mean - SURE_SDS * sd_s < track.times_s.first().copied().unwrap_or(0.0) {
         return Err(MotionReason::RestUnsure);
     }

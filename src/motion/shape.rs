@@ -12,7 +12,7 @@
 //! of models by `exp(-BIC/2)`, K. P. Burnham and D. R. Anderson, Model Selection and Multimodel
 //! Inference, 2nd ed., section 6.4 (from memory).
 
-use crate::noise::{first_order_inflation, in_a_row, integrated_autocorrelation};
+use crate::noise::{first_order_inflation, huber_weight, in_a_row, integrated_autocorrelation};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
@@ -162,7 +162,7 @@ fn fit_in(
                 weights.iter_mut().zip(observations).zip(&residuals)
             {
                 let off = left.abs() / (scale * observation.var_m2).sqrt();
-                *weight = 1.0 / (observation.var_m2 * (off / OUTLIER).max(1.0));
+                *weight = huber_weight(off, OUTLIER) / observation.var_m2;
             }
         }
         let weighted = DMatrix::from_fn(observations.len(), free.len(), |i, j| {

@@ -6,7 +6,7 @@ use super::turns::AngleObservation;
 use super::uneven::Uneven;
 use super::wheel::WheelState;
 use super::{counting, jerk_model};
-use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation};
+use crate::noise::{MOST_ALIKE_OF_SMOOTHED, integrated_autocorrelation, variance_inflation};
 use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth, smooth_means};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 
@@ -246,7 +246,7 @@ impl Chain {
                 continue;
             };
             let off = value - mean[0];
-            *weight = (off * off / (variance * factor * OUTLIER * OUTLIER)).max(1.0);
+            *weight = variance_inflation(off * off / (variance * factor), OUTLIER);
         }
     }
 

@@ -1,6 +1,12 @@
 //! Errors of observations in a row are alike: a codec carries a mark's error from frame to frame. How alike they are is
 //! read from what a fit leaves, here for every stage that fits observations; so is the middle of a list, which odd ones do not move.
 
+mod robust;
+
+pub use robust::{
+    cauchy_cost, cauchy_weight, huber_weight, variance_inflation, weighed_by_likelihood,
+};
+
 use nalgebra::SVector;
 
 // Numbers below whose comments name no source were chosen by hand; not measured.

@@ -10,6 +10,7 @@
 //! on whole numbers.
 
 use crate::clip::{Picture, Plane};
+use crate::noise::cauchy_weight;
 use nalgebra::{Matrix2, Matrix6, Matrix6x2, SymmetricEigen, Vector2, Vector6};
 
 /// A fitted disc, stored-picture coordinates.
@@ -329,9 +330,8 @@ impl Sums {
     #[inline]
     fn add(&mut self, value: f64, soft: f64, slope: Option<&[f64; 6]>, level: &Level) {
         let residual = value - level.background - level.contrast * soft;
-        let ratio = residual / (level.spread * ROBUST_SPREADS);
         let weight = if level.known {
-            1.0 / (1.0 + ratio * ratio)
+            cauchy_weight(residual, level.spread * ROBUST_SPREADS)
         } else {
             1.0
         };
