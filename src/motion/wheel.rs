@@ -317,7 +317,7 @@ fn relative(
 /// In a view with a plain scale the hub drifts against the sticker as the car goes by, and a circle may be
 /// flattened: both are taken out where the mark itself shows them.
 fn without_parallax(relative: Vec<Option<Relative>>, body: &Body) -> Vec<Option<Relative>> {
-    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, |s| s.x_m());
+    let way = |frame: usize| body.states[frame].as_ref().map_or(0.0, BodyState::x_m);
     let points: Vec<(Vector2<f64>, f64)> = relative
         .iter()
         .enumerate()
