@@ -21,7 +21,7 @@ fn keys() -> impl Iterator<Item = (&'static Table, &'static Key)> {
 
 fn refusal(text: &str) -> String {
     let read = RunSheet::parse(text, Path::new("run.toml"));
-    read.expect_err(text).to_string()
+    read.unwrap_err().to_string()
 }
 
 #[test]
