@@ -18,7 +18,6 @@ pub enum FlatSource {
     RollingWheel,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A plain scale from floor marks is off by the difference of distance between marks and car; phones
 /// stand 1.5 to 3 m away and marks lie up to 0.3 m beside the car's line, so by about a tenth. Common
 /// practice, no source.

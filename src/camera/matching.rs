@@ -35,7 +35,6 @@ pub struct Course {
 /// For each known mark, the index of its patch.
 pub type Correspondence = Vec<Option<usize>>;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// No more patches than this are tried; the longest seen first.
 const MAX_PATCHES: usize = 14;
 /// No more base quadruples of marks than this.

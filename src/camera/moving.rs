@@ -32,7 +32,6 @@ pub struct Moving {
     pub log_likelihood: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames tried as the one in which marks are named.
 const KEY_FRAMES: usize = 4;
 /// Namings followed through the clip for each.

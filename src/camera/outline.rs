@@ -5,7 +5,6 @@ use super::projection::Projection;
 use nalgebra::{Point3, Vector2};
 use std::sync::LazyLock;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Corners of the polygon that stands for the outline; their number hardly matters.
 const CORNERS: usize = 32;
 /// Cosine and sine of the angles at which they stand.

@@ -23,7 +23,6 @@ pub struct CameraPath {
     pub nodes: Vec<PoseNode>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A pose farther than this from any observation at a floor mark is not known, s: a hand changes its mind in
 /// about a quarter of a second.
 const KNOWN_WITHIN_S: f64 = 0.06;

@@ -37,7 +37,6 @@ pub struct ShakeTuning {
     pub variance_factor: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rounds of weighing observations and smoothing the path.
 const PASSES: usize = 3;
 /// With everything settled before, a pass less does.

@@ -4,6 +4,7 @@ use super::{complain, recovered, say, wrong_usage};
 use crate::comparison::{PAGE_NAME, comparison_words, write_comparison};
 use crate::findings::Key;
 use crate::outputs::{WriteError, printable_path};
+use crate::sheet::nearest;
 use crate::treatments::{OrderBy, Question, SheetKey, compare, read_runs};
 use clap::Args;
 use std::collections::BTreeMap;
@@ -107,10 +108,7 @@ fn quantity(text: &str) -> Key {
     let text = text.trim();
     let found = Key::ALL.into_iter().find(|key| key.as_str() == text);
     found.unwrap_or_else(|| {
-        let likeness = |key: &Key| strsim::normalized_damerau_levenshtein(text, key.as_str());
-        let nearest = (Key::ALL.into_iter())
-            .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
-            .map_or("", Key::as_str);
+        let (nearest, _) = nearest(text, Key::ALL.into_iter().map(Key::as_str)).unwrap_or_default();
         wrong_usage(&format!(
             "no quantity is called `{text}`; the nearest is `{nearest}` (all of them stand in summary.json)"
         ))

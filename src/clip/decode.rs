@@ -9,7 +9,6 @@ use super::damage::DamageLog;
 use super::picture::Reading;
 use super::{ClipError, ClipInfo, Damage, Picture, open};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames that may be missing without a word: decoders may not show a few leading ones of a clip
 /// that was trimmed inside a group of pictures.
 const FRAMES_MISSED_SILENTLY: u64 = 2;

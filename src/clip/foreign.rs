@@ -1,6 +1,5 @@
 //! What a file is that is no MP4 or MOV video, as its first bytes tell.
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Bytes that are looked at.
 pub(super) const HEAD_BYTES: u64 = 400;
 /// Distance of the sync bytes of an MPEG transport stream (ISO/IEC 13818-1, 2.4.3.2), and the same with the four

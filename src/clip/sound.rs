@@ -9,7 +9,6 @@ use ffmpeg_next::{Packet, codec, decoder, frame, media};
 use super::ClipError;
 use super::decode::seconds;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Slices a second: a quarter of a millisecond is 8 cm of sound's way.
 const SLICES_PER_S: f64 = 4000.0;
 /// Sound beyond this is not listened to: a clip of a run is a minute long at most.

@@ -3,7 +3,6 @@
 use super::Plane;
 use ndarray::Axis;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Largest tilt that is still read as a quarter turn; a display matrix holds whole quarter turns in
 /// practice, so this only forgives rounding.
 const TILT_TOLERANCE_RAD: f64 = std::f64::consts::PI / 180.0;

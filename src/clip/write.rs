@@ -8,7 +8,6 @@ use ffmpeg_next::util::error::EAGAIN;
 use ffmpeg_next::{Dictionary, Error, Packet, Rational, codec, encoder, frame};
 use std::path::{Path, PathBuf};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Encoders in the order of liking: H.264 plays everywhere; MPEG-4 part 2 is in every libav and plays on
 /// computers and most phones, but not in every browser.
 pub const ENCODERS: [&str; 3] = ["libx264", "libopenh264", "mpeg4"];

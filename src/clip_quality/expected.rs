@@ -5,7 +5,6 @@ use super::{Grade, Item, RunEvidence, at_most};
 use crate::findings::Key;
 use crate::uncertainty::{Quantity, QuantityReason, Result95};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Half-widths of the 95 % intervals. Speed as a share: 2 % tells two treatments apart, 15 % a good run from a
 /// bad one.
 const GOOD_SPEED: f64 = 0.02;

@@ -3,7 +3,6 @@
 use super::{Evidence, Grade, Item, at_least, at_most};
 use crate::noise::median_step_s;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames a second: 60 as phones write it, with slack; below 20 a wheel of 100 mm cannot be counted beyond
 /// 3 m/s, which such cars reach.
 const GOOD_FPS: f64 = 50.0;

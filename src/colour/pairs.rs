@@ -23,7 +23,6 @@ pub enum Closeness {
     },
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Names meet half-way between their hues. A paint is within `HUE_CORE_DEG` of its name's hue, so that
 /// names must be twice as far apart for two such paints to keep to their sides.
 const TOO_NEAR_DEG: f64 = 2.0 * HUE_CORE_DEG;

@@ -17,7 +17,6 @@ pub const ORDINARY_LOSS: Estimate = Estimate {
     value: 0.022,
     sd: 0.008,
 };
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A coast shorter than this shows no deceleration, s.
 const MIN_COAST_S: f64 = 0.2;
 /// Frames after the end of the pull that are left out: its moment is known to about a frame.

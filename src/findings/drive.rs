@@ -142,7 +142,6 @@ fn missing_at_most(moments: &[Moment<'_>], car: &CarFacts, out: &Findings) -> Fi
     })
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Part of the run on either side of the highest smoothed rate over which its true time is sought, s. Over
 /// less the observations' own errors grow fast, over more the pull's slow fading draws the time forward.
 const PEAK_WINDOW_S: f64 = 0.2;

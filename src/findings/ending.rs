@@ -21,7 +21,6 @@ pub struct ChangePoint {
     pub loss: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// How far from the highest rate a change point is sought, s.
 const SEARCH_S: f64 = 0.30;
 /// How much before and after a change point is looked at, s.

@@ -89,7 +89,6 @@ pub struct FrameFinding {
     pub deviation: Option<(f64, f64)>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Way from the start at which distances off line are stated as well as at the end of the view, m.
 pub const STATED_DISTANCE_M: f64 = 5.0;
 

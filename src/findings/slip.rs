@@ -51,7 +51,6 @@ pub struct RollingRadius {
     pub over_m: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A coast of fewer radians than this does not give a radius.
 const MIN_COAST_RAD: f64 = 4.0;
 /// The largest of some tens of independent normal values lies about two standard deviations above

@@ -104,7 +104,6 @@ pub struct Body {
     pub log_likelihood: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rounds of weighing observations and smoothing the path.
 const PASSES: usize = 3;
 

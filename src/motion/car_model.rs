@@ -11,7 +11,6 @@ use crate::smoothing::{Observation, StateEstimate, Step};
 use crate::track::{Place, Track};
 use nalgebra::{Matrix2, Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Part of a place's variance that no fit knows of, px².
 const EXTRA_VAR_PX2: f64 = 0.0004;
 /// Residuals beyond this many spreads are taken for partly hidden or mistaken marks.

@@ -14,7 +14,6 @@ use nalgebra::SVector;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// No more change points than this: release aside, a run has an end of slip and an end of pull, and an end of
 /// rolling.
 const MAX_CHANGE_POINTS: usize = 5;

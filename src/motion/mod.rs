@@ -236,7 +236,6 @@ fn release(track: &Track, view: &View, car: &CarGeometry) -> Result<Release, Mot
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Step of numerical derivatives by parameters of the order of 1: about the cube root of what doubles round to.
 const STEP: f64 = 1e-6;
 /// A car that shows no sway to the side may hop: the observations must be this much likelier with it, as a logarithm.

@@ -85,7 +85,6 @@ impl SwayCourse {
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// How far a wheel that is not true turns its car (rad), lifts it and shifts it (m), standard deviations of
 /// sine and cosine parts. Common practice, no source: such wheels are cut and drilled by hand.
 const PART_SDS: [f64; 6] = [0.1, 0.1, 0.002, 0.002, 0.006, 0.006];

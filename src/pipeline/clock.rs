@@ -22,7 +22,6 @@ pub enum Clock {
     },
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A rate this near to the file's own is the same rate.
 const SAME_RATE: f64 = 0.05;
 

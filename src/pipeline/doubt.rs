@@ -14,7 +14,6 @@ use crate::analysis::{Analysis, ClockDoubt, SlowSign, TooQuick};
 use crate::findings::{Estimate, Key, STANDARD_GRAVITY_M_PER_S2, moments};
 use crate::uncertainty::COVERAGE_FACTOR;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A car pulled less than this from its release to its highest speed takes more than three seconds for
 /// its first metre; these cars are through the picture by then. Drawn cars lie between 0.6 and 1.2 m/s²,
 /// and one in eightfold slow motion at 0.013 to 0.019. Common practice, no source.

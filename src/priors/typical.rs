@@ -4,7 +4,6 @@ use super::Prior;
 use crate::sheet::{CameraNotes, Car, KitPart, RunSheet, Side};
 use nalgebra::Vector2;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A ruler held by hand, a mark stuck down by hand: common practice, no source.
 const RULER_SD_M: f64 = 0.001;
 /// Floor marks measured with a tape (the design's default).

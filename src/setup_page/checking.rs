@@ -29,7 +29,6 @@ pub struct Checked {
     pub faults: Vec<Fault>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Rounds of taking out what is wrong; each takes out one field at least.
 const MOST_ROUNDS: usize = 40;
 

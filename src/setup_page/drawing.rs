@@ -15,7 +15,6 @@ pub(super) struct Line {
     pub points: Vec<[f64; 2]>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Lines of the grid are this far apart, m: the first with which no more than `MOST_LINES` are drawn.
 const STEPS_M: [f64; 5] = [0.25, 0.5, 1.0, 2.0, 5.0];
 const MOST_LINES: f64 = 14.0;

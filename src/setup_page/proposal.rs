@@ -63,7 +63,6 @@ pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, 
     (patches, proposal)
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Observations that make a circle worth proposing.
 const MIN_CIRCLING: usize = 12;
 /// How much the kit's own colour counts for.

@@ -25,7 +25,7 @@ pub struct Key {
     pub(super) kind: Kind,
     /// What it means, in a few words: in the help, and as a comment in sheets that the set-up page writes.
     pub meaning: &'static str,
-    /// What else the help says of it.
+    /// What else the help says of it, right behind the meaning.
     pub more: &'static str,
     /// Whether the set-up page has a field for it.
     pub on_page: bool,
@@ -100,6 +100,16 @@ impl Key {
         Self { more, ..self }
     }
 
+    /// The same, which means something else in another table.
+    const fn means(self, meaning: &'static str) -> Self {
+        let more = "";
+        Self {
+            meaning,
+            more,
+            ..self
+        }
+    }
+
     const fn called(self, name: &'static str) -> Self {
         let called = Some(name);
         Self { called, ..self }
@@ -148,7 +158,7 @@ const COLOUR: Key = text("colour", "a colour, as for the sticker");
 const HEIGHT: Key = number("height_mm", Range::size(Length, 2.0, 1000.0).usually(15.0, 400.0), "its centre above the floor");
 #[rustfmt::skip]
 const AHEAD: Key = number("ahead_mm", Range::place(Length, 0.5, 2000.0).usually(0.0, 600.0), "its centre ahead of the driven axle; negative behind it")
-    .more("taken as 0 if left out");
+    .more("; taken as 0 if left out");
 #[rustfmt::skip]
 const OFF_CENTRE: Key = number("off_centre_mm", Range::place(Length, 0.5, 1000.0).usually(0.0, 250.0),
     "from the middle of the car towards the camera");
@@ -158,11 +168,11 @@ const CAPTURE_FPS: Key = number("capture_fps", Range::size(FrameRate, 1.0, 2000.
 // A frame at 10 fps is read within 100 ms; phones need 5 to 33 ms.
 #[rustfmt::skip]
 const READOUT: Key = number("readout_ms", Range::from_zero(ShortTime, 0.5, 100.0).usually(2.0, 40.0), "milliseconds from the sensor's first row to its last, if you know it")
-    .more("else it is taken from the clip as far as that shows it").by_hand();
+    .more("; else it is taken from the clip as far as that shows it").by_hand();
 // Beyond 1 the picture's corner would fold over; phones stay within 0.3.
 #[rustfmt::skip]
 const K1: Key = number("k1", Range::place(Plain, 0.0, 1.0), "radial lens distortion, no unit, if you know it")
-    .more("else five or more floor marks show it").by_hand();
+    .more("; else five or more floor marks show it").by_hand();
 // From the outer edge of the first pixel, whose centre is 0. No phone films wider than 16384.
 #[rustfmt::skip]
 const AT_PX: Key = pair("at_px", Range::between(Pixels, -0.5, 16_384.0),
@@ -176,7 +186,7 @@ pub const TABLES: &[Table] = &[
     table("car", "", &[
         text("name", "the car's name").called("car"),
         text("treatment", "how the wheels were treated")
-            .more("such as \"bare\", \"inner-tube strip\", \"silicone bead\"").called("treatment"),
+            .more(", such as \"bare\", \"inner-tube strip\", \"silicone bead\"").called("treatment"),
         // From a large bottle's cap to a bicycle's wheel; usual from a jar's lid to a long-playing record.
         number("wheel_diameter_mm", Range::size(Length, 20.0, 600.0).usually(40.0, 320.0),
             "driven wheel, outside, with its strip on"),
@@ -193,9 +203,9 @@ pub const TABLES: &[Table] = &[
             "string wound on it at the start, in one layer"),
         // From thread to cord.
         number("string_diameter_mm", Range::size(Length, 0.05, 10.0).usually(0.1, 3.0), "how thick the string is: wind ten turns side by side and divide by ten")
-            .more("Left out, it is taken as 0.8 ± 1.0. One turn takes π × (axle + string)."),
+            .more(". Left out, it is taken as 0.8 ± 1.0. One turn takes π × (axle + string)."),
         number("mass_g", Range::size(Mass, 5.0, 20_000.0).usually(50.0, 1500.0), "whole car, ready to run")
-            .more("gives where the energy of the pull went"),
+            .more("; gives where the energy of the pull went"),
         number("driven_share", Range::size(Share, 0.0, 1.0).usually(0.2, 1.0),
             "0 to 1: share of the weight on the driven axle"),
     ]),
@@ -206,9 +216,9 @@ pub const TABLES: &[Table] = &[
     table("wheel_mark", "on the outer face of the driven wheel", &[
         COLOUR,
         number("radius_mm", Range::size(Length, 1.0, 500.0).usually(8.0, 150.0), "wheel's centre to mark's centre")
-            .more("if left out, it is fitted from the clip"),
+            .more("; if left out, it is fitted from the clip"),
         number("angle_deg", Range::place(Angle, 0.0, 360.0), "degrees, only with several marks ([[wheel_mark]], each in a colour of its own)")
-            .more("The clip itself shows the angle between them; this is for your notes.").by_hand(),
+            .more(". The clip itself shows the angle between them; this is for your notes.").by_hand(),
         AT_PX, AT_S,
     ]),
     table("axle_mark",
@@ -224,7 +234,7 @@ pub const TABLES: &[Table] = &[
     ]),
     table("floor", "", &[
         text("surface", "what the floor is made of")
-            .more("such as \"clubhouse lino\". Comparing runs on unlike floors gives a warning.").called("floor").by_hand(),
+            .more(", such as \"clubhouse lino\". Comparing runs on unlike floors gives a warning.").called("floor").by_hand(),
     ]),
     table("aim", "two points on the line that the car was meant to follow", &[
         pair("from_mm", ON_FLOOR, "where it starts, such as [0, 0]").compared(AsSetUp),
@@ -234,7 +244,11 @@ pub const TABLES: &[Table] = &[
     table("end_view",
         "for the clip of a second phone (--end-view): the sticker that faces it, which is as in [sticker] \
          where this is silent, and its camera, of which nothing is taken over from [camera]", &[
-        COLOUR.by_hand(), HEIGHT.by_hand(), AHEAD.by_hand(), OFF_CENTRE.by_hand(), CAPTURE_FPS.by_hand(), READOUT, K1,
+        COLOUR.by_hand(),
+        HEIGHT.by_hand(),
+        AHEAD.means(AHEAD.meaning).by_hand(),
+        OFF_CENTRE.means("from the middle of the car towards its facing_side").by_hand(),
+        CAPTURE_FPS.by_hand(), READOUT, K1,
     ]),
     table("change", "", &[
         text("note", "what was changed since the run before").called("change").compared(Note).by_hand(),

@@ -26,6 +26,7 @@ use crate::colour::Colour;
 pub use error::{Problem, SheetError};
 pub use keys::{Compared, Key, TABLES, Table, by_full_name, table_named};
 pub use kit::KitPart;
+pub use unknown::nearest;
 
 use error::shown;
 use section::Faults;

@@ -6,7 +6,7 @@ use toml::de::{DeTable, DeValue};
 use super::error::{Problem, shown};
 use super::keys::{Key, Kind, table_named};
 use super::range::{Objection, Range};
-use super::unknown::{known, unknown};
+use super::unknown::{known, nearest, unknown};
 
 /// Longest free text, in characters.
 const MAX_TEXT_CHARS: usize = 200;
@@ -254,19 +254,12 @@ impl<'t> Section<'t> {
         }
         let names: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
         let short: String = wanted.to_lowercase().chars().take(40).collect();
-        let nearest = names.iter().fold((None, MIN_LIKENESS), |best, name| {
-            let likeness = strsim::normalized_damerau_levenshtein(&short, name);
-            if likeness > best.1 {
-                (Some((*name).to_string()), likeness)
-            } else {
-                best
-            }
-        });
+        let nearest = nearest(&short, names.iter().copied()).filter(|best| best.1 > MIN_LIKENESS);
         let problem = Problem::NotAChoice {
             key,
             written: shown(wanted),
             choices: names.join(", "),
-            nearest: nearest.0,
+            nearest: nearest.map(|(name, _)| name.to_owned()),
         };
         faults.add(at, problem);
         None

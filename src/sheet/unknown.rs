@@ -52,6 +52,14 @@ pub(super) fn unknown(table: &'static str, key: &str, kind: &'static str) -> Pro
     }
 }
 
+/// The name that is most like a text, the first of several, and how much of it is alike, from 0 to 1.
+pub fn nearest<'n>(text: &str, names: impl Iterator<Item = &'n str>) -> Option<(&'n str, f64)> {
+    let alike = |name: &'n str| (name, strsim::normalized_damerau_levenshtein(text, name));
+    names
+        .map(alike)
+        .reduce(|best, other| if other.1 > best.1 { other } else { best })
+}
+
 fn advice(table: &'static str, key: &str) -> (String, String) {
     if let Some((right, rule)) = same_but_for_its_unit(table, key) {
         let hint = if right == key {
@@ -68,19 +76,9 @@ fn advice(table: &'static str, key: &str) -> (String, String) {
         );
     }
     let keys = known(table);
-    let nearest = keys
-        .iter()
-        .copied()
-        .fold(("", -1.0), |best: (&str, f64), candidate| {
-            let likeness = strsim::normalized_damerau_levenshtein(key, candidate);
-            if likeness > best.1 {
-                (candidate, likeness)
-            } else {
-                best
-            }
-        });
+    let (nearest, _) = nearest(key, keys.iter().copied()).unwrap_or_default();
     (
-        format!("the nearest known one is `{}`", nearest.0),
+        format!("the nearest known one is `{nearest}`"),
         format!("rename it or take it out; known here: {}", keys.join(", ")),
     )
 }

@@ -82,7 +82,6 @@ impl Component {
     }
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A patch of fewer cells than this is noise.
 const MIN_CELLS: u32 = 4;
 /// At this level and above, where noise does not reach, a peak may be smaller: a sticker seen nearly

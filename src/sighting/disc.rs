@@ -38,7 +38,6 @@ pub struct DiscFit {
     pub background: [f64; 3],
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Width of the ring of background used around the disc, px.
 const RING_PX: f64 = 2.5;
 /// ... but no farther out than this many half-axes (a small mark's card is small too) ...

@@ -13,7 +13,6 @@ use crate::noise::median;
 use nalgebra::Matrix2;
 use ndarray::s;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// At most this many blobs of a colour are kept from one frame, the strongest.
 pub const MAX_BLOBS_PER_COLOUR: usize = 40;
 /// At most this many of them are placed by a disc fit; the rest keep a rough place.

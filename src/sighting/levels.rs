@@ -4,7 +4,6 @@ use crate::clip::Picture;
 use crate::colour::Membership;
 use ndarray::Array2;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Cells looked at together: most chunks of a picture hold nothing of a colour.
 pub(super) const CHUNK: usize = 32;
 

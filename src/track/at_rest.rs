@@ -5,7 +5,6 @@ use super::link::{Tracklet, distance, join_tracklets, link_tracklets, median};
 use super::{MarksWanted, Place, Places, Track, TrackNote, floor};
 use crate::sighting::Sightings;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A standing mark is seen in at least this share of the frames.
 const MIN_SHARE: f64 = 0.6;
 /// The wheel's mark is at most this many sticker diameters from the sticker.

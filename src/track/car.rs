@@ -17,7 +17,6 @@ pub(super) struct Chosen<'a> {
     pub(super) notes: Vec<TrackNote>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A chain has moved when it travelled farther than this many times its own size, and this far, px.
 pub const MOVED_SIZES: f64 = 1.5;
 /// See [`MOVED_SIZES`].

@@ -3,7 +3,6 @@
 
 use super::{Place, Places, link};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Observations on each side that say what a mark usually looks like.
 const NEIGHBOURS: usize = 8;
 /// An observation whose area differs from its neighbours' by more than this factor shows a mark half hidden or

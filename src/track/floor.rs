@@ -22,7 +22,6 @@ pub struct StillMark {
     pub frames: usize,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A mark that wanders by more than this (robust spread) does not lie still, px.
 pub(super) const STILL_PX: f64 = 0.8;
 /// Pieces of one mark, parted by a car passing in front, are this near each other, px.

@@ -10,7 +10,6 @@ use super::whole::{ROUGH_RIM_PX, Whole, patches};
 use super::{Place, Places};
 use crate::sighting::{Blob, Rim, Sightings};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// An observation with less than this share of the whole mark's area shows a piece of it.
 const WHOLE_SHARE: f64 = 0.90;
 /// ... and so does one beside it in time with less than this: what lies across leaves bit by bit.

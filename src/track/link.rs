@@ -18,7 +18,6 @@ pub struct Tracklet {
     pub(super) beats: Arc<[f64]>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A tracklet may skip this many frames before it ends.
 const MAX_SKIP: usize = 3;
 /// Tracklets are joined across gaps of at most this many frames.

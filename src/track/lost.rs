@@ -3,7 +3,6 @@
 use super::{Place, Places};
 use crate::sighting::Sightings;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Observations over which the pace at the end is taken.
 const PACE_OBSERVATIONS: usize = 6;
 /// A mark that goes less than this a frame, in its sizes, may have stopped.

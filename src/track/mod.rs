@@ -327,7 +327,6 @@ fn lying_still(seen: &Sightings, wanted: &MarksWanted, sticker: Option<&Places>)
         .collect()
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frames past the last good observation in which something of the sticker's colour may still be it.
 const TAIL_FRAMES: usize = 8;
 

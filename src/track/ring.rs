@@ -37,7 +37,6 @@ pub(super) struct Ring {
     pub(super) frames: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Numbers that make an ellipse.
 const SHAPE: usize = 5;
 /// Ellipses tried: with a third of the observations right, five right ones come up about three times in this

@@ -14,7 +14,6 @@ pub struct FloorPath {
     pub steps: Vec<(usize, Place)>,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A patch seen in fewer frames than this says nothing about the camera.
 const MIN_STEPS: usize = 6;
 /// With this many patches that are discs, the others are left out.

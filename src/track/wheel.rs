@@ -11,7 +11,6 @@ use crate::colour::Colour;
 use crate::noise::quantile;
 use crate::sighting::{Blob, Sightings};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A wheel mark seen in fewer frames than this is none.
 pub const MIN_FRAMES: usize = 8;
 /// The mark is within this many sticker sizes of the sticker.

@@ -6,7 +6,6 @@ use super::{Place, Places};
 use crate::sighting::{Blob, Rim, Sightings};
 use std::collections::BTreeMap;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Sizes (root of the area) within this share of a line are of a whole mark.
 const SIZE_SHARE: f64 = 0.04;
 /// Observations that are nearer along the way than this, in sizes, say the same about the mark's size.

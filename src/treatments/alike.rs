@@ -8,7 +8,6 @@ use super::reading::Run;
 use crate::sheet::Compared;
 use std::collections::BTreeSet;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Frame rates this far apart, as a share, are different rates.
 const SAME_RATE: f64 = 0.05;
 /// In what runs may differ without anyone meaning it.

@@ -4,7 +4,6 @@ use super::Interval;
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 use statrs::statistics::Statistics;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Share of cases in which an interval holds the true value.
 pub const CONFIDENCE: f64 = 0.95;
 /// Half of what an interval leaves out.

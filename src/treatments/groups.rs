@@ -6,7 +6,6 @@ use super::reading::Run;
 use super::{CompareError, Question, USUAL};
 use crate::findings::Key;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// More groups than this are neither told apart by shapes nor compared by anyone.
 pub const MOST_GROUPS: usize = 12;
 

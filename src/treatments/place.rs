@@ -3,7 +3,6 @@
 use super::reading::Run;
 use serde_json::Value;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Floor marks that a camera's place takes; with fewer it is not known.
 const FEWEST_MARKS: usize = 4;
 /// A mark seen this near to its place in another clip is the same mark seen from the same place, as a share of

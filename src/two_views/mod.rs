@@ -78,7 +78,6 @@ pub struct Joined {
     pub compared: bool,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Quantities that are told on the side clip's clock or over its extent where it knows them.
 const SIDE_FIRST: [Key; 3] = [Key::ReleaseS, Key::DistanceM, Key::WheelTurns];
 /// Speeds at the same moment that differ by more than this many standard uncertainties, and by more

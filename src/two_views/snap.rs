@@ -21,7 +21,6 @@ pub struct Snap {
     pub rise: f64,
 }
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Length of the short average and of the long one before it, s: a snap is a few milliseconds, and a
 /// tenth of a second holds several periods of any hum.
 const SHORT_S: f64 = 0.003;

@@ -39,7 +39,6 @@ pub struct Part {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sources(Vec<Part>);
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Two-sided 95 %.
 const UPPER: f64 = 0.975;
 

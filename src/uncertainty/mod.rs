@@ -50,7 +50,6 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// Draws when the caller does not say.
 pub const DEFAULT_DRAWS: usize = 200;
 /// The same clip and sheet must give the same bytes, so the seed is fixed.

@@ -10,7 +10,6 @@ use crate::findings::{CarFacts, Finding, Findings, find};
 use crate::motion::{BodyState, Lever, Motion, WheelState};
 use nalgebra::Vector2;
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// By this factor the variances of all observations are made smaller. Near 1, so that whatever weighs observations
 /// against each other, and is no straight line in their variances, stays at its place.
 const QUIETER: f64 = 0.9;

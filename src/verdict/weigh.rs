@@ -4,7 +4,6 @@ use super::{Away, Cause, Cost};
 use crate::findings::{Effect, FindingReason, Key, Missing};
 use crate::uncertainty::{Quantity, QuantityReason, Result95};
 
-// Numbers below whose comments name no source were chosen by hand; not measured.
 /// A cost below this share of the way travelled is not worth mending: two hundredths is what cars of
 /// one class differ by from run to run. Common practice, no source.
 pub const NEGLIGIBLE_SHARE: f64 = 0.02;

@@ -19,7 +19,7 @@ fn sheet_keys() -> String {
     let points = |key: &&Key| key.compared == Compared::Pointing;
     let mut out = String::new();
     for table in TABLES {
-        out += &explained(&format!("  [{}]", table.name), table.meaning, "");
+        out += &explained(&format!("  [{}]", table.name), table.meaning);
         for key in table.keys.iter().filter(|key| !points(key)) {
             out += &of_key(key);
         }
@@ -36,19 +36,15 @@ fn sheet_keys() -> String {
 }
 
 fn of_key(key: &Key) -> String {
-    explained(&format!("    {}", key.name), key.meaning, key.more)
+    let words = [key.meaning, key.more].concat();
+    explained(&format!("    {}", key.name), &words)
 }
 
 /// A name with its explanation beside it, broken into lines.
-fn explained(name: &str, meaning: &str, more: &str) -> String {
-    let gap = match more.chars().next() {
-        None => "",
-        Some(first) if first.is_uppercase() => ". ",
-        Some(_) => "; ",
-    };
+fn explained(name: &str, words: &str) -> String {
     let mut line = name.to_owned();
     let mut out = String::new();
-    for word in format!("{meaning}{gap}{more}").split_whitespace() {
+    for word in words.split_whitespace() {
         if line.chars().count() + 1 + word.chars().count() > WIDTH {
             out = out + &line + "\n";
             line.clear();
