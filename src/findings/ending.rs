@@ -73,7 +73,7 @@ pub(super) fn find_change_point(
     }
     // `size` is the variance of an error in units of the claimed one.
     let likely = (tries.iter()).map(|(t, left_over)| (*t, -left_over / (2.0 * size)));
-    let (time_s, spread_s) = weighed_by_likelihood(likely)?;
+    let (time_s, spread_s) = weighed_by_likelihood(&likely)?;
     let (gain, loss) = (2.0 * best.values[2], 2.0 * best.values[4]);
     (gain > 0.0 && loss < 0.0).then(|| ChangePoint {
         time_s: Estimate {

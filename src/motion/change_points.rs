@@ -347,7 +347,7 @@ fn most_worth(tries: &[(f64, f64)]) -> Option<(f64, f64)> {
 /// Standard deviation of the moment, each weighing by its likelihood.
 fn spread(tries: &[(f64, f64)]) -> f64 {
     let moments = tries.iter().map(|(gain, moment)| (*moment, *gain));
-    weighed_by_likelihood(moments).map_or(0.0, |(_, spread)| spread)
+    weighed_by_likelihood(&moments).map_or(0.0, |(_, spread)| spread)
 }
 
 #[cfg(test)]

@@ -98,7 +98,7 @@ pub fn find_release(track: &Track, readout_s: f64) -> Result<Release, MotionReas
         }
     }
     let likely = times.iter().zip(&cost).map(|(t, cost)| (*t, -cost / 2.0));
-    let (mean, spread_s) = weighed_by_likelihood(likely)
+    let (mean, spread_s) = weighed_by_likelihood(&likely)
         .filter(|(mean, _)| mean.is_finite())
         .ok_or(MotionReason::ShortClip)?;
     let sd_s = spread_s.hypot(MODEL_SD_S).hypot(interval * 0.1);

@@ -29,7 +29,7 @@ pub fn variance_inflation(off_squared: f64, bound: f64) -> f64 {
 /// Mean and standard deviation of a value that was tried at several places, each weighed by its likelihood; tries are
 /// pairs of value and log-likelihood. `None` where there is none.
 pub fn weighed_by_likelihood(
-    tries: impl Iterator<Item = (f64, f64)> + Clone,
+    tries: &(impl Iterator<Item = (f64, f64)> + Clone),
 ) -> Option<(f64, f64)> {
     let most = tries.clone().map(|(_, log)| log).max_by(f64::total_cmp)?;
     let weighed = || {
@@ -72,12 +72,12 @@ mod tests {
             let value = 0.01 * f64::from(i) - 0.8;
             (value, -0.5 * ((value - 1.2) / 0.05_f64).powi(2))
         });
-        let (mean, sd) = weighed_by_likelihood(tries).unwrap();
+        let (mean, sd) = weighed_by_likelihood(&tries).unwrap();
         assert!(
             (mean - 1.2).abs() < 1e-9 && (sd - 0.05).abs() < 1e-6,
             "{mean} {sd}"
         );
-        assert_eq!(weighed_by_likelihood(std::iter::empty()), None);
+        assert_eq!(weighed_by_likelihood(&std::iter::empty()), None);
     }
 
     proptest! {
