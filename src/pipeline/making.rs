@@ -143,10 +143,7 @@ pub fn make_result(
     };
     let shown = &measured.outline;
     let clock_doubt = shown.doubt.as_ref().map(|doubt| doubt.words.as_str());
-    let clock = match clock_doubt {
-        None => clock_words(shown.clock),
-        Some(doubt) => format!("not known: {doubt}"),
-    };
+    let clock = clock_words(shown.clock, clock_doubt);
     let story = Story {
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
@@ -228,7 +225,10 @@ fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
     }
 }
 
-fn clock_words(clock: Clock) -> String {
+fn clock_words(clock: Clock, doubt: Option<&str>) -> String {
+    if let Some(doubt) = doubt {
+        return format!("not known: {doubt}");
+    }
     match clock {
         Clock::File => "the file's own frame times".to_owned(),
         Clock::Slowed {
