@@ -54,6 +54,17 @@ struct State {
     poses: Vec<Pinhole>,
 }
 
+impl State {
+    /// The camera of a frame.
+    fn camera(&self, frame: usize) -> Pinhole {
+        Pinhole {
+            focal_px: self.shared[0].exp(),
+            k1: self.shared[1],
+            ..self.poses[frame]
+        }
+    }
+}
+
 /// Fits lens and marks to frames whose poses are roughly known. `mark_sd_m` is how well a mark's place is known
 /// beforehand; `size_px` is the picture's size.
 pub fn fit_bundle(
@@ -156,7 +167,7 @@ impl Problem<'_> {
     fn misfit(&self, state: &State) -> Option<f64> {
         let (mut squares, mut count) = (0.0, 0);
         for (index, (_, observations)) in self.frames.iter().enumerate() {
-            let camera = self.camera(state, index);
+            let camera = state.camera(index);
             for observation in observations {
                 let at = self.place(&state.shared, observation.mark);
                 let off = camera.pixel(&at)? - observation.pixel;
@@ -166,14 +177,6 @@ impl Problem<'_> {
         }
         let free = f64::from(count) - 6.0 * self.frames.len() as f64 - 2.0;
         (free > 0.0).then(|| (squares / free).sqrt())
-    }
-
-    fn camera(&self, state: &State, frame: usize) -> Pinhole {
-        Pinhole {
-            focal_px: state.shared[0].exp(),
-            k1: state.shared[1],
-            ..state.poses[frame]
-        }
     }
 
     fn mark(&self, shared: &DVector<f64>, index: usize) -> Vector2<f64> {
@@ -196,7 +199,7 @@ impl Problem<'_> {
             squares: 0.0,
         };
         for (index, (_, observations)) in self.frames.iter().enumerate() {
-            let camera = self.camera(state, index);
+            let camera = state.camera(index);
             let mut of_frame = FrameEquations {
                 pose: Matrix6::zeros(),
                 pose_right: Vector6::zeros(),

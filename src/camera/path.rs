@@ -124,8 +124,12 @@ mod tests {
                 let (mut less, mut more) = (pose, pose);
                 less[part] -= STEP;
                 more[part] += STEP;
-                let turned = |pose: &Vector6<f64>| moved(&base(), pose).camera_from_floor;
-                let found = (turned(&more) * turned(&less).inverse()).scaled_axis() / (2.0 * STEP);
+                let turned =
+                    |pose: &Vector6<f64>| moved(&base(), pose).camera_from_floor.into_inner();
+                let by = (turned(&more) - turned(&less)) / (2.0 * STEP);
+                // The rate of a rotation times its transpose is the cross matrix of what it turns by.
+                let by = by * turned(&pose).transpose();
+                let found = Vector3::new(by[(2, 1)], by[(0, 2)], by[(1, 0)]);
                 let expected = turn_slopes(&pose).column(part).into_owned();
                 assert!(
                     (found - expected).norm() < 1e-8,

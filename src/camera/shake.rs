@@ -7,9 +7,7 @@
 use super::path::{CameraPath, PoseNode, moved, pose_from_base, turn_slopes};
 use super::projection::Pinhole;
 use crate::noise::variance_inflation;
-use crate::smoothing::{
-    Observation, StateEstimate, Step, filter, likelihood, maximise, smooth_means,
-};
+use crate::smoothing::{Observation, StateEstimate, Step, likelihood, maximise, smooth_means};
 use nalgebra::{Matrix2x6, Matrix6, Point3, SMatrix, SVector, Vector2, Vector6};
 
 /// A look at a floor mark at its row's time.
@@ -86,9 +84,7 @@ pub(super) fn smooth_path(
         }
         let steps = steps(observations, &settled);
         let measured = measured(observations, &about, &weights, settled.variance_factor);
-        let filtered = filter(prior(&poses[0]), &steps, &measured);
-        log_likelihood = filtered.log_likelihood;
-        states = smooth_means(&filtered, &steps, &measured);
+        (states, log_likelihood) = smooth_means(prior(&poses[0]), &steps, &measured);
         poses = states.iter().map(pose).collect();
         weights = outliers(base, observations, &poses, settled.variance_factor)?;
     }

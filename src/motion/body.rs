@@ -145,11 +145,11 @@ pub fn smooth_body(
         }
         let observations = model.observations(&path, settled.variance_factor, &weights);
         let steps = model.steps(&path, settled.jerk_density, &settled.change_points_s);
-        let filtered = filter(model.prior(), &steps, &observations);
         if pass < PASSES {
-            path = smooth_means(&filtered, &steps, &observations);
+            (path, _) = smooth_means(model.prior(), &steps, &observations);
             continue;
         }
+        let filtered = filter(model.prior(), &steps, &observations);
         log_likelihood = filtered.log_likelihood;
         let smoothed = smooth(&filtered, &steps);
         estimates = over_open_moments(smoothed, &model, &path, &settled, &observations);

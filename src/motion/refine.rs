@@ -15,6 +15,7 @@ use crate::track::Track;
 use nalgebra::{Matrix6, SMatrix, Vector6};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
 
 /// A course of the heading, and of the car's place beside and above its way, that is known frame by frame:
 /// the sway of a wobbling wheel with the shift and the rise that go with it, and the turn of a car whose
@@ -134,13 +135,16 @@ pub(super) fn refine_sway(
         likelihood(model.swaying_prior(sds), &steps, &observations)
     };
     let best = |sds: [f64; 6]| {
-        STEADIER
+        let tries: Vec<(f64, f64)> = STEADIER
             .iter()
-            .flat_map(|steadier| {
-                SEEN_BETTER
-                    .iter()
-                    .map(|better| joint(sds, *steadier, *better))
-            })
+            .flat_map(|steadier| SEEN_BETTER.iter().map(|better| (*steadier, *better)))
+            .collect();
+        let tried: Vec<(f64, StateEstimate<12>)> = tries
+            .par_iter()
+            .map(|(steadier, better)| joint(sds, *steadier, *better))
+            .collect();
+        tried
+            .into_iter()
             .filter(|(likelihood, _)| likelihood.is_finite())
             .max_by(|a, b| a.0.total_cmp(&b.0))
     };

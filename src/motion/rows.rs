@@ -8,6 +8,7 @@
 use super::{CarGeometry, Motion, estimate};
 use crate::camera::{CameraSheet, View, relocate};
 use crate::track::Track;
+use rayon::prelude::*;
 
 /// Errors of neighbouring frames are alike, so a difference of likelihood counts for about a quarter.
 const LIKELIHOOD_SHARE: f64 = 0.25;
@@ -40,7 +41,7 @@ pub fn settle_readout(
         Some(0.5 * off * off - LIKELIHOOD_SHARE * gained)
     };
     let tried: Vec<(f64, f64)> = TRIES
-        .iter()
+        .par_iter()
         .filter_map(|&off| Some((off, penalty(off)?)))
         .collect();
     let Some((off, sd)) = lowest(&tried) else {

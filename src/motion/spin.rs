@@ -221,7 +221,7 @@ impl Chain {
         let factor = settled.variance_factor;
         let mut weights = vec![1.0; self.observations.len()];
         let even = self.measured(factor, &weights);
-        let means = smooth_means(&filter(self.prior(), &steps, &even), &steps, &even);
+        let (means, _) = smooth_means(self.prior(), &steps, &even);
         self.weigh_outliers(&mut weights, &means, factor);
         let weighed = self.measured(factor, &weights);
         let filtered = filter(self.prior(), &steps, &weighed);

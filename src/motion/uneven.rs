@@ -12,6 +12,7 @@ use super::refine::{SEEN_BETTER, STEADIER};
 use super::spin::Chain;
 use crate::smoothing::{Observation, StateEstimate, Step, likelihood};
 use nalgebra::{Matrix4, RowSVector, SMatrix, SVector, Vector4};
+use rayon::prelude::*;
 
 /// Sine and cosine of once and of twice a turn in an angle, rad.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -68,11 +69,17 @@ impl Uneven {
                 .collect();
             likelihood(start(chain, sd), &steps, &observations)
         };
-        let likeliest = PART_SDS
+        let tries: Vec<(f64, f64, f64)> = PART_SDS
             .iter()
             .flat_map(|sd| STEADIER.iter().map(move |steadier| (*sd, *steadier)))
             .flat_map(|(sd, steadier)| SEEN_BETTER.iter().map(move |b| (sd, steadier, *b)))
-            .map(|(sd, steadier, better)| joint(sd, steadier, better))
+            .collect();
+        let tried: Vec<(f64, StateEstimate<7>)> = tries
+            .par_iter()
+            .map(|(sd, steadier, better)| joint(*sd, *steadier, *better))
+            .collect();
+        let likeliest = tried
+            .into_iter()
             .filter(|(likelihood, _)| likelihood.is_finite())
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((_, end)) = likeliest else {

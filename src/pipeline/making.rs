@@ -4,7 +4,7 @@
 use super::spent::timed;
 use super::{Clock, Measured, RunError, Spent, measure};
 use super::{EndView, measure_pair};
-use crate::analysis::AnalysisReason;
+use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
@@ -144,10 +144,7 @@ pub fn make_result(
     };
     let shown = &measured.outline;
     let clock_doubt = shown.doubt.as_ref();
-    let clock = match clock_doubt {
-        None => clock_words(shown.clock),
-        Some(doubt) => format!("not known: {doubt}"),
-    };
+    let clock = clock_words(shown.clock, clock_doubt);
     let story = Story {
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
@@ -229,7 +226,10 @@ fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
     }
 }
 
-fn clock_words(clock: Clock) -> String {
+fn clock_words(clock: Clock, doubt: Option<&ClockDoubt>) -> String {
+    if let Some(doubt) = doubt {
+        return format!("not known: {doubt}");
+    }
     match clock {
         Clock::File => "the file's own frame times".to_owned(),
         Clock::Slowed {

@@ -165,7 +165,7 @@ pub fn update<const N: usize, const M: usize>(
 /// How an observation is taken: all but its value is in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gain<const N: usize, const M: usize> {
-    gain: SMatrix<f64, N, M>,
+    matrix: SMatrix<f64, N, M>,
     /// Of the innovation's covariance.
     inverse: SMatrix<f64, M, M>,
     log_determinant: f64,
@@ -186,7 +186,7 @@ impl<const N: usize, const M: usize> Gain<N, M> {
         let kept = estimate.covariance - gain * (observation.design * estimate.covariance);
         let left = gain * observation.noise - kept * observation.design.transpose();
         Some(Self {
-            gain,
+            matrix: gain,
             inverse,
             log_determinant: -log_determinant(&inverse),
             covariance: kept + left * gain.transpose(),
@@ -204,7 +204,7 @@ impl<const N: usize, const M: usize> Gain<N, M> {
         let log_two_pi = std::f64::consts::TAU.ln();
         let likelihood = -0.5 * (M as f64 * log_two_pi + self.log_determinant + distance);
         let after = StateEstimate {
-            mean: estimate.mean + self.gain * innovation,
+            mean: estimate.mean + self.matrix * innovation,
             covariance: self.covariance,
         };
         (after, likelihood)
@@ -241,25 +241,29 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
     out
 }
 
-/// The means that [`smooth`] gives, without their covariances: enough to linearise about, and no matrix has to be
-/// inverted that is larger than an observation.
+/// The means that [`smooth`] gives after [`filter`], without their covariances, and the log-likelihood of all
+/// measurements: enough to linearise about. No matrix has to be inverted that is larger than an observation, and half as
+/// much is kept on the way.
 ///
 /// # Source
 /// The fast state smoother of S. J. Koopman, Biometrika 80 (1993) 117; J. Durbin and S. J. Koopman (as above), section
 /// 4.6.2. Both from memory.
 pub fn smooth_means<const N: usize, const M: usize>(
-    filtered: &Filtered<N>,
+    start: StateEstimate<N>,
     steps: &[Step<N>],
     observations: &[Option<Observation<N, M>>],
-) -> Vec<SVector<f64, N>> {
+) -> (Vec<SVector<f64, N>>, f64) {
+    let mut predicted = Vec::with_capacity(observations.len());
+    let (log_likelihood, _) = pass(start, steps, observations, |before, _| {
+        predicted.push(*before);
+    });
     // How the log-likelihood of what follows grows with the state.
     let mut slope = SVector::<f64, N>::zeros();
     let mut out = vec![slope; observations.len()];
-    for index in (0..observations.len()).rev() {
+    for (index, before) in predicted.iter().enumerate().rev() {
         if let Some(step) = steps.get(index) {
             slope = step.transition.tr_mul(&slope);
         }
-        let before = &filtered.predicted[index];
         if let Some(observation) = &observations[index] {
             let across = before.covariance * observation.design.transpose();
             if let Some(inverse) = (observation.design * across + observation.noise).try_inverse() {
@@ -270,7 +274,7 @@ pub fn smooth_means<const N: usize, const M: usize>(
         }
         out[index] = before.mean + before.covariance * slope;
     }
-    out
+    (out, log_likelihood)
 }
 
 /// `P Fᵀ P_ahead⁻¹`; the pseudo-inverse copes with states that are known exactly (a car at rest).

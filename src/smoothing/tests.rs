@@ -373,7 +373,8 @@ fn rounding_does_not_grow_over_a_long_series() {
         assert!(askew <= 1e-9 * after.covariance.norm(), "{askew}");
     }
     let smoothed = smooth(&filtered, &steps);
-    let means = smooth_means(&filtered, &steps, &observations);
+    let (means, alone) = smooth_means(start, &steps, &observations);
+    assert_eq!(alone, filtered.log_likelihood);
     for (i, (estimate, mean)) in smoothed.iter().zip(&means).enumerate() {
         let sds = estimate
             .covariance

@@ -34,8 +34,10 @@ pub(super) fn misfits(signal: &Signal, times: &[f64], latest: f64) -> Vec<f64> {
 struct Observations {
     times_s: Vec<f64>,
     values: Vec<f64>,
-    /// The constant's column.
+    /// The constant's column, its square, and its product with the values.
     ones: Vec<f64>,
+    ones_squared: Vec<f64>,
+    ones_by_values: Vec<f64>,
     /// What the powers of the time are divided by, and the share of the one before that is taken from them.
     scatter: Vec<f64>,
     share: Vec<f64>,
@@ -82,6 +84,8 @@ impl Observations {
             scatter: seen.iter().map(|one| one.2).collect(),
             values: Vec::with_capacity(seen.len()),
             ones: Vec::with_capacity(seen.len()),
+            ones_squared: Vec::with_capacity(seen.len()),
+            ones_by_values: Vec::with_capacity(seen.len()),
             share: Vec::with_capacity(seen.len()),
             fresh,
             end_px: signal
@@ -104,6 +108,8 @@ impl Observations {
             }
             out.values.push(value);
             out.ones.push(one);
+            out.ones_squared.push(one * one);
+            out.ones_by_values.push(one * value);
             out.share.push(share);
         }
         out
@@ -141,10 +147,8 @@ impl Observations {
             let mut normal = Matrix3::zeros();
             let mut right = Vector3::zeros();
             normal[(2, 2)] = cubic.powi(-2);
-            for ((one, value), weight) in self.ones.iter().zip(&self.values).zip(&self.weights) {
-                normal[(0, 0)] += one * one * weight;
-                right[0] += one * value * weight;
-            }
+            normal[(0, 0)] = dot(&self.ones_squared, &self.weights);
+            right[0] = dot(&self.ones_by_values, &self.weights);
             let rows = self.ones[moving..].iter().zip(&self.values[moving..]);
             for ((row, [y, z]), weight) in rows.zip(&self.powers).zip(&self.weights[moving..]) {
                 let (one, value) = row;
@@ -219,4 +223,18 @@ impl Observations {
         // The median size of a normal value is 0.6745 of its standard deviation.
         moving.get(moving.len() / 2).copied().unwrap_or(0.0) / 0.6745
     }
+}
+
+/// Sum of products. Four sums side by side do not wait for each other.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let mut sums = [0.0; 4];
+    let (a_chunks, b_chunks) = (a.chunks_exact(4), b.chunks_exact(4));
+    let rest = a_chunks.remainder().iter().zip(b_chunks.remainder());
+    let rest: f64 = rest.map(|(a, b)| a * b).sum();
+    for (a, b) in a_chunks.zip(b_chunks) {
+        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+            *sum += a * b;
+        }
+    }
+    sums.iter().sum::<f64>() + rest
 }

@@ -122,7 +122,7 @@ fn dense(series: &Series) -> Dense {
 fn smoothed(series: &Series) -> (Filtered<3>, Vec<StateEstimate<3>>) {
     let filtered = filter(series.start, &series.steps, &series.observations);
     let estimates = smooth(&filtered, &series.steps);
-    let means = smooth_means(&filtered, &series.steps, &series.observations);
+    let (means, _) = smooth_means(series.start, &series.steps, &series.observations);
     for (estimate, mean) in estimates.iter().zip(means) {
         let off = (estimate.mean - mean).norm();
         assert!(off < 1e-8 * (1.0 + mean.norm()), "means are off by {off}");

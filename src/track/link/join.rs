@@ -82,7 +82,7 @@ struct Chains {
     /// For a chain's last piece, its first.
     head: Vec<usize>,
     /// For a chain's first piece, the chain.
-    chains: Vec<Chain>,
+    by_head: Vec<Chain>,
 }
 
 impl Chains {
@@ -101,21 +101,21 @@ impl Chains {
                 end(piece, piece.steps.iter().rev()),
             ],
         };
-        let chains = pieces.iter().enumerate().map(alone).collect();
+        let by_head = pieces.iter().enumerate().map(alone).collect();
         Self {
             starts,
             by_end,
             next: vec![None; pieces.len()],
             before: vec![None; pieces.len()],
             head: (0..pieces.len()).collect(),
-            chains,
+            by_head,
             pieces,
         }
     }
 
     /// Offers the joins of a chain to those that begin within a gap after its end.
     fn offer_after(&self, first: usize, offers: &mut BinaryHeap<Offer>) {
-        let end = self.pieces[self.chains[first].last].span().1;
+        let end = self.pieces[self.by_head[first].last].span().1;
         let from = self.starts.partition_point(|&start| start <= end);
         let until = self.starts.partition_point(|&start| start <= end + MAX_GAP);
         let heads = (from..until).filter(|&piece| self.before[piece].is_none());
@@ -138,7 +138,7 @@ impl Chains {
         if first == second {
             return None;
         }
-        let (one, other) = (&self.chains[first], &self.chains[second]);
+        let (one, other) = (&self.by_head[first], &self.by_head[second]);
         let (last, next) = (one.ends[1].as_ref()?, other.ends[0].as_ref()?);
         let gap = self.pieces[first].beats_between(last.frame, next.frame);
         Some(Offer {
@@ -151,17 +151,17 @@ impl Chains {
 
     /// Whether both chains are still what they were when the join was offered.
     fn stands(&self, offer: &Offer) -> bool {
-        let now = [offer.first, offer.second].map(|head| self.chains[head].joins);
+        let now = [offer.first, offer.second].map(|head| self.by_head[head].joins);
         self.before[offer.second].is_none()
             && self.before[offer.first].is_none()
             && now == offer.joins
     }
 
     fn join(&mut self, first: usize, second: usize) {
-        let last = self.chains[first].last;
+        let last = self.by_head[first].last;
         self.next[last] = Some(second);
         self.before[second] = Some(last);
-        let last = self.chains[second].last;
+        let last = self.by_head[second].last;
         self.head[last] = first;
         let piece = &self.pieces[first];
         let forth = std::iter::successors(Some(first), |&at| self.next[at]);
@@ -173,9 +173,9 @@ impl Chains {
                 back.flat_map(|at| self.pieces[at].steps.iter().rev()),
             ),
         ];
-        self.chains[first] = Chain {
+        self.by_head[first] = Chain {
             last,
-            joins: self.chains[first].joins + 1,
+            joins: self.by_head[first].joins + 1,
             ends,
         };
     }
