@@ -44,6 +44,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "sighting",
             "track",
             "camera",
+            "motion",
             "findings",
             "priors",
             "analysis",
