@@ -95,8 +95,11 @@ pub(super) fn preview(
     let mut wheel = None;
     if let (Ok(analysis), Some(seen), true) = (&outline.analysis, &projection, view.lateral.is_ok())
     {
-        lines.extend(wheel_lines(seen, &outline.priors, analysis, frame));
-        wheel = wheel_words(outline);
+        let typed = places_hub(sheet);
+        if typed {
+            lines.extend(wheel_lines(seen, &outline.priors, analysis, frame));
+        }
+        wheel = wheel_words(outline, typed);
     }
     Preview {
         car: car_seen(outline, frame),
@@ -189,7 +192,7 @@ fn view_words(view: &View) -> String {
             )
         }
         ViewSource::PlainScale { .. } => format!(
-            "Only a plain scale so far, good to {:.0} %: {}",
+            "For now lengths are good to {:.0} % only: {}",
             200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
             view.note.map_or_else(
                 || "four floor marks that are not in a line would place the camera".to_owned(),
@@ -209,7 +212,15 @@ fn view_words(view: &View) -> String {
 /// A hub that the mark's own circle puts farther than this from where the sizes put it, mm.
 const HUB_OFF_MM: f64 = 6.0;
 
-fn wheel_words(outline: &Outline) -> Option<String> {
+/// Whether the sizes that put the hub under the sticker were typed: a stand-in for one of them would be off, and that is
+/// nothing to warn of.
+const fn places_hub(sheet: &RunSheet) -> bool {
+    sheet.car.wheel_diameter_m.is_some()
+        && sheet.sticker.height_m.is_some()
+        && sheet.sticker.ahead_m.is_some()
+}
+
+fn wheel_words(outline: &Outline, typed: bool) -> Option<String> {
     let wheel = match &outline.analysis.as_ref().ok()?.motion.wheel {
         Ok(wheel) => wheel,
         Err(why) => {
@@ -221,19 +232,21 @@ fn wheel_words(outline: &Outline) -> Option<String> {
     let [ahead, up] = wheel.hub_offset_m.map(|m| 1000.0 * m);
     let radius = 1000.0 * wheel.mark_radius_m;
     let off = ahead.hypot(up);
-    let from_sizes = if off > HUB_OFF_MM {
+    let from_sizes = if !typed {
+        String::new()
+    } else if off > HUB_OFF_MM {
         format!(
-            "its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
+            "; its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
              up): look again at the wheel's diameter and at the sticker's height and distance from the axle"
         )
     } else {
         format!(
-            "its centre is within {:.0} mm of where your sizes put the hub",
+            "; its centre is within {:.0} mm of where your sizes put the hub",
             off.max(1.0).ceil()
         )
     };
     Some(format!(
-        "The wheel mark goes round at {radius:.1} mm from the hub (\u{b1} {:.1} mm from look to look); {from_sizes}.",
+        "The wheel mark goes round at {radius:.1} mm from the hub (\u{b1} {:.1} mm from frame to frame){from_sizes}.",
         1000.0 * wheel.residual_m
     ))
 }

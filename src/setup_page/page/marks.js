@@ -2,8 +2,8 @@
 import { byId, choice, fill, make } from "./dom.js";
 import { goTo, pointAt } from "./picture.js";
 import { patchWords, ROLES, shape, swatch } from "./shapes.js";
-import { fieldBox } from "./sizes.js";
-import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
+import { fieldBox, showAim } from "./sizes.js";
+import { canTakeBack, changed, listen, markOf, marks, nameOf, patchOf, placeOf, remember, setColour, setRole, state, takeBack, takeOut } from "./state.js";
 
 const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
 
@@ -85,6 +85,12 @@ const drawChosen = () => keepFocus(() => {
   fill(byId("chosen"), title, make("div", { class: "asked" }, ...asked.filter(Boolean), ...numbers, out));
 });
 
+const offerTakeBack = () => {
+  const button = byId("take-back");
+  if (document.activeElement === button && !canTakeBack()) byId("point").focus();
+  button.disabled = !canTakeBack();
+};
+
 export const beginMarks = (doubts) => {
   fill(byId("doubts"), ...doubts.map((doubt) => make("li", {}, doubt)));
   byId("more").addEventListener("toggle", () => { state.showAll = byId("more").open; changed("choice"); });
@@ -93,6 +99,7 @@ export const beginMarks = (doubts) => {
     pointAt((place) => {
       const number = Math.max(0, ...state.patches.map((patch) => patch.number)) + 1;
       const width = Math.max(8, state.width / 60);
+      remember();
       state.patches.push({ number, colour: "", manner: "pointed", likely: true, frames_seen: 0, width_px: width, travel_px: 0, places: [place], at_s: state.times[state.frame] });
       state.chosen = `patch.${number}`;
       changed("choice");
@@ -100,7 +107,9 @@ export const beginMarks = (doubts) => {
       byId("chosen").querySelector("button")?.focus();
     });
   });
+  byId("take-back").addEventListener("click", () => { takeBack(); showAim(); });
   listen((what) => {
+    if (what !== "frame" && what !== "text") offerTakeBack();
     if (what === "marks" || what === "follows") drawList();
     if (what !== "frame" && what !== "text") drawChosen();
   });
