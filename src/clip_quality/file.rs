@@ -84,10 +84,7 @@ fn clock(evidence: &Evidence<'_>) -> Item {
                 evidence.slowed
             ),
         ),
-        None => (
-            Grade::Good,
-            "the frame times look plausible".to_owned(),
-        ),
+        None => (Grade::Good, "the frame times look plausible".to_owned()),
     };
     Item::new("clock", "clock", grade, says)
         .essential()

@@ -104,7 +104,7 @@ pub(super) fn preview(
     Preview {
         car: car_seen(outline, frame),
         roles: roles(track, &floor, patches),
-        view: view_words(view),
+        view: view_words(view, sheet.floor_marks.len()),
         sideways: view.lateral.is_ok(),
         lines,
         grid_step_mm,
@@ -174,7 +174,14 @@ fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) ->
     out
 }
 
-fn view_words(view: &View) -> String {
+/// Floor marks that show where the camera stood.
+const ENOUGH_MARKS: usize = 4;
+
+fn view_words(view: &View, typed_marks: usize) -> String {
+    let why = |otherwise: &str| match view.note {
+        Some(why) if typed_marks >= ENOUGH_MARKS => why.to_string(),
+        _ => otherwise.to_owned(),
+    };
     match &view.source {
         ViewSource::FloorMarks {
             marks,
@@ -183,28 +190,22 @@ fn view_words(view: &View) -> String {
             ..
         } => {
             let how = if *moving {
-                ", and the camera is followed as it moves"
+                "; the camera is followed as it moves"
             } else {
                 ""
             };
             format!(
-                "The camera is placed by {marks} floor marks, which fit within {residual_px:.2} px{how}."
+                "{marks} floor marks show where the camera stood, and fit within {residual_px:.2} px{how}."
             )
         }
         ViewSource::PlainScale { .. } => format!(
             "For now lengths are good to {:.0} % only: {}",
             200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
-            view.note.map_or_else(
-                || "four floor marks that are not in a line would place the camera".to_owned(),
-                |why| why.to_string()
-            )
+            why("four floor marks that are not in one line would show where the camera stood")
         ),
         ViewSource::PixelsOnly => format!(
-            "Nothing gives a scale yet: {}",
-            view.note.map_or_else(
-                || "name floor marks, or type the wheel mark's distance from the hub".to_owned(),
-                |why| why.to_string()
-            )
+            "No scale yet: {}",
+            why("type x and y of four floor marks that are not in one line")
         ),
     }
 }
@@ -226,7 +227,7 @@ fn wheel_words(outline: &Outline, typed: bool) -> Option<String> {
         Err(why) => {
             let observations = outline.track.wheel.iter().flatten().count();
             return (observations > 0)
-                .then(|| format!("The wheel's turns are not observable: {why}"));
+                .then(|| format!("The turns of the wheel cannot be seen: {why}"));
         }
     };
     let [ahead, up] = wheel.hub_offset_m.map(|m| 1000.0 * m);
@@ -257,10 +258,10 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
         .notes
         .iter()
         .map(|note| match note {
-            TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round beside the sticker".into(),
-            TrackNote::StickerStill => "what was taken for the sticker never moves".into(),
+            TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round next to the sticker".into(),
+            TrackNote::StickerStill => "what was taken for the sticker never moved; is that the sticker?".into(),
             TrackNote::StickerLost { at_ms } => {
-                format!("the sticker is lost at {:.2} s, in the middle of its way", *at_ms as f64 / 1000.0)
+                format!("the sticker is lost at {:.2} s, in the middle of the run", *at_ms as f64 / 1000.0)
             }
             TrackNote::SeveralMoving { others } => {
                 format!("{others} other things in the sticker's colour move as well, none of them like the car")

@@ -45,10 +45,10 @@ const showChanged = ({ disk, key, would_be: wouldBe }) => {
   fill(byId("changed"),
     make("p", {}, make("b", {}, disk === null ? "The sheet was deleted since this page read it." : "The sheet has changed on disk since this page read it."), " Nothing was written."),
     disk !== null && folded("What is on disk now", disk),
-    folded("What would be written: the fields of this page, all else as it is on disk", wouldBe),
+    folded("What would be written: the numbers of this page, all else as it is on disk", wouldBe),
     make("p", { class: "buttons" },
       make("button", { type: "button", onclick: again }, "Read it again (what was typed here goes)"), " ",
-      make("button", { type: "button", onclick: () => save(key) }, "Write this page\u2019s fields into it")));
+      make("button", { type: "button", onclick: () => save(key) }, "Write this page\u2019s numbers into it")));
   byId("changed").hidden = false;
   byId("changed").querySelector("button").focus();
 };

@@ -12,7 +12,7 @@ const row = (mark) => {
     make("button", { type: "button", class: "badge", "aria-label": `Show F${index + 1} in the picture`, onclick: () => { state.chosen = key; changed("choice"); byId("window").scrollIntoView({ block: "nearest" }); } },
       shape("floor_mark"), make("b", {}, `F${index + 1}`)),
     make("span", { class: "asked" }, swatch(part.texts.colour), fieldBox("x", `floor_mark.${index}.x_mm`), fieldBox("y", `floor_mark.${index}.y_mm`),
-      make("button", { type: "button", "aria-label": `Take out floor mark F${index + 1}`, onclick: () => takeOut(mark) }, "\u00d7")),
+      make("button", { type: "button", "aria-label": `Remove floor mark F${index + 1}`, onclick: () => takeOut(mark) }, "\u00d7")),
     make("span", { class: "fit", id: `fit-${index}` }));
 };
 
