@@ -168,6 +168,11 @@ const byPointer = async (browser, home) => {
       await page.keyboard.type(String(mark[axis]));
     }
   }
+  // The camera is placed by now, and nothing is held against sizes that nobody typed.
+  await expectWords(page, "#fit-0", "fits:");
+  await expectWords(page, "#follows-words", "goes round at");
+  assert.doesNotMatch(await page.locator("#follows-words").textContent(), /your sizes/);
+  assert.equal(await page.locator("#drawn .rim").count(), 0, "no ring without sizes");
   const type = async (table, key, text) => {
     const box = page.locator(`.fields [data-field="${table}.${key}"]`);
     await box.click();
@@ -184,6 +189,7 @@ const byPointer = async (browser, home) => {
   await page.locator("#aim-points").click();
   await page.locator("#aim-x").click();
   await expectWords(page, "#next", "Nothing is missing");
+  await expectWords(page, "#follows-words", "of where your sizes put the hub");
   await expectWords(page, "#fit-0", "fits:");
   assert.ok(await page.locator("#drawn .floor.upper").count() > 8, "the floor's lines are drawn");
   assert.equal(await page.locator("#drawn .mark_circle.upper").count(), 1, "and the circle of the wheel mark");

@@ -197,8 +197,7 @@ pub(super) fn lost_turns(run: &RunEvidence<'_>) -> Option<MotionReason> {
     run.analysis.ok()?.motion.wheel.as_ref().err().copied()
 }
 
-const LAY_FOUR: &str =
-    "lay four or more floor marks that are not in a line, all visible throughout";
+const LAY_FOUR: &str = "lay four or more floor marks that are not in a line, all visible throughout, and give their places in the run sheet";
 
 fn floor_marks(run: &RunEvidence<'_>) -> Item {
     let view = match run.view {

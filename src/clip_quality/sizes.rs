@@ -9,6 +9,9 @@ use crate::uncertainty::{Quantity, QuantityReason, Result95};
 /// interval's variance: half of it is more than all else together.
 const MOST_OF_IT: f64 = 0.5;
 
+const TYPE_THEM: &str =
+    "type the sizes first: `gripline setup CLIP --sheet run.toml` asks for them";
+
 /// What is expected, by the names of its items.
 const EXPECTED: [(&str, Key); 3] = [
     ("expected_speed", Key::PeakSpeedMPerS),
@@ -25,11 +28,9 @@ pub(super) fn item(run: &RunEvidence<'_>, expected: &[Item]) -> Item {
     }
     let names: Vec<&str> = guessed.iter().map(|input| input.name()).collect();
     let names = names.join(", ");
-    let change = format!(
-        "type the sizes first ({names}): `gripline setup CLIP --sheet run.toml` asks for them"
-    );
+    let says = format!("not typed: {names}");
     let Some(result) = run.result else {
-        return item(Grade::Usable, format!("not typed: {names}")).change(&change);
+        return item(Grade::Usable, says).change(TYPE_THEM);
     };
     let cost = (EXPECTED.into_iter())
         .filter(|(_, key)| causes_most(result, *key, &guessed))
@@ -38,14 +39,14 @@ pub(super) fn item(run: &RunEvidence<'_>, expected: &[Item]) -> Item {
         .filter(|grade| matches!(grade, Grade::Usable | Grade::NotUsable))
         .max();
     match cost {
-        Some(grade) => {
-            let says = format!("not typed: {names}; guesses make the intervals wide");
-            item(grade, says).change(&change).helps_most()
+        Some(grade) => item(grade, format!("{says}; guesses make the intervals wide"))
+            .change(TYPE_THEM)
+            .helps_most(),
+        // Where something is not told at all, nobody knows what guesses would cost.
+        None if EXPECTED.iter().any(|(_, key)| result.value(*key).is_none()) => {
+            item(Grade::Usable, says).change(TYPE_THEM)
         }
-        None => item(
-            Grade::Good,
-            format!("not typed: {names}; that costs little here"),
-        ),
+        None => item(Grade::Good, format!("{says}; that costs little here")),
     }
 }
 

@@ -58,8 +58,14 @@ const keepFocus = (draw) => {
   }
 };
 
+// Marks of the car, then floor marks by their numbers, then what is no mark.
+const rank = (patch) => {
+  const mark = markOf(patch);
+  return mark ? (mark.row ?? -1) : Infinity;
+};
+
 const drawList = () => keepFocus(() => {
-  const first = state.patches.filter((patch) => markOf(patch) || patch.likely);
+  const first = state.patches.filter((patch) => markOf(patch) || patch.likely).sort((a, b) => (rank(a) > rank(b) ? 1 : rank(a) < rank(b) ? -1 : 0));
   const rest = state.patches.filter((patch) => !first.includes(patch));
   fill(byId("patches"), ...first.map(row));
   fill(byId("more-patches"), ...rest.map(row));

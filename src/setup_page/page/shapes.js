@@ -6,7 +6,7 @@ export const ROLES = {
   wheel_mark: { short: "wheel", long: "mark on the driven wheel" },
   axle_mark: { short: "axle", long: "mark on the end of the driven axle" },
   floor_mark: { short: "floor", long: "mark on the floor" },
-  "": { short: "no mark", long: "not one of your marks" },
+  "": { short: "none", long: "not one of your marks" },
 };
 
 const OUTLINES = {
@@ -28,5 +28,5 @@ const MANNERS = { still: "lies still", moving: "moves", circling: "goes round ne
 export const patchWords = (patch, frames) => {
   if (patch.manner === "pointed") return "pointed at by you";
   const seen = patch.frames_seen === frames ? "every frame" : `${patch.frames_seen} of ${frames} frames`;
-  return `${MANNERS[patch.manner]}, ${Math.round(patch.width_px)} pixels wide, seen in ${seen}`;
+  return `${MANNERS[patch.manner]}, seen in ${seen}`;
 };
