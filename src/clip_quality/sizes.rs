@@ -9,7 +9,8 @@ use crate::uncertainty::{Quantity, QuantityReason, Result95};
 /// interval's variance: half of it is more than all else together.
 const MOST_OF_IT: f64 = 0.5;
 
-const TYPE_THEM: &str =
+const TYPE_THEM: &str = "type the sizes: `gripline setup CLIP --sheet run.toml` asks for them";
+const TYPE_THEM_FIRST: &str =
     "type the sizes first: `gripline setup CLIP --sheet run.toml` asks for them";
 
 /// What is expected, by the names of its items.
@@ -40,7 +41,7 @@ pub(super) fn item(run: &RunEvidence<'_>, expected: &[Item]) -> Item {
         .max();
     match cost {
         Some(grade) => item(grade, format!("{says}; guesses make the intervals wide"))
-            .change(TYPE_THEM)
+            .change(TYPE_THEM_FIRST)
             .helps_most(),
         // Where something is not told at all, nobody knows what guesses would cost.
         None if EXPECTED.iter().any(|(_, key)| result.value(*key).is_none()) => {
