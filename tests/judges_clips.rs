@@ -150,6 +150,7 @@ fn a_test_shot_is_judged_without_a_run() {
     check(&told, "motion", "not_seen");
     check(&told, "floor_marks", "good");
     check(&told, "light", "good");
+    check(&told, "sizes", "good");
     // 50 mm in a picture of 960 columns from 3.1 m, focal length 799 px: 12.9 px.
     let size_px = number(&told, "sticker", "sticker_diameter_px");
     assert!((size_px - 12.9).abs() < 1.0, "{size_px}");
@@ -168,6 +169,21 @@ fn a_test_shot_is_judged_without_a_run() {
 }
 
 #[test]
+fn sizes_that_nobody_typed_come_first_where_they_cost_most() {
+    let (told, code) = judged("kit-beside", None);
+    assert_eq!((code, told["outcome"].as_str()), (0, Some("measurable")));
+    assert_eq!(told["first_to_change"], "sizes", "{told:#}");
+    check(&told, "sizes", "usable");
+    check(&told, "expected_speed", "usable");
+    let change = item(&told, "sizes")["change"].as_str().unwrap();
+    assert!(change.starts_with("type the sizes first"), "{change}");
+    // Where nothing gives a scale, floor marks come first.
+    let (told, _) = judged("spin-out", None);
+    assert_eq!(told["first_to_change"], "floor_marks", "{told:#}");
+    check(&told, "sizes", "usable");
+}
+
+#[test]
 fn words_carry_the_judgement_without_colour() {
     let clip = fixture("two-marks", "clip.mp4");
     let sheet = fixture("two-marks", "run.toml");
@@ -179,6 +195,11 @@ fn words_carry_the_judgement_without_colour() {
         "{text}"
     );
     assert!(!text.contains('\u{1b}'), "no colour codes");
+    let clip = fixture("fast-wheel-30", "clip.mp4");
+    let sheet = fixture("fast-wheel-30", "run.toml");
+    let run = gripline(&[clip.to_str().unwrap(), "--sheet", sheet.to_str().unwrap()]);
+    let text = String::from_utf8(run.stdout).unwrap();
+    assert!(text.contains("[!] not usable  fastest wheel"), "{text}");
 }
 
 #[test]

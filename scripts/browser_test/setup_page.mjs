@@ -3,7 +3,9 @@
 // From a clip to a written sheet to a verdict, once by pointer from nothing and once by keyboard alone with a
 // sheet that is there. On the way: nothing is fetched from elsewhere and nothing complains; marks can be
 // dragged, moved by arrow keys and pointed at; wrong numbers are told beside their field; the page fits a
-// phone's width; axe-core (rules of WCAG 2.2) finds nothing serious, light or dark.
+// phone's width; rings and numbers of floor marks stand apart there; the report stands below the picture, and progress
+// and verdict are brought before the eyes; pointing can be taken back; axe-core (rules of WCAG 2.2) finds nothing
+// serious, light or dark.
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
@@ -93,6 +95,51 @@ const accessible = async (page, name) => {
   }
 };
 
+const SIZES_OF_SCREENS = [{ width: 1280, height: 800 }, { width: 390, height: 844 }];
+
+// Whether two boxes of the screen share more than a hair's breadth.
+const overlap = (a, b) => a.x + 0.5 < b.x + b.width && b.x + 0.5 < a.x + a.width && a.y + 0.5 < b.y + b.height && b.y + 0.5 < a.y + a.height;
+
+// Rings and numbers of the floor marks stand apart from each other.
+const marksApart = async (page) => {
+  for (const size of SIZES_OF_SCREENS) {
+    await page.setViewportSize(size);
+    // One frame for the new width, one for what is laid out by it.
+    await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(() => requestAnimationFrame(done))); }));
+    const boxes = await page.evaluate(() => [...document.querySelectorAll(".pin.floor_mark .shape, .pin.floor_mark .number")].map((own) => {
+      const { x, y, width, height } = own.getBoundingClientRect();
+      return { x, y, width, height, what: `${own.tagName} of ${own.parentElement.getAttribute("aria-label")}` };
+    }));
+    assert.equal(boxes.length, 2 * floorMarks.length, "a ring and a number each");
+    for (const [index, a] of boxes.entries()) {
+      for (const b of boxes.slice(index + 1)) assert.ok(!overlap(a, b), `${size.width} px: ${a.what} lies over ${b.what}`);
+    }
+  }
+};
+
+// Wherever one scrolls to, the picture does not lie over the report, which is as wide as the page.
+const reportUncovered = async (page) => {
+  for (const size of SIZES_OF_SCREENS) {
+    await page.setViewportSize(size);
+    for (const block of ["start", "center", "end"]) {
+      const seen = await page.evaluate((where) => {
+        document.querySelector("iframe").scrollIntoView({ block: where, behavior: "instant" });
+        const box = (selector) => {
+          const { x, y, width, height } = document.querySelector(selector).getBoundingClientRect();
+          return { x, y, width, height };
+        };
+        return { report: box("iframe"), picture: box(".picture"), page: box("main") };
+      }, block);
+      const name = `${size.width} px, scrolled to the ${block} of the report`;
+      assert.ok(seen.report.height > 300 && seen.picture.height > 100, `${name}: both are there`);
+      assert.ok(!overlap(seen.report, seen.picture), `${name}: the picture lies over the report: ${JSON.stringify(seen)}`);
+      assert.ok(Math.abs(seen.report.width - seen.page.width) < 2, `${name}: the report is ${seen.report.width} px wide`);
+    }
+  }
+};
+
+const focused = (page, id) => page.waitForFunction((where) => document.activeElement?.id === where, id);
+
 const drag = async (page, pin, by) => {
   const box = await page.locator(pin).boundingBox();
   const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -112,6 +159,8 @@ const byPointer = async (browser, home) => {
   const roles = await page.evaluate(() => [...document.querySelectorAll("#patches .role[aria-pressed=true]")].map((button) => button.dataset.role));
   for (const role of ["sticker", "wheel_mark"]) assert.equal(roles.filter((own) => own === role).length, 1, role);
   await accessible(page, "as proposed");
+  await marksApart(page);
+  await page.setViewportSize({ width: 1440, height: 1000 });
 
   for (const { mark, row } of await inOrder(page)) {
     for (const [axis, key] of ["x_mm", "y_mm"].entries()) {
@@ -119,6 +168,11 @@ const byPointer = async (browser, home) => {
       await page.keyboard.type(String(mark[axis]));
     }
   }
+  // The camera is placed by now, and nothing is held against sizes that nobody typed.
+  await expectWords(page, "#fit-0", "fits:");
+  await expectWords(page, "#follows-words", "goes round at");
+  assert.doesNotMatch(await page.locator("#follows-words").textContent(), /your sizes/);
+  assert.equal(await page.locator("#drawn .rim").count(), 0, "no ring without sizes");
   const type = async (table, key, text) => {
     const box = page.locator(`.fields [data-field="${table}.${key}"]`);
     await box.click();
@@ -135,6 +189,7 @@ const byPointer = async (browser, home) => {
   await page.locator("#aim-points").click();
   await page.locator("#aim-x").click();
   await expectWords(page, "#next", "Nothing is missing");
+  await expectWords(page, "#follows-words", "of where your sizes put the hub");
   await expectWords(page, "#fit-0", "fits:");
   assert.ok(await page.locator("#drawn .floor.upper").count() > 8, "the floor's lines are drawn");
   assert.equal(await page.locator("#drawn .mark_circle.upper").count(), 1, "and the circle of the wheel mark");
@@ -153,11 +208,15 @@ const byPointer = async (browser, home) => {
   for (const [table, key] of SIZES) assert.ok(written.includes(`${key} = `), `${table}.${key} in\n${written}`);
   assert.ok(!written.includes("at_px"), "places that make no difference are not kept");
   await page.locator("#measure").click();
+  await focused(page, "measured");
   await page.locator(".verdict").waitFor();
+  await focused(page, "result");
   assert.match(await page.locator(".verdict").textContent(), /grip/);
   const report = page.frameLocator("iframe");
   await report.locator("h1").waitFor();
   assert.match(await report.locator("h1").textContent(), /spun/);
+  await reportUncovered(page);
+  await accessible(page, "with the report");
   await page.locator("#done").click();
   await page.locator("#over").waitFor({ state: "visible" });
   assert.equal(await ended, 0, "the program has ended");
@@ -196,7 +255,19 @@ const byKeyboard = async (browser, home) => {
   await expectWords(page, "#chosen", `Floor mark F${floorMarks.length + 1}`);
   await tabTo(page, "#chosen .out");
   await page.keyboard.press("Enter");
-  await page.waitForFunction((count) => document.querySelectorAll("#floor-rows > li").length === count, floorMarks.length);
+  const rows = (count) => page.waitForFunction((wanted) => document.querySelectorAll("#floor-rows > li").length === wanted, count);
+  await rows(floorMarks.length);
+
+  // Taken back step by step: the removal, what it was said to be, the pointing.
+  await tabTo(page, "#take-back");
+  await page.keyboard.press("Enter");
+  await rows(floorMarks.length + 1);
+  await page.keyboard.press("Enter");
+  await rows(floorMarks.length);
+  await expectWords(page, "#chosen", "pointed at by you");
+  await page.keyboard.press("Enter");
+  await expectWords(page, "#chosen", "Click a mark");
+  await focused(page, "point");
 
   // A chosen mark moves by a pixel of the clip with each press.
   const label = "[aria-label^='floor mark F1;']";

@@ -70,7 +70,7 @@ const fn sign(grade: Grade) -> &'static str {
     match grade {
         Grade::Good => "[+]",
         Grade::Usable => "[~]",
-        Grade::NotUsable => "[x]",
+        Grade::NotUsable => "[!]",
         Grade::NotSeen => "[ ]",
     }
 }

@@ -80,14 +80,11 @@ fn clock(evidence: &Evidence<'_>) -> Item {
         None if (evidence.slowed - 1.0).abs() > 1e-9 => (
             Grade::Good,
             format!(
-                "slow motion, {:.1} times; its rate is known",
+                "slow motion, {:.1} times; the rate it was filmed at is known",
                 evidence.slowed
             ),
         ),
-        None => (
-            Grade::Good,
-            "nothing speaks against the file\u{2019}s own times".to_owned(),
-        ),
+        None => (Grade::Good, "the frame times look plausible".to_owned()),
     };
     Item::new("clock", "clock", grade, says)
         .essential()

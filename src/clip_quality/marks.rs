@@ -92,7 +92,7 @@ fn camera(run: &RunEvidence<'_>) -> Item {
     } else {
         (
             Grade::Good,
-            "it stands still and sees straight".to_owned(),
+            "it stands still, and the lens hardly bends straight lines".to_owned(),
             "",
         )
     };
@@ -197,8 +197,7 @@ pub(super) fn lost_turns(run: &RunEvidence<'_>) -> Option<MotionReason> {
     run.analysis.ok()?.motion.wheel.as_ref().err().copied()
 }
 
-const LAY_FOUR: &str =
-    "lay four or more floor marks that are not in a line, all in the picture all along";
+const LAY_FOUR: &str = "lay four or more floor marks that are not in a line, all visible throughout, and give their places in the run sheet";
 
 fn floor_marks(run: &RunEvidence<'_>) -> Item {
     let view = match run.view {

@@ -7,6 +7,7 @@ mod expected;
 mod file;
 mod marks;
 mod run;
+mod sizes;
 
 use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
@@ -70,6 +71,9 @@ pub struct Item {
     pub change: Option<String>,
     /// The numbers behind it.
     pub numbers: Vec<Number>,
+    /// Whether nothing else of its grade would help as much.
+    #[serde(skip)]
+    pub helps_most: bool,
 }
 
 impl Item {
@@ -82,6 +86,14 @@ impl Item {
             says,
             change: None,
             numbers: Vec::new(),
+            helps_most: false,
+        }
+    }
+
+    fn helps_most(self) -> Self {
+        Self {
+            helps_most: true,
+            ..self
         }
     }
 
@@ -127,13 +139,15 @@ pub struct Checked {
 }
 
 impl Checked {
-    /// The item to mend first: the worst, essential ones before the others.
+    /// The item to mend first: the worst, essential ones before the others, and
+    /// what helps most before its like.
     pub fn first_to_change(&self) -> Option<&Item> {
         let weight = |item: &Item| match item.grade {
             Grade::NotUsable => 2 + 2 * u8::from(item.essential),
             Grade::Usable => 1,
             Grade::Good | Grade::NotSeen => 0,
         };
+        let weight = |item: &Item| (weight(item), item.helps_most);
         let mut best: Option<&Item> = None;
         for item in self.items.iter().filter(|item| item.change.is_some()) {
             if best.is_none_or(|found| weight(item) > weight(found)) {
@@ -195,7 +209,9 @@ pub fn check(evidence: &Evidence<'_>) -> Checked {
             items.push(run::wheel_rate(evidence, run, moved));
             items.extend(marks::items(evidence, run, moved));
             items.extend(run::items(evidence, run, moved));
-            items.extend(expected::items(run, moved));
+            let expected = expected::items(run, moved);
+            items.push(sizes::item(run, &expected));
+            items.extend(expected);
             moved
         }
     };
@@ -273,6 +289,20 @@ mod tests {
         };
         assert_eq!(checked.first_to_change().map(|i| i.name), Some("worst"));
         assert_eq!(checked.items[0].change, None);
+    }
+
+    #[test]
+    fn what_helps_most_goes_before_its_like_only() {
+        let first = |items: Vec<Item>| {
+            let outcome = Outcome::Measurable;
+            let checked = Checked { outcome, items };
+            checked.first_to_change().map(|i| i.name)
+        };
+        let so_so = || item("so-so", Grade::Usable, false);
+        let sizes = item("sizes", Grade::Usable, false).helps_most();
+        assert_eq!(first(vec![so_so(), sizes.clone()]), Some("sizes"));
+        let bad = item("bad", Grade::NotUsable, false);
+        assert_eq!(first(vec![so_so(), sizes, bad]), Some("bad"));
     }
 
     #[test]

@@ -102,7 +102,24 @@ pub struct Priors {
     pub doubts: Vec<String>,
 }
 
+/// A size off a ruler is good to a millimetre or two; one with a larger standard uncertainty stands in for a size that
+/// nobody measured, m.
+const GUESS_SD_M: f64 = 0.003;
+
 impl Priors {
+    /// Sizes of the car that nobody measured and that something stands in for.
+    pub fn guessed(&self) -> Vec<Input> {
+        let sizes = [
+            (Input::StickerHeight, self.sticker_height_m),
+            (Input::StickerAhead, self.sticker_ahead_m),
+            (Input::StickerOffCentre, self.sticker_off_centre_m),
+            (Input::TrackWidth, self.track_width_m),
+            (Input::WheelDiameter, self.wheel_radius_m),
+        ];
+        let guessed = sizes.into_iter().filter(|(_, size)| size.sd > GUESS_SD_M);
+        guessed.map(|(input, _)| input).collect()
+    }
+
     /// What a run sheet says, with stand-ins for what it does not say.
     pub fn from_sheet(sheet: &RunSheet) -> Self {
         let car = &sheet.car;

@@ -232,8 +232,8 @@ fn off_words(seen: &FloorSeen) -> String {
 
 fn unused_words(seen: &FloorSeen) -> String {
     format!(
-        "not used: its numbers do not agree with the other marks' ({}). Measure it again, or see whether \
-         it is another mark.",
+        "not used: its numbers do not agree with the other marks ({}). Measure it again, or check that it is \
+         the right mark.",
         off_words(seen)
     )
 }
@@ -242,8 +242,8 @@ fn residual_words(seen: &FloorSeen, four: bool) -> String {
     let off = off_words(seen);
     if seen.odd {
         return format!(
-            "{off}: more than a tape is usually out. Measure it again, or see whether it is \
-             another mark."
+            "{off}: more than a tape measure explains. Measure it again, or check that it is \
+             the right mark."
         );
     }
     if four {

@@ -22,12 +22,12 @@ const SIZES: &[(&str, &str, &str)] = &[
     (
         "car.wheel_diameter_mm",
         "Measure the driven wheel's diameter.",
-        "the speed of its rim, and where its hub is",
+        "how fast the rim turns, and where the hub is",
     ),
     (
         "sticker.height_mm",
         "Measure how high the sticker's middle is above the floor.",
-        "a right scale: a guess widens every length",
+        "true distances; with a guess they are all less sure",
     ),
     (
         "sticker.ahead_mm",
@@ -37,22 +37,22 @@ const SIZES: &[(&str, &str, &str)] = &[
     (
         "car.track_width_mm",
         "Measure across the driven wheels, outer face to outer face.",
-        "the distance of the wheel from the camera",
+        "how far the wheel is from the camera",
     ),
     (
         "sticker.off_centre_mm",
         "Measure how far the sticker is from the car's centre line.",
-        "the way sideways",
+        "how far the car moves sideways",
     ),
     (
         "car.facing_side",
         "Say which side of the car faced the camera.",
-        "left and right",
+        "which way is left",
     ),
     (
         "car.wheelbase_mm",
         "Measure from axle to axle.",
-        "how far an axle is askew when the car curves",
+        "how far an axle is turned when the car curves",
     ),
 ];
 
@@ -71,13 +71,13 @@ impl List {
     }
 }
 
-const SIDEWAYS: &str = "the way sideways, drift and a scale without parallax";
+const SIDEWAYS: &str = "how far the car moves sideways, and true distances";
 
 /// What is missing.
 pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> {
     let mut out = List::default();
     if draft.sticker.text("colour").is_empty() {
-        let does = "Say which patch is the sticker on the body.";
+        let does = "Say which patch is the sticker on the car.";
         out.add(true, "marks", does, "anything at all");
     }
     floor_marks(&mut out, draft, preview);
@@ -92,7 +92,7 @@ pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> 
         }
     }
     if draft.aim.is_blank() {
-        let gives = "drift: without it the x of the floor marks is taken";
+        let gives = "how far the car drifts; without it the line is straight down the track";
         out.add(
             false,
             "aim.from_x_mm",
@@ -103,7 +103,7 @@ pub(super) fn missing(draft: &Draft, preview: Option<&Preview>) -> Vec<Missing> 
     let unsaid = |key| draft.car.text(key).is_empty();
     let slips = "whether the string slips on its axle";
     if unsaid("axle_diameter_mm") || unsaid("string_mm") {
-        let does = "Measure the bare axle's diameter and the string, spring unwound.";
+        let does = "Measure the bare axle's diameter and the string, with the spring unwound.";
         out.add(false, "car.axle_diameter_mm", does, slips);
     } else if unsaid("string_diameter_mm") {
         let does = "Measure how thick the string is: ten turns side by side, divided by ten.";
@@ -120,11 +120,13 @@ fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
         .map(|(row, _)| format!("F{}", row + 1))
         .collect();
     if !half.is_empty() {
-        let marks = if half.len() == 1 { "mark" } else { "marks" };
-        let does = format!(
-            "Type x and y of floor {marks} {}, or take out what is none.",
-            half.join(", ")
-        );
+        let does = match half.as_slice() {
+            [one] => format!("Type x and y of floor mark {one}, or remove it if it is not one."),
+            more => format!(
+                "Type x and y of floor marks {}, or remove marks that are not floor marks.",
+                more.join(", ")
+            ),
+        };
         out.add(true, "floor", &does, "their places on the floor");
     }
     let named = draft.floor_marks.len();
@@ -135,7 +137,7 @@ fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
         } else {
             "four floor marks or more"
         };
-        let does = format!("Name {more}, not all in a line.");
+        let does = format!("Point out {more}, not all in one line.");
         out.add(false, "floor", &does, SIDEWAYS);
     } else if half.is_empty() && preview.is_some_and(|preview| !preview.sideways) {
         let does = "Look at the floor marks again: no four of them fit their numbers.";
@@ -144,7 +146,7 @@ fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
         out.add(
             false,
             "floor",
-            "Lay and name a fifth floor mark.",
+            "Lay a fifth floor mark and point it out.",
             "a check on the other four",
         );
     }

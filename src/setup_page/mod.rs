@@ -25,6 +25,8 @@
 //!   out are put at the end. `storing.rs` writes beside the file and renames. Before that it compares the file with
 //!   what was read: where it differs, nothing is written until the user has seen both texts, and then the page's
 //!   fields go into the *new* text.
+//! - Nothing is held against a size that nobody typed: where the hub should be is said, and its rings are drawn, only
+//!   once all three sizes that put it there are typed.
 //! - Places in the picture (`at_px`) make a sheet fit one clip only. `pointing.rs` follows the clip with and
 //!   without them, and keeps only those that change what is found.
 //! - Who may ask (`gate.rs`). The server is bound to 127.0.0.1, to a port that the system picks. The address's
@@ -34,8 +36,8 @@
 //!   report runs in a sandbox without the session.
 //! - Frames are decoded on request, forward only, and at most 48 MB of JPEGs are kept, with a few before the one
 //!   asked for.
-//! - The page is plain HTML, CSS and modules in `page/`; `state.js` holds the draft and tells the others what
-//!   changed. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
+//! - The page is plain HTML, CSS and modules in `page/`; `state.js` holds the draft, tells the others what
+//!   changed, and takes steps of pointing back. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
 
 mod checking;
 mod comments;

@@ -95,13 +95,16 @@ pub(super) fn preview(
     let mut wheel = None;
     if let (Ok(analysis), Some(seen), true) = (&outline.analysis, &projection, view.lateral.is_ok())
     {
-        lines.extend(wheel_lines(seen, &outline.priors, analysis, frame));
-        wheel = wheel_words(outline);
+        let typed = places_hub(sheet);
+        if typed {
+            lines.extend(wheel_lines(seen, &outline.priors, analysis, frame));
+        }
+        wheel = wheel_words(outline, typed);
     }
     Preview {
         car: car_seen(outline, frame),
         roles: roles(track, &floor, patches),
-        view: view_words(view),
+        view: view_words(view, sheet.floor_marks.len()),
         sideways: view.lateral.is_ok(),
         lines,
         grid_step_mm,
@@ -171,7 +174,14 @@ fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) ->
     out
 }
 
-fn view_words(view: &View) -> String {
+/// Floor marks that show where the camera stood.
+const ENOUGH_MARKS: usize = 4;
+
+fn view_words(view: &View, typed_marks: usize) -> String {
+    let why = |otherwise: &str| match view.note {
+        Some(why) if typed_marks >= ENOUGH_MARKS => why.to_string(),
+        _ => otherwise.to_owned(),
+    };
     match &view.source {
         ViewSource::FloorMarks {
             marks,
@@ -180,28 +190,22 @@ fn view_words(view: &View) -> String {
             ..
         } => {
             let how = if *moving {
-                ", and the camera is followed as it moves"
+                "; the camera is followed as it moves"
             } else {
                 ""
             };
             format!(
-                "The camera is placed by {marks} floor marks, which fit within {residual_px:.2} px{how}."
+                "{marks} floor marks show where the camera stood, and fit within {residual_px:.2} px{how}."
             )
         }
         ViewSource::PlainScale { .. } => format!(
-            "Only a plain scale so far, good to {:.0} %: {}",
+            "For now lengths are good to {:.0} % only: {}",
             200.0 * view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd),
-            view.note.map_or_else(
-                || "four floor marks that are not in a line would place the camera".to_owned(),
-                |why| why.to_string()
-            )
+            why("four floor marks that are not in one line would show where the camera stood")
         ),
         ViewSource::PixelsOnly => format!(
-            "Nothing gives a scale yet: {}",
-            view.note.map_or_else(
-                || "name floor marks, or type the wheel mark's distance from the hub".to_owned(),
-                |why| why.to_string()
-            )
+            "No scale yet: {}",
+            why("type x and y of four floor marks that are not in one line")
         ),
     }
 }
@@ -209,31 +213,41 @@ fn view_words(view: &View) -> String {
 /// A hub that the mark's own circle puts farther than this from where the sizes put it, mm.
 const HUB_OFF_MM: f64 = 6.0;
 
-fn wheel_words(outline: &Outline) -> Option<String> {
+/// Whether the sizes that put the hub under the sticker were typed: a stand-in for one of them would be off, and that is
+/// nothing to warn of.
+const fn places_hub(sheet: &RunSheet) -> bool {
+    sheet.car.wheel_diameter_m.is_some()
+        && sheet.sticker.height_m.is_some()
+        && sheet.sticker.ahead_m.is_some()
+}
+
+fn wheel_words(outline: &Outline, typed: bool) -> Option<String> {
     let wheel = match &outline.analysis.as_ref().ok()?.motion.wheel {
         Ok(wheel) => wheel,
         Err(why) => {
             let observations = outline.track.wheel.iter().flatten().count();
             return (observations > 0)
-                .then(|| format!("The wheel's turns are not observable: {why}"));
+                .then(|| format!("The turns of the wheel cannot be seen: {why}"));
         }
     };
     let [ahead, up] = wheel.hub_offset_m.map(|m| 1000.0 * m);
     let radius = 1000.0 * wheel.mark_radius_m;
     let off = ahead.hypot(up);
-    let from_sizes = if off > HUB_OFF_MM {
+    let from_sizes = if !typed {
+        String::new()
+    } else if off > HUB_OFF_MM {
         format!(
-            "its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
+            "; its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
              up): look again at the wheel's diameter and at the sticker's height and distance from the axle"
         )
     } else {
         format!(
-            "its centre is within {:.0} mm of where your sizes put the hub",
+            "; its centre is within {:.0} mm of where your sizes put the hub",
             off.max(1.0).ceil()
         )
     };
     Some(format!(
-        "The wheel mark goes round at {radius:.1} mm from the hub (\u{b1} {:.1} mm from look to look); {from_sizes}.",
+        "The wheel mark goes round at {radius:.1} mm from the hub (\u{b1} {:.1} mm from frame to frame){from_sizes}.",
         1000.0 * wheel.residual_m
     ))
 }
@@ -244,10 +258,10 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
         .notes
         .iter()
         .map(|note| match note {
-            TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round beside the sticker".into(),
-            TrackNote::StickerStill => "what was taken for the sticker never moves".into(),
+            TrackNote::NoWheelMark => "nothing in the wheel mark's colour goes round next to the sticker".into(),
+            TrackNote::StickerStill => "what was taken for the sticker never moved; is that the sticker?".into(),
             TrackNote::StickerLost { at_ms } => {
-                format!("the sticker is lost at {:.2} s, in the middle of its way", *at_ms as f64 / 1000.0)
+                format!("the sticker is lost at {:.2} s, in the middle of the run", *at_ms as f64 / 1000.0)
             }
             TrackNote::SeveralMoving { others } => {
                 format!("{others} other things in the sticker's colour move as well, none of them like the car")

@@ -51,8 +51,8 @@ pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, 
             proposal.draft.wheel_mark = Some(Part::default().with("colour", colour.as_str()));
         }
         _ => proposal.doubts.push(
-            "No mark that goes round beside the sticker was found. Without one the wheel's slip cannot be \
-             measured."
+            "No mark that goes round next to the sticker was found. Without one gripline cannot measure how far the \
+             wheel slips."
                 .into(),
         ),
     }
@@ -254,8 +254,8 @@ fn add_floor(
 ) {
     let Some(colour) = floor else {
         proposal.doubts.push(
-            "No colour with two or more patches that lie still was found. Point at the floor marks; without \
-             four of them nothing can be said about the way sideways."
+            "No floor marks were found. Point at them: without four of them gripline cannot say how far the car moves \
+             sideways."
                 .into(),
         );
         return;
@@ -266,8 +266,8 @@ fn add_floor(
     if still.len() < 2 {
         still = of_colour().collect();
         proposal.doubts.push(
-            "The camera moves: the floor marks are followed through the clip, and four of them must be in \
-             view all along."
+            "The camera moves: the floor marks are followed through the clip, and four of them must be \
+             visible throughout."
                 .into(),
         );
     }
@@ -298,7 +298,7 @@ fn add_floor(
         }
         proposal.doubts.push(
             "The floor marks fit the plan of the printed kit, so its places were filled in. Change them if \
-             yours were laid out otherwise."
+             you laid yours another way."
                 .into(),
         );
     }

@@ -2,7 +2,7 @@
 import { byId, fill, make } from "./dom.js";
 import { outgoing } from "./follows.js";
 import { ask, pause, tell } from "./server.js";
-import { changed, listen, state } from "./state.js";
+import { changed, forget, listen, state } from "./state.js";
 
 const LOOK_MS = 300;
 
@@ -37,7 +37,7 @@ const showChanged = ({ disk, key, would_be: wouldBe }) => {
     const said = await tell("/sheet/again");
     byId("changed").hidden = true;
     if (!said.ok) { fill(byId("saved"), ...told(said)); return; }
-    if (said.exists) state.draft = said.draft;
+    if (said.exists) { state.draft = said.draft; forget(); }
     changed("marks");
     state.unsaved = false;
     fill(byId("saved"), make("p", {}, said.exists ? "Read again from disk." : "The file is gone; what is on this page was kept."));
@@ -45,31 +45,46 @@ const showChanged = ({ disk, key, would_be: wouldBe }) => {
   fill(byId("changed"),
     make("p", {}, make("b", {}, disk === null ? "The sheet was deleted since this page read it." : "The sheet has changed on disk since this page read it."), " Nothing was written."),
     disk !== null && folded("What is on disk now", disk),
-    folded("What would be written: the fields of this page, all else as it is on disk", wouldBe),
+    folded("What would be written: the numbers of this page, all else as it is on disk", wouldBe),
     make("p", { class: "buttons" },
       make("button", { type: "button", onclick: again }, "Read it again (what was typed here goes)"), " ",
-      make("button", { type: "button", onclick: () => save(key) }, "Write this page\u2019s fields into it")));
+      make("button", { type: "button", onclick: () => save(key) }, "Write this page\u2019s numbers into it")));
   byId("changed").hidden = false;
   byId("changed").querySelector("button").focus();
 };
 
-// The verdict in a line, all of it folded, and the report over the page's whole width.
+// Brings something before the eyes of whoever reads, and the keyboard to it.
+const lookAt = (element) => {
+  element.tabIndex = -1;
+  element.focus({ preventScroll: true });
+  element.scrollIntoView({ block: "start" });
+};
+
+const hideResult = () => {
+  byId("result").hidden = true;
+  byId("report-here").replaceChildren();
+};
+
+// Below the picture and the questions, over the whole width of the page: the verdict in a line, all of it folded,
+// and the report.
 const report = (words) => {
   const [verdict] = words.split("\n");
-  fill(byId("measured"),
+  byId("measured").replaceChildren();
+  fill(byId("verdict-here"),
     make("p", { role: "status", class: "next verdict" }, verdict),
     words.trim() !== verdict && folded("In words, with what to try", words),
-    make("p", {}, make("a", { href: "#report-here" }, "Go to the report below"), " or ",
-      make("a", { href: "/report", target: "_blank", rel: "noopener" }, "open it in a tab of its own"), "."));
-  byId("report-here").replaceChildren(make("h2", {}, "The report"), make("iframe", { title: "Report of this run", src: "/report" }));
-  byId("report-here").hidden = false;
+    make("p", {}, make("a", { href: "/report", target: "_blank", rel: "noopener" }, "Open the report full size in a new tab")));
+  byId("report-here").replaceChildren(make("iframe", { title: "Report of this run", src: "/report" }));
+  byId("result").hidden = false;
+  lookAt(byId("result"));
 };
 
 const follow = async () => {
+  const line = make("p", { role: "status", class: "next" }, "Measuring \u2026");
   const bar = make("progress", { max: 1, "aria-label": "Measuring" });
-  const line = make("p", { role: "status" }, "Measuring \u2026");
   byId("measured").replaceChildren(line, bar);
-  byId("report-here").hidden = true;
+  hideResult();
+  lookAt(byId("measured"));
   for (;;) {
     const said = await ask("/standing");
     if (!said.ok) { fill(byId("measured"), ...told(said)); return; }
@@ -77,18 +92,21 @@ const follow = async () => {
     if (measuring.state === "done") { report(said.words); return; }
     if (measuring.state === "failed") { fill(byId("measured"), ...told(measuring)); return; }
     if (measuring.expected) bar.value = Math.min(1, measuring.done / measuring.expected);
-    fill(line, measuring.expected && measuring.done * 2 >= measuring.expected ? "Measuring: working out intervals, drawing pictures \u2026" : "Measuring: following the marks \u2026");
+    fill(line, measuring.expected && measuring.done * 2 >= measuring.expected ? "Measuring: working out how sure the numbers are, drawing pictures \u2026" : "Measuring: following the marks \u2026");
     await pause(LOOK_MS);
   }
 };
 
 const measure = async (replace) => {
-  if (!(await save())) return;
+  if (!(await save())) {
+    if (byId("changed").hidden) byId("saved").scrollIntoView({ block: "nearest" });
+    return;
+  }
   const before = await ask("/standing");
   if (before.result_exists && !replace) {
-    byId("measured").replaceChildren(make("p", {}, "There is a result of this clip already, in ", make("code", {}, before.results), "."),
+    byId("measured").replaceChildren(make("p", {}, "This clip has a result already, in ", make("code", {}, before.results), "."),
       make("p", { class: "buttons" }, make("button", { type: "button", onclick: () => measure(true) }, "Measure again and replace it"), " ",
-        before.report_exists && make("button", { type: "button", onclick: () => report("The earlier result:") }, "Show its report")));
+        before.report_exists && make("button", { type: "button", onclick: () => report("The earlier result") }, "Show its report")));
     byId("measured").querySelector("button").focus();
     return;
   }
@@ -100,14 +118,14 @@ const measure = async (replace) => {
 const end = async () => {
   if (state.unsaved && !byId("done").dataset.sure) {
     byId("done").dataset.sure = "yes";
-    fill(byId("done"), "Not everything is saved. Press again to leave it so");
+    fill(byId("done"), "Not everything is saved. Press again to finish without saving");
     return;
   }
   const said = await tell("/done");
-  if (!said.ok) { fill(byId("saved"), ...told(said)); return; }
+  if (!said.ok) { fill(byId("trouble-at-end"), ...told(said)); return; }
   byId("all").hidden = true;
   document.querySelector("header").hidden = true;
-  fill(byId("over-words"), "The page\u2019s server has stopped. You can close this window.");
+  fill(byId("over-words"), "Gripline has stopped. You can close this window.");
   byId("over").hidden = false;
 };
 
@@ -119,6 +137,6 @@ export const beginFinish = (standing) => {
   listen((what) => {
     if (what !== "text" && what !== "marks") return;
     if (byId("saved").firstChild) fill(byId("saved"));
-    if (byId("done").dataset.sure) { delete byId("done").dataset.sure; fill(byId("done"), "Done: close this page\u2019s server"); }
+    if (byId("done").dataset.sure) { delete byId("done").dataset.sure; fill(byId("done"), "Finish"); }
   });
 };

@@ -48,21 +48,21 @@ const go = (field) => {
 };
 
 const lack = (missing) => make("li", {}, make("button", { type: "button", class: "link", onclick: () => go(missing.field) }, missing.does),
-  make("span", { class: "fine" }, ` ${missing.needed ? "Needed for" : "Gives"} ${missing.gives}.`));
+  make("span", { class: "fine" }, ` ${missing.needed ? "Needed for" : "Shows"} ${missing.gives}.`));
 
 const words = ({ state: stands, told, preview }) => {
   if (stands === "failed") return [make("p", { class: "notice" }, make("b", {}, `${told.says}. `), told.hint)];
-  if (!preview) return [make("p", {}, "Say which patch is the sticker; then the tool follows it.")];
+  if (!preview) return [make("p", {}, "Say which patch is the sticker. Then gripline follows it.")];
   const { car } = preview;
   const seen = [["sticker", car.sticker_frames], ["wheel mark", car.wheel_frames], ["axle mark", car.axle_frames]]
-    .filter(([name, count]) => count > 0 || name === "sticker").map(([name, count]) => `the ${name} in ${count}`).join(", ");
+    .filter(([name, count]) => count > 0 || name === "sticker").map(([name, count]) => `the ${name} in ${count === car.frames ? "all" : count}`).join(", ");
   const odd = preview.floor.filter((mark) => mark.odd);
   return [
-    make("p", {}, `Of ${car.frames} frames: ${seen}.`),
-    make("p", {}, preview.view, preview.grid_step_mm ? ` Floor lines are ${preview.grid_step_mm} mm apart; crosses are where the numbers put the marks.` : ""),
-    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => `F${mark.row + 1}`).join(", ")}: more off than a tape is. Measure again, or see whether it is another mark. One wrong mark pulls at the others.`),
+    make("p", {}, `Seen in the ${car.frames} frames of the clip: ${seen}.`),
+    make("p", {}, preview.view, preview.grid_step_mm ? ` The lines on the floor are ${preview.grid_step_mm} mm apart. A cross is where your numbers put a mark.` : ""),
+    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => `F${mark.row + 1}`).join(", ")}: further off than a tape measure explains. Measure again, or check that it is the right mark. One wrong mark shifts the others too.`),
     preview.wheel && make("p", {}, preview.wheel),
-    preview.lines.some((line) => line.kind === "rim") && make("p", { class: "fine" }, "In the picture: rings where your sizes put the wheel\u2019s rim and the circle of its mark. The mark should run on its ring, the rim\u2019s ring on the rim. If not, a size is wrong."),
+    preview.lines.some((line) => line.kind === "rim") && make("p", { class: "fine" }, "The rings in the picture show where your sizes put the rim of the wheel and the path of its mark. If a ring does not fit, a size is wrong."),
     ...preview.notes.map((note) => make("p", { class: "fine" }, `Note: ${note}.`)),
   ].filter(Boolean);
 };
@@ -76,9 +76,9 @@ const show = () => {
   if (others.length > 0) tellTrouble({ says: others[0].says, hint: others[0].hint });
   else byId("trouble").hidden = true;
   const [first] = follows.missing;
-  const next = follows.faults.length > 0 ? `Next: put right what is marked (${follows.faults.length}).`
+  const next = follows.faults.length > 0 ? `Next: correct the marked fields (${follows.faults.length}).`
     : follows.state === "failed" ? `Next: ${follows.told.hint}.`
-      : first ? `Next: ${first.does}` : "Nothing is missing: save the sheet and measure.";
+      : first ? `Next: ${first.does}` : "Nothing is missing: save and measure.";
   fill(byId("next"), next);
 };
 

@@ -2,23 +2,23 @@
 import { byId, choice, fill, make } from "./dom.js";
 import { goTo, pointAt } from "./picture.js";
 import { patchWords, ROLES, shape, swatch } from "./shapes.js";
-import { fieldBox } from "./sizes.js";
-import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
+import { fieldBox, showAim } from "./sizes.js";
+import { canTakeBack, changed, listen, markOf, marks, nameOf, patchOf, placeOf, remember, setColour, setRole, state, takeBack, takeOut } from "./state.js";
 
 const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
 
-// What it is, and which colour: the two questions about a patch. A list that opens would answer with every
+const colourOf = (mark, name) => choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${name}`, (own) => setColour(mark, own));
+
+// What it is: the question about a patch. A list that opens would answer with every
 // arrow key on the way; buttons answer when they are pressed.
-const questions = (patch) => {
+const question = (patch) => {
   const mark = markOf(patch);
   const name = nameOf(mark, patch);
   const answer = (role) => make("button", {
     type: "button", class: "role", "aria-pressed": String((mark?.role ?? "") === role), title: ROLES[role].long,
     "data-patch": patch.number, "data-role": role, onclick: () => answered(patch, role),
   }, shape(role), ROLES[role].short);
-  const what = make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...Object.keys(ROLES).map(answer));
-  const colour = mark && choice(colours(mark.part.texts.colour), mark.part.texts.colour, `Colour of ${name}`, (own) => setColour(mark, own));
-  return [what, colour];
+  return make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...Object.keys(ROLES).map(answer));
 };
 
 const answered = (patch, role) => {
@@ -27,11 +27,16 @@ const answered = (patch, role) => {
   changed("choice");
 };
 
-const row = (patch) => make("li", { class: markOf(patch) ? "is-mark" : "" },
-  make("button", { type: "button", class: "badge", "aria-label": `Show ${nameOf(markOf(patch), patch)} in the picture`, onclick: () => show(patch) },
-    shape(markOf(patch)?.role ?? ""), make("b", {}, nameOf(markOf(patch), patch))),
-  make("span", { class: "patch-words" }, swatch(patch.colour), make("b", {}, patch.colour || "your own"), ` ${patchWords(patch, state.times.length)}`),
-  make("span", { class: "asked" }, ...questions(patch).filter(Boolean)));
+const row = (patch) => {
+  const mark = markOf(patch);
+  const name = nameOf(mark, patch);
+  return make("li", { class: mark ? "is-mark" : "" },
+    make("button", { type: "button", class: "badge", "aria-label": `Show ${name} in the picture`, onclick: () => show(patch) },
+      shape(mark?.role ?? ""), make("b", {}, name)),
+    make("span", { class: "patch-words asked" }, swatch(patch.colour), mark ? colourOf(mark, name) : make("b", {}, patch.colour || "your own"),
+      make("span", {}, patchWords(patch, state.times.length))),
+    question(patch));
+};
 
 const show = (patch) => {
   if (!placeOf(patch)) goTo(Math.max(0, patch.places.findIndex(Boolean)));
@@ -53,14 +58,20 @@ const keepFocus = (draw) => {
   }
 };
 
+// Marks of the car, then floor marks by their numbers, then what is no mark.
+const rank = (patch) => {
+  const mark = markOf(patch);
+  return mark ? (mark.row ?? -1) : Infinity;
+};
+
 const drawList = () => keepFocus(() => {
-  const first = state.patches.filter((patch) => markOf(patch) || patch.likely);
+  const first = state.patches.filter((patch) => markOf(patch) || patch.likely).sort((a, b) => (rank(a) > rank(b) ? 1 : rank(a) < rank(b) ? -1 : 0));
   const rest = state.patches.filter((patch) => !first.includes(patch));
   fill(byId("patches"), ...first.map(row));
   fill(byId("more-patches"), ...rest.map(row));
   byId("more").hidden = rest.length === 0;
   byId("more").open ||= first.length === 0;
-  fill(byId("more").querySelector("summary"), `${rest.length} more ${rest.length === 1 ? "patch" : "patches"}, probably none of yours`);
+  fill(byId("more").querySelector("summary"), `${rest.length} more ${rest.length === 1 ? "patch" : "patches"}, probably not yours`);
 });
 
 const chosenThing = () => {
@@ -73,17 +84,23 @@ const chosenThing = () => {
 const drawChosen = () => keepFocus(() => {
   const { mark, patch } = chosenThing();
   if (!mark && !patch) {
-    fill(byId("chosen"), make("p", { class: "fine" }, "Choose a mark in the picture to say what it is."));
+    fill(byId("chosen"), make("p", { class: "fine" }, "Click a mark in the picture to say what it is."));
     return;
   }
   const name = ROLES[mark?.role ?? ""].long;
   const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark F${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
-    patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": set by you, no patch was found there");
-  const asked = patch ? questions(patch) : [choice(colours(mark.part.texts.colour), mark.part.texts.colour, "Its colour", (own) => setColour(mark, own))];
+    patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": you put it here, no patch was found");
+  const asked = [patch && question(patch), mark && colourOf(mark, patch ? nameOf(mark, patch) : name)];
   const numbers = mark?.role === "floor_mark" ? ["x_mm", "y_mm"].map((key) => fieldBox(`${key[0]}`, `floor_mark.${mark.row}.${key}`)) : [];
-  const out = mark && make("button", { type: "button", class: "out", onclick: () => { state.chosen = null; takeOut(mark); } }, "Take it out");
+  const out = mark && make("button", { type: "button", class: "out", onclick: () => { state.chosen = null; takeOut(mark); } }, "Remove");
   fill(byId("chosen"), title, make("div", { class: "asked" }, ...asked.filter(Boolean), ...numbers, out));
 });
+
+const offerTakeBack = () => {
+  const button = byId("take-back");
+  if (document.activeElement === button && !canTakeBack()) byId("point").focus();
+  button.disabled = !canTakeBack();
+};
 
 export const beginMarks = (doubts) => {
   fill(byId("doubts"), ...doubts.map((doubt) => make("li", {}, doubt)));
@@ -93,6 +110,7 @@ export const beginMarks = (doubts) => {
     pointAt((place) => {
       const number = Math.max(0, ...state.patches.map((patch) => patch.number)) + 1;
       const width = Math.max(8, state.width / 60);
+      remember();
       state.patches.push({ number, colour: "", manner: "pointed", likely: true, frames_seen: 0, width_px: width, travel_px: 0, places: [place], at_s: state.times[state.frame] });
       state.chosen = `patch.${number}`;
       changed("choice");
@@ -100,7 +118,9 @@ export const beginMarks = (doubts) => {
       byId("chosen").querySelector("button")?.focus();
     });
   });
+  byId("take-back").addEventListener("click", () => { takeBack(); showAim(); });
   listen((what) => {
+    if (what !== "frame" && what !== "text") offerTakeBack();
     if (what === "marks" || what === "follows") drawList();
     if (what !== "frame" && what !== "text") drawChosen();
   });

@@ -6,7 +6,7 @@ export const ROLES = {
   wheel_mark: { short: "wheel", long: "mark on the driven wheel" },
   axle_mark: { short: "axle", long: "mark on the end of the driven axle" },
   floor_mark: { short: "floor", long: "mark on the floor" },
-  "": { short: "none", long: "none of ours" },
+  "": { short: "none", long: "not one of your marks" },
 };
 
 const OUTLINES = {
@@ -23,10 +23,10 @@ export const shape = (role) => make("svg", { viewBox: "0 0 24 24", class: `shape
 
 export const swatch = (colour) => make("span", { class: `swatch ${colour || "no-colour"}`, "aria-hidden": "true" });
 
-const MANNERS = { still: "lies still", moving: "moves", circling: "goes round beside the sticker", pointed: "pointed at by you" };
+const MANNERS = { still: "lies still", moving: "moves", circling: "goes round next to the sticker", pointed: "pointed at by you" };
 
 export const patchWords = (patch, frames) => {
   if (patch.manner === "pointed") return "pointed at by you";
-  const moved = patch.manner === "still" ? "" : ` (${Math.round(patch.travel_px)} px)`;
-  return `${MANNERS[patch.manner]}${moved}, ${Math.round(patch.width_px)} px wide, seen in ${patch.frames_seen} of ${frames} frames`;
+  const seen = patch.frames_seen === frames ? "every frame" : `${patch.frames_seen} of ${frames} frames`;
+  return `${MANNERS[patch.manner]}, seen in ${seen}`;
 };

@@ -67,8 +67,49 @@ export const pinOf = (mark) => {
   return patch ? placeOf(patch) : null;
 };
 
+// Which marks there were before each step of pointing, so that it can be taken back. What was typed since stays: the
+// parts are kept themselves, and only their places and colours are put back.
+const past = [];
+const MOST_PAST = 100;
+const SINGLE = ["sticker", "wheel_mark", "axle_mark"];
+
+const kept = (part) => part && { part, at: part.at, colour: part.texts.colour ?? "" };
+
+// Before a change of the marks. Steps of one kind that follow each other, the presses of an arrow key, are one.
+export const remember = ({ kind = null, aim = false } = {}) => {
+  if (kind && past.at(-1)?.kind === kind) return;
+  past.push({
+    kind, chosen: state.chosen, patches: [...state.patches], single: SINGLE.map((role) => kept(state.draft[role])),
+    floor: state.draft.floor_marks.map(kept), aim: aim && { ...state.draft.aim.texts },
+  });
+  if (past.length > MOST_PAST) past.shift();
+};
+
+export const canTakeBack = () => past.length > 0;
+
+// A sheet that is read again has other parts.
+export const forget = () => { past.length = 0; };
+
+const putBack = ({ part, at, colour }) => {
+  part.at = at;
+  part.texts.colour = colour;
+  return part;
+};
+
+export const takeBack = () => {
+  const before = past.pop();
+  if (!before) return;
+  SINGLE.forEach((role, index) => { state.draft[role] = before.single[index] && putBack(before.single[index]); });
+  state.draft.floor_marks = before.floor.map(putBack);
+  if (before.aim) state.draft.aim.texts = before.aim;
+  state.patches = before.patches;
+  state.chosen = before.chosen;
+  changed("marks");
+};
+
 // Says what a patch is. One body sticker, one wheel mark, one axle mark; any number of floor marks.
 export const setRole = (patch, role, colour = patch.colour) => {
+  remember();
   const before = markOf(patch);
   if (before) clear(before);
   if (role) {
@@ -91,12 +132,13 @@ const clear = (mark) => {
   else state.draft[mark.role] = null;
 };
 
-export const takeOut = (mark) => { clear(mark); changed("marks"); };
+export const takeOut = (mark) => { remember(); clear(mark); changed("marks"); };
 
-export const setColour = (mark, colour) => { mark.part.texts.colour = colour; changed("marks"); };
+export const setColour = (mark, colour) => { remember(); mark.part.texts.colour = colour; changed("marks"); };
 
 // Moves a mark's pin to a place in the picture.
-export const moveTo = (mark, [u, v]) => {
+export const moveTo = (mark, [u, v], byKeys = false) => {
+  remember({ kind: byKeys ? `moves ${mark.key}` : null });
   const keep = (value, most) => Math.min(Math.max(value, 0), most - 1);
   mark.part.at = { u_px: keep(u, state.width), v_px: keep(v, state.height), at_s: state.times[state.frame] };
   changed("marks");
