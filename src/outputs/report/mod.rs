@@ -10,6 +10,7 @@ pub(crate) mod plot;
 
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
+use super::sketch::KEY;
 use super::values::{FrameValues, frame_values, when};
 use super::wording::{CAUTION, verdict_words};
 use super::{Measures, Story, words};
@@ -121,9 +122,6 @@ struct ReadableFilm<'a> {
     frames: &'a [usize],
 }
 
-const FILM_KEY: &str = "Blue ring and line: the sticker and its trail. Orange ring and dots: the wheel \
-    mark, one dot a frame. White dashes: the aim line on the floor. White arrow: where the car heads.";
-
 /// The page.
 ///
 /// # Errors
@@ -148,7 +146,7 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         try_next: told.try_next.iter().map(|text| coded(text)).collect(),
         doubt: story.clock_doubt.map(|doubt| coded(&doubt.to_string())),
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
-        film_key: FILM_KEY,
+        film_key: KEY,
         charts,
         results: results(story),
         costs: costs(story),
@@ -186,7 +184,7 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
             let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
             Told {
                 cause: verdict.cause.as_str(),
-                headline: headline(words::sentence(verdict.cause)),
+                headline: words::headline(words::sentence(verdict.cause)),
                 because: said.because,
                 also: also.join(", "),
                 try_next: said.try_next,
@@ -200,18 +198,6 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
             try_next: vec![words::to_check(story).to_owned()],
         },
     }
-}
-
-/// "grip - the wheels spun" as a sentence of its own.
-fn headline(sentence: &str) -> String {
-    let said = sentence
-        .split_once(" - ")
-        .map_or(sentence, |(_, said)| said);
-    let mut letters = said.chars();
-    letters.next().map_or_else(String::new, |first| {
-        let rest = letters.as_str().trim_end_matches('.');
-        first.to_uppercase().chain(rest.chars()).collect::<String>() + "."
-    })
 }
 
 fn picture(still: &Still, values: &[FrameValues]) -> Picture {
@@ -345,14 +331,6 @@ fn script_safe(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_verdict_becomes_a_sentence() {
-        let said = headline("grip - the driven wheels spun");
-        assert_eq!(said, "The driven wheels spun.");
-        assert_eq!(headline("plain"), "Plain.");
-        assert_eq!(headline(""), "");
-    }
 
     #[test]
     fn readings_cannot_end_their_element() {
