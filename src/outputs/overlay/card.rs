@@ -54,7 +54,7 @@ impl Card {
     pub(super) fn draw(&self, sketch: &mut Sketch) {
         let (width, height) = sketch.size();
         let (width, height) = (f64::from(width), f64::from(height));
-        sketch.block(0.0, 0.0, width, height, inks::EDGE.faded(225));
+        sketch.block(0.0, 0.0, width, height, inks::EDGE.faded(242));
         let margin = MARGIN_SHARE * width;
         let mut letter = letter_px(width, height);
         let mut lines = self.lines(sketch, width - 2.0 * margin, letter);
