@@ -64,11 +64,7 @@ impl ClipWriter {
         let size = (even(info.width_px), even(info.height_px));
         let colours = (
             space_of(info.coding.matrix),
-            if info.coding.full_range {
-                Range::JPEG
-            } else {
-                Range::MPEG
-            },
+            range_of(info.coding.full_range),
         );
         let slow = slow.max(1);
         let fps = info.nominal_fps.unwrap_or(30.0) / f64::from(slow);
@@ -250,6 +246,10 @@ const fn space_of(matrix: Matrix) -> Space {
         Matrix::Bt709 => Space::BT709,
         Matrix::Bt2020 => Space::BT2020NCL,
     }
+}
+
+const fn range_of(full: bool) -> Range {
+    if full { Range::JPEG } else { Range::MPEG }
 }
 
 /// Opens the file. libav takes names as text and reads a colon as a protocol, so the name is made

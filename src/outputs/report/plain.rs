@@ -60,9 +60,12 @@ fn circle(value: f64, low: f64, high: f64) -> String {
     let (least, most) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
     if low <= 0.0 && high >= 0.0 {
         return if most > 0.0 {
+            // A bound is rounded down, to two digits.
+            let ten = 10f64.powf(most.recip().log10().floor() - 1.0);
+            let bound = ten * (most.recip() / ten + 1e-9).floor();
             format!(
                 "straight, or a circle of radius {} m or more",
-                radius(1.0 / most)
+                radius(bound)
             )
         } else {
             String::new()
@@ -77,7 +80,7 @@ fn circle(value: f64, low: f64, high: f64) -> String {
     )
 }
 
-/// Two digits and a half: a radius is to be pictured.
+/// A radius, to be pictured.
 fn radius(metres: f64) -> String {
     number(metres, if metres < 20.0 { 1 } else { 0 })
 }
