@@ -82,7 +82,7 @@ fn circle(value: f64, low: f64, high: f64) -> String {
 
 /// A radius, to be pictured.
 fn radius(metres: f64) -> String {
-    number(metres, if metres < 20.0 { 1 } else { 0 })
+    number(metres, usize::from(metres < 20.0))
 }
 
 /// A part of the energy bar.
@@ -162,7 +162,7 @@ pub(super) fn energy(result: &Result95) -> Option<EnergyBar> {
     });
     let parts: Vec<EnergyPart> = drawn.collect();
     // What rubbing took is the point where there surely was some; else what reached the car.
-    let first = if ends[0][1] > 0.0 { 0 } else { 1 };
+    let first = usize::from(ends[0][1] <= 0.0);
     let what = [
         "of the pull’s energy rubbed away under the wheels",
         "of the pull’s energy went into the car’s motion",
