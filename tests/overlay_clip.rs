@@ -8,6 +8,7 @@ mod common;
 use command::{Table, fixture, measure, text};
 use common::{ffmpeg, read, times};
 use gripline::clip::{Clip, ClipWriter, Frame, Upright420, WriteClipError};
+use gripline::outputs::overlay::CARD_S;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use tempfile::TempDir;
@@ -22,9 +23,21 @@ fn results(clip: &Path, run: &str, more: &[&str]) -> (TempDir, PathBuf) {
     (home, folder)
 }
 
+/// Whether the overlay has the clip's frame times, and after them the end card: one and a half seconds of playing,
+/// from one usual step after the last frame to the end of the card's own last frame.
 fn near(ours: &[f64], theirs: &[f64], factor: f64) {
-    assert_eq!(ours.len(), theirs.len(), "frame count");
-    assert!(ours.len() > 50);
+    assert!(theirs.len() > 50);
+    assert!(ours.len() > theirs.len(), "frame count, with the card");
+    let (ours, card) = ours.split_at(theirs.len());
+    assert!(card.is_sorted_by(|a, b| a < b), "{card:?}");
+    let mut steps: Vec<f64> = theirs.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    steps.sort_by(f64::total_cmp);
+    let usual = factor * steps[steps.len() / 2];
+    let long = card[card.len() - 1] - ours[ours.len() - 1];
+    // Where frame times are uneven the nominal step is not quite the middle one.
+    assert!((long - CARD_S).abs() < 0.5 * usual + 1e-3, "{long} {usual}");
+    let wait = card[0] - ours[ours.len() - 1];
+    assert!(wait > 0.0 && wait < 2.0 * usual, "{wait} {usual}");
     for (ours, theirs) in ours.iter().zip(theirs) {
         assert!((ours - theirs * factor).abs() < 1e-6, "{ours} {theirs}");
     }
@@ -71,19 +84,18 @@ fn a_turned_clip_becomes_an_upright_overlay() {
     assert_eq!(overlay.info().turn, gripline::clip::QuarterTurn::None);
 }
 
-/// How much more sky-blue the ring of this centre and radius is than what lies inside and outside it.
-fn ring_score(frame: &Frame, u_px: f64, v_px: f64, radius_px: f64) -> f64 {
-    let (cb, cr) = (frame.picture.cb(), frame.picture.cr());
-    // A colour sample is drawn as the average of the four pixels about its middle.
-    let sample = |at: f64| ((at - 0.5) / 2.0).round() as usize;
-    let blue = |u: f64, v: f64| {
-        let (column, row) = (sample(u), sample(v));
-        f64::from(cb.row(row)[column]) - f64::from(cr.row(row)[column])
+/// How much more was drawn on the ring of this centre and radius than inside and outside it: by how many codes the
+/// overlay's brightness differs from the clip's.
+fn ring_score(frame: &Frame, clip: &Frame, (u_px, v_px): (f64, f64), radius_px: f64) -> f64 {
+    let (ours, theirs) = (frame.picture.y(), clip.picture.y());
+    let drawn = |u: f64, v: f64| {
+        let (column, row) = (u.round() as usize, v.round() as usize);
+        (f64::from(ours.row(row)[column]) - f64::from(theirs.row(row)[column])).abs()
     };
     let around = |radius: f64| -> f64 {
         (0..72)
             .map(|n| f64::from(n) * std::f64::consts::TAU / 72.0)
-            .map(|angle| blue(u_px + radius * angle.cos(), v_px + radius * angle.sin()))
+            .map(|angle| drawn(u_px + radius * angle.cos(), v_px + radius * angle.sin()))
             .sum::<f64>()
     };
     around(radius_px) - 0.5 * (around(radius_px - 4.0) + around(radius_px + 4.0))
@@ -95,6 +107,7 @@ fn the_ring_about_the_sticker_is_drawn_where_the_track_has_it() {
     let (_home, folder) = results(&clip, "spin-out", &[]);
     let rows = Table::read(&folder.join("frames.csv"));
     let (frames, _) = read(&folder.join("overlay.mp4"));
+    let (originals, _) = read(&clip);
     for number in [8, 60, 100, 120] {
         let (u, v) = (
             rows.at(number, "sticker_u_px"),
@@ -107,7 +120,8 @@ fn the_ring_about_the_sticker_is_drawn_where_the_track_has_it() {
                 f64::from(step / 17 - 8) * 0.5,
             );
             for radius in 16..40 {
-                let score = ring_score(&frames[number], u + du, v + dv, f64::from(radius) / 2.0);
+                let (at, radius) = ((u + du, v + dv), f64::from(radius) / 2.0);
+                let score = ring_score(&frames[number], &originals[number], at, radius);
                 if score > best.0 {
                     best = (score, du, dv);
                 }
@@ -164,6 +178,28 @@ fn sound_is_kept_at_full_speed_and_its_absence_is_said_at_half() {
         text(&output.stdout)
     );
     assert_eq!(sound_of(&home.path().join("loud/overlay.mp4")), None);
+}
+
+/// Mean brightness code of a frame.
+fn brightness(frame: &Frame) -> f64 {
+    let luma = frame.picture.y();
+    luma.iter().map(|&code| f64::from(code)).sum::<f64>() / luma.len() as f64
+}
+
+#[test]
+fn the_end_card_is_dark_with_words_on_it_and_stands_still() {
+    let clip = fixture("spin-out", "clip.mp4");
+    let (_home, folder) = results(&clip, "spin-out", &[]);
+    let (frames, _) = read(&folder.join("overlay.mp4"));
+    let of_clip = read(&clip).0.len();
+    let card = &frames[of_clip..];
+    assert!(card.len() > 5);
+    for frame in card {
+        assert!(brightness(frame) < 0.5 * brightness(&frames[of_clip - 1]));
+        let white = frame.picture.y().iter().filter(|&&code| code > 200).count();
+        assert!(white > 500, "{white} bright samples");
+        assert!((brightness(frame) - brightness(&card[0])).abs() < 1.0);
+    }
 }
 
 #[test]

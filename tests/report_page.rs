@@ -46,6 +46,15 @@ impl Paper {
         self.folder.path().join("<b>run & 'one'").join(name)
     }
 
+    /// With the annotated clip beside the page.
+    fn with_clip(run: &str) -> String {
+        let home = tempfile::tempdir().unwrap();
+        let (clip, sheet) = (fixture(run, "clip.mp4"), fixture(run, "run.toml"));
+        let output = measure(&clip, &sheet, home.path(), &["--draws", "12"]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        std::fs::read_to_string(home.path().join("clip/report.html")).unwrap()
+    }
+
     /// What the page's script reads.
     fn readings(&self) -> Value {
         let start = self.page.find(r#"id="readings">"#).unwrap() + r#"id="readings">"#.len();
@@ -110,6 +119,75 @@ fn the_page_of_a_spin_out_holds_every_part() {
         paper.count("<img"),
         "words for every picture"
     );
+}
+
+#[test]
+fn the_annotated_clip_plays_from_beside_the_page() {
+    let page = Paper::with_clip("clean");
+    assert_eq!(page.matches(" src=\"overlay.mp4\"").count(), 1);
+    assert_eq!(page.matches(" href=\"overlay.mp4\"").count(), 1);
+    // Nothing is fetched before someone asks for it, so a page that was passed on alone shows no fault.
+    assert!(page.contains("<video controls playsinline preload=\"none\""));
+    assert!(page.contains("media-src 'self' file:"));
+    assert!(page.contains("<span class=\"no-film\" hidden>"));
+    let without = Paper::of("clean");
+    assert_eq!(without.count("<video"), 0);
+    assert!(without.page.contains("No annotated clip was written"));
+}
+
+/// The numbers that follow a mark in the page.
+fn numbers_after(page: &str, mark: &str) -> Vec<f64> {
+    let digits = |rest: &str| -> f64 {
+        let number = rest.chars().take_while(|c| c.is_ascii_digit() || *c == '.');
+        number.collect::<String>().parse().unwrap()
+    };
+    page.match_indices(mark)
+        .map(|(at, _)| digits(&page[at + mark.len()..]))
+        .collect()
+}
+
+#[test]
+fn energy_slip_and_curve_are_said_in_everyday_words() {
+    let paper = Paper::of("demo");
+    let shares = numbers_after(&paper.page, "aria-hidden=\"true\"></span><b>");
+    assert_eq!(shares.len(), 3, "the parts of the energy");
+    assert!(
+        (shares.iter().sum::<f64>() - 100.0).abs() <= 1.5,
+        "{shares:?}"
+    );
+    let summary = Facts::read(&paper.file("summary.json"));
+    let joules = [
+        "energy_lost_in_slip_j",
+        "energy_moving_car_j",
+        "energy_lost_rolling_j",
+    ];
+    let joules = joules.map(|key| summary.value(key).unwrap());
+    let rubbed = 100.0 * joules[0] / joules.iter().sum::<f64>();
+    assert!((shares[0] - rubbed).abs() <= 0.51, "{shares:?} {rubbed}");
+    let heading = format!("<h2 id=\"energy\">{:.0} % (", shares[0]);
+    assert!(paper.page.contains(&heading), "{heading}");
+    let wasted = numbers_after(&paper.page, "Where the wheels slipped most, ");
+    assert!(
+        (wasted[0] - 100.0 * summary.value("max_slip").unwrap()).abs() <= 0.51,
+        "{wasted:?}"
+    );
+    let veer = Paper::of("veer");
+    let radius = numbers_after(&veer.page, "The path is a circle of radius ");
+    let curvature = Facts::read(&veer.file("summary.json"))
+        .value("curvature_per_m")
+        .unwrap();
+    assert!(
+        (radius[0] - 1.0 / curvature.abs()).abs() < 0.06,
+        "{radius:?} {curvature}"
+    );
+    for paper in [paper, veer] {
+        assert_eq!(
+            paper.count("<details class=\"fold\">"),
+            2,
+            "results and method"
+        );
+        assert!(paper.count(" rad</span>") >= 1, "radians beside degrees");
+    }
 }
 
 /// A browser may fetch nothing: every address on the page is a data URI, a place on the page or the

@@ -2,14 +2,14 @@
 //
 // It measures kept clips and then checks, for each page: nothing is fetched and nothing complains; the
 // charts hold the values of frames.csv and can be read by keyboard and pointer; it is whole without
-// script; it prints on two pages of A4 and of Letter; it fits a phone's width; and axe-core (rules of
-// WCAG 2.2) finds nothing serious, light or dark.
+// script; it unfolds, plays the clip beside it, and prints on two pages of A4 and of Letter; it fits a phone's width; and
+// axe-core (rules of WCAG 2.2) finds nothing serious, light or dark.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { mkdirSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join } from "node:path";
-import { pathToFileURL } from "node:url";
+import { fileURLToPath, pathToFileURL } from "node:url";
 import { comparison } from "./comparison.mjs";
 
 const [gripline, repository, workplace, chromium] = process.argv.slice(2);
@@ -22,11 +22,11 @@ const RUNS = ["spin-out", "veer", "clean", "no-wheel-mark", "two-marks", "portra
 const DOUBTED = "slow-motion-120";
 const WIDTHS = [390, 1440];
 
-const measure = (run) => {
+const measure = (run, more = ["--no-overlay"]) => {
   const out = join(workplace, "results", run);
   const fixture = join(repository, "fixtures", run);
   const words = ["measure", join(fixture, "clip.mp4"), "--sheet", join(fixture, "run.toml")];
-  execFileSync(gripline, [...words, "--out", out, "--replace", "--no-overlay"], { stdio: ["ignore", "ignore", "inherit"] });
+  execFileSync(gripline, [...words, "--out", out, "--replace", ...more], { stdio: ["ignore", "ignore", "inherit"] });
   const lines = readFileSync(join(out, "clip", "frames.csv"), "utf8").trimEnd().split("\r\n").map((line) => line.split(","));
   const [head, ...rows] = lines;
   const cell = (row, name) => {
@@ -169,6 +169,30 @@ const doubted = async (page, run, name) => {
   await page.keyboard.press("Escape");
 };
 
+const folded = async (page, name) => {
+  const table = page.locator("table.results");
+  assert.ok(!(await table.isVisible()), `${name}: results are folded`);
+  await page.locator("#results").click();
+  assert.ok(await table.isVisible(), `${name}: and unfold`);
+  await page.locator("#results").click();
+};
+
+// The annotated clip plays from beside the page; where it is missing, a line says so.
+const played = async (browser) => {
+  const run = measure("clean", []);
+  const { context, page, complaints } = await open(browser, run);
+  const play = () => page.evaluate(() => document.querySelector("video").play().then(() => true, () => false));
+  assert.deepEqual(complaints, [], "nothing is fetched before it plays");
+  assert.ok(await play(), "the clip plays");
+  assert.ok(await page.evaluate(() => document.querySelector("video").duration > 1.5));
+  rmSync(fileURLToPath(new URL("overlay.mp4", run.url)));
+  await page.reload();
+  assert.ok(!(await page.locator(".no-film").isVisible()));
+  assert.ok(!(await play()), "there is no clip");
+  await page.locator(".no-film").waitFor({ state: "visible", timeout: 5000 });
+  await context.close();
+};
+
 mkdirSync(join(workplace, "results"), { recursive: true });
 const browser = await browserType.launch({
   executablePath: chromium,
@@ -186,6 +210,7 @@ try {
       await keyboard(page, run, name);
       await pointer(page, run, name);
     }
+    await folded(page, name);
     await printed(page, name);
     assert.deepEqual(complaints, [], name);
     await context.close();
@@ -193,6 +218,8 @@ try {
     await accessible(browser, run, name);
     console.error(`browser test: ${name} good`);
   }
+  await played(browser);
+  console.error("browser test: annotated clip good");
   await comparison(browser, { gripline, repository, workplace, open, pages, accessible });
   console.error("browser test: comparison good");
 } finally {

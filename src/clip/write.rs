@@ -13,6 +13,8 @@ use std::path::{Path, PathBuf};
 pub const ENCODERS: [&str; 3] = ["libx264", "libopenh264", "mpeg4"];
 /// Bits a pixel and frame for encoders that are told a rate instead of a quality.
 const BITS_A_PIXEL: f64 = 0.2;
+/// A picture that is held is written this often, s.
+const HELD_STEP_S: f64 = 0.1;
 /// MPEG-4 part 2 counts time in 16 bits.
 const FINEST_MPEG4_TICK: i32 = 65_535;
 
@@ -32,6 +34,8 @@ pub struct ClipWriter {
     sound_left_out: Option<&'static str>,
     size: (u32, u32),
     colours: (Space, Range),
+    /// Time of the last picture that was written, in the encoder's time base.
+    last_pts: Option<i64>,
 }
 
 impl ClipWriter {
@@ -60,11 +64,7 @@ impl ClipWriter {
         let size = (even(info.width_px), even(info.height_px));
         let colours = (
             space_of(info.coding.matrix),
-            if info.coding.full_range {
-                Range::JPEG
-            } else {
-                Range::MPEG
-            },
+            range_of(info.coding.full_range),
         );
         let slow = slow.max(1);
         let fps = info.nominal_fps.unwrap_or(30.0) / f64::from(slow);
@@ -106,6 +106,7 @@ impl ClipWriter {
             sound_left_out,
             size,
             colours,
+            last_pts: None,
         })
     }
 
@@ -124,6 +125,33 @@ impl ClipWriter {
     /// # Errors
     /// What failed; a picture of another size than the clip's is an error too.
     pub fn write(&mut self, picture: &Upright420, pts_ticks: i64) -> Result<(), WriteClipError> {
+        let ticks = pts_ticks.saturating_mul(self.slow);
+        let pts = raw::rescaled(ticks, self.source_base, self.encoder_base);
+        self.write_at(picture, pts)
+    }
+
+    /// Goes on with one picture for so many seconds of playing after the last frame; nothing where there was none.
+    ///
+    /// # Errors
+    /// As [`write`](Self::write).
+    pub fn hold(&mut self, picture: &Upright420, seconds: f64) -> Result<(), WriteClipError> {
+        let Some(last) = self.last_pts else {
+            return Ok(());
+        };
+        let ticks_in = |seconds: f64| (seconds / f64::from(self.encoder_base)).round() as i64;
+        // One long frame would do, but some players cut the last one short.
+        let step = ticks_in(HELD_STEP_S).max(self.usual_ticks);
+        let begin = last + self.usual_ticks;
+        let closing = begin + (ticks_in(seconds) - self.usual_ticks).max(0);
+        let mut at = begin;
+        while at < closing {
+            self.write_at(picture, at)?;
+            at += step;
+        }
+        self.write_at(picture, closing)
+    }
+
+    fn write_at(&mut self, picture: &Upright420, pts: i64) -> Result<(), WriteClipError> {
         let failed = failure(&self.path, "encoding");
         if (picture.width as u32, picture.height as u32) != self.size {
             return Err(failed(Error::InvalidData));
@@ -141,8 +169,7 @@ impl ClipWriter {
                 to[..width].copy_from_slice(from);
             }
         }
-        let ticks = pts_ticks.saturating_mul(self.slow);
-        let pts = raw::rescaled(ticks, self.source_base, self.encoder_base);
+        self.last_pts = Some(pts);
         video.set_pts(Some(pts));
         video.set_color_space(self.colours.0);
         video.set_color_range(self.colours.1);
@@ -219,6 +246,10 @@ const fn space_of(matrix: Matrix) -> Space {
         Matrix::Bt709 => Space::BT709,
         Matrix::Bt2020 => Space::BT2020NCL,
     }
+}
+
+const fn range_of(full: bool) -> Range {
+    if full { Range::JPEG } else { Range::MPEG }
 }
 
 /// Opens the file. libav takes names as text and reads a colon as a protocol, so the name is made

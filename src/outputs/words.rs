@@ -199,6 +199,18 @@ pub(super) const fn sentence(cause: Cause) -> &'static str {
     }
 }
 
+/// The sentence without its cause's name, as one of its own.
+pub(super) fn headline(sentence: &str) -> String {
+    let said = sentence
+        .split_once(" - ")
+        .map_or(sentence, |(_, said)| said);
+    let mut letters = said.chars();
+    letters.next().map_or_else(String::new, |first| {
+        let rest = letters.as_str().trim_end_matches('.');
+        first.to_uppercase().chain(rest.chars()).collect::<String>() + "."
+    })
+}
+
 pub(super) fn view_words(source: &ViewSource) -> String {
     match source {
         ViewSource::FloorMarks {
@@ -226,5 +238,18 @@ pub(super) fn view_words(source: &ViewSource) -> String {
             "pixels only: nothing in view has a known size, so nothing is stated in metres"
                 .to_owned()
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_verdict_becomes_a_sentence() {
+        let said = headline("grip - the driven wheels spun");
+        assert_eq!(said, "The driven wheels spun.");
+        assert_eq!(headline("plain"), "Plain.");
+        assert_eq!(headline(""), "");
     }
 }

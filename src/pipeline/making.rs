@@ -197,7 +197,8 @@ fn write(
     let pictures = || look_again(clip, story, &wishes, progress);
     let made = timed(&mut spent.pictures, pictures)?;
     if ways.report {
-        let page = timed(&mut spent.report, || report_html(story, &made.film))?;
+        let beside = made.overlay.then_some(OVERLAY_NAME);
+        let page = timed(&mut spent.report, || report_html(story, &made.film, beside))?;
         result.write(REPORT_NAME, &page)?;
     }
     Ok(made)

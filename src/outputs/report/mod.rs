@@ -6,10 +6,12 @@
 mod charts;
 pub(crate) mod coded;
 mod method;
+mod plain;
 pub(crate) mod plot;
 
 use super::film::{Film, Still};
 use super::shown::{ShownQuantity, show, show_cost};
+use super::sketch::KEY;
 use super::values::{FrameValues, frame_values, when};
 use super::wording::{CAUTION, verdict_words};
 use super::{Measures, Story, words};
@@ -21,6 +23,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use charts::{Chart, Readable};
 use coded::{Part, coded};
+use plain::EnergyBar;
 use serde::Serialize;
 
 /// Why a report could not be made. None of these happens for reasons of the clip.
@@ -54,6 +57,9 @@ struct Page<'a> {
     also: String,
     try_next: Vec<Vec<Part>>,
     doubt: Option<Vec<Part>>,
+    plain: Vec<String>,
+    energy: Option<EnergyBar>,
+    film: PlayedFilm,
     stills: Vec<Picture>,
     film_key: &'static str,
     charts: Vec<Chart>,
@@ -64,6 +70,15 @@ struct Page<'a> {
     method: Vec<(&'static str, Vec<Part>)>,
     cautions: &'static str,
     readings: String,
+}
+
+/// The annotated clip on the page, which lies beside it.
+struct PlayedFilm {
+    /// Its file's name; none where none was written.
+    name: Option<&'static str>,
+    /// The picture that stands for it until it plays, as a JPEG in base 64.
+    poster: Option<String>,
+    size: (u32, u32),
 }
 
 /// A key frame on the page.
@@ -82,6 +97,8 @@ struct ResultRow {
     meaning: &'static str,
     key: &'static str,
     value: String,
+    /// The same in other words; empty where they would add nothing.
+    words: String,
     interval: String,
 }
 
@@ -121,18 +138,20 @@ struct ReadableFilm<'a> {
     frames: &'a [usize],
 }
 
-const FILM_KEY: &str = "Blue ring and line: the sticker and its trail. Orange ring and dots: the wheel \
-    mark, one dot a frame. White dashes: the aim line on the floor. White arrow: where the car heads.";
-
-/// The page.
+/// The page. `overlay` is the name of the annotated clip that lies beside it, where there is one.
 ///
 /// # Errors
 /// What the template engine or the JSON writer says; writing to memory does not fail in practice.
-pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportError> {
+pub fn report_html(
+    story: &Story<'_>,
+    film: &Film,
+    overlay: Option<&'static str>,
+) -> Result<Vec<u8>, ReportError> {
     let values = frame_values(story);
     let charts = charts::all(story, &values);
     let readings = script_safe(&serde_json::to_string(&readings(&values, &charts, film))?);
     let told = told(story);
+    let measures = story.measured.as_ref().ok();
     let page = Page {
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
         style: STYLE,
@@ -147,8 +166,11 @@ pub fn report_html(story: &Story<'_>, film: &Film) -> Result<Vec<u8>, ReportErro
         also: told.also,
         try_next: told.try_next.iter().map(|text| coded(text)).collect(),
         doubt: story.clock_doubt.map(|doubt| coded(&doubt.to_string())),
+        plain: measures.map_or_else(Vec::new, plain::told),
+        energy: measures.and_then(|m| plain::energy(m.result)),
+        film: played(story, film, overlay),
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
-        film_key: FILM_KEY,
+        film_key: KEY,
         charts,
         results: results(story),
         costs: costs(story),
@@ -186,7 +208,7 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
             let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
             Told {
                 cause: verdict.cause.as_str(),
-                headline: headline(words::sentence(verdict.cause)),
+                headline: words::headline(words::sentence(verdict.cause)),
                 because: said.because,
                 also: also.join(", "),
                 try_next: said.try_next,
@@ -202,16 +224,13 @@ fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
     }
 }
 
-/// "grip - the wheels spun" as a sentence of its own.
-fn headline(sentence: &str) -> String {
-    let said = sentence
-        .split_once(" - ")
-        .map_or(sentence, |(_, said)| said);
-    let mut letters = said.chars();
-    letters.next().map_or_else(String::new, |first| {
-        let rest = letters.as_str().trim_end_matches('.');
-        first.to_uppercase().chain(rest.chars()).collect::<String>() + "."
-    })
+fn played(story: &Story<'_>, film: &Film, name: Option<&'static str>) -> PlayedFilm {
+    let middle = film.stills.get(film.stills.len() / 2);
+    PlayedFilm {
+        name,
+        poster: middle.map(|still| STANDARD.encode(&still.jpeg)),
+        size: (story.clip.width_px, story.clip.height_px),
+    }
 }
 
 fn picture(still: &Still, values: &[FrameValues]) -> Picture {
@@ -258,6 +277,7 @@ fn results(story: &Story<'_>) -> Vec<ResultRow> {
                 meaning: key.meaning(),
                 key: key.as_str(),
                 value: shown.value,
+                words: plain::in_words(key, &quantity),
                 interval: shown.interval,
             }
         })
@@ -345,14 +365,6 @@ fn script_safe(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_verdict_becomes_a_sentence() {
-        let said = headline("grip - the driven wheels spun");
-        assert_eq!(said, "The driven wheels spun.");
-        assert_eq!(headline("plain"), "Plain.");
-        assert_eq!(headline(""), "");
-    }
 
     #[test]
     fn readings_cannot_end_their_element() {

@@ -3,6 +3,21 @@
   "use strict";
   const data = JSON.parse(document.getElementById("readings").textContent);
   const plots = [];
+  // Paper has no folds to open.
+  const folds = [...document.querySelectorAll("details.fold")];
+  let opened = [];
+  addEventListener("beforeprint", () => {
+    opened = folds.filter((fold) => !fold.open);
+    for (const fold of opened) fold.open = true;
+  });
+  addEventListener("afterprint", () => {
+    for (const fold of opened) fold.open = false;
+  });
+  const film = document.querySelector("video");
+  film?.addEventListener("error", () => {
+    film.hidden = true;
+    document.querySelector(".no-film").hidden = false;
+  });
   const say = (value, digits) => value.toFixed(digits).replace("-", "\u2212");
   const when = (frame) => data.times[frame] === null ? `frame ${frame}` : `${say(data.times[frame], 3)} s`;
   const make = (kind, className, parent) => {

@@ -14,16 +14,19 @@ pub(crate) const BLACK_INK: RGBColor = RGBColor(0, 0, 0);
 pub(crate) const GRID: RGBColor = RGBColor(0xD9, 0xDD, 0xE1);
 pub(crate) const AXIS: RGBColor = RGBColor(0x5C, 0x66, 0x70);
 
-/// Colours of the lines, from the palette by Okabe and Ito, Color Universal Design, 2008. The page's
-/// style sheet swaps them for their light siblings on a dark ground.
+/// Colours of the lines. The car and its rim have those of the marks that tell of them, the sticker and the wheel
+/// mark, in a tone for paper (`sketch/look.rs` has the light ones); the others are from the palette by Okabe and Ito,
+/// Color Universal Design, 2008. The page's style sheet swaps them for their light siblings on a dark ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Hue {
-    /// The car: blue.
+    /// The car, by its sticker: pink.
     Car,
-    /// The rim: vermillion.
+    /// The rim, by the wheel mark: green.
     Rim,
-    /// Slip: reddish purple.
+    /// Slip: blue.
     Slip,
+    /// The aim line: yellow with a dark edge.
+    Aim,
     /// A line to compare with: grey.
     Reference,
     /// A fitted line: as good as black, and told from the words by the style sheet.
@@ -32,12 +35,16 @@ pub(crate) enum Hue {
     Gap,
 }
 
+/// Edge of the aim line.
+const AIM_EDGE: RGBColor = RGBColor(0x16, 0x19, 0x1C);
+
 impl Hue {
     const fn rgb(self) -> RGBColor {
         match self {
-            Self::Car => RGBColor(0x00, 0x72, 0xB2),
-            Self::Rim => RGBColor(0xD5, 0x5E, 0x00),
-            Self::Slip => RGBColor(0x9B, 0x45, 0x78),
+            Self::Car => RGBColor(0xA8, 0x35, 0x7F),
+            Self::Rim => RGBColor(0x28, 0x79, 0x2C),
+            Self::Slip => RGBColor(0x00, 0x72, 0xB2),
+            Self::Aim => RGBColor(0xF0, 0xE4, 0x42),
             Self::Reference => AXIS,
             Self::Fit => RGBColor(0x01, 0x01, 0x01),
             Self::Gap => RGBColor(0xE6, 0x9F, 0x00),
@@ -208,6 +215,10 @@ fn draw_line(
             chart.draw_series(LineSeries::new(points, stroke))?;
         }
         Style::Dashed => {
+            if hue == Hue::Aim {
+                let edge = AIM_EDGE.stroke_width(6);
+                chart.draw_series(DashedLineSeries::new(points.clone(), 11, 6, edge))?;
+            }
             chart.draw_series(DashedLineSeries::new(points, 11, 6, stroke))?;
         }
         Style::Dotted => {
@@ -270,7 +281,7 @@ mod tests {
         let line = drawn
             .svg
             .lines()
-            .find(|l| l.contains("<polyline") && l.contains("#0072B2"))
+            .find(|l| l.contains("<polyline") && l.contains("#A8357F"))
             .unwrap();
         let points = line.split("points=\"").nth(1).unwrap();
         let near = |x: i32, y: i32| {
@@ -285,7 +296,7 @@ mod tests {
         let svg = plot().draw().unwrap().svg;
         assert!(svg.contains("end of &lt;pull&gt;") && !svg.contains("<pull>"));
         assert!(
-            svg.matches("#D55E00").count() > 8,
+            svg.matches("#28792C").count() > 8,
             "a dashed line has many parts"
         );
         assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"));

@@ -87,7 +87,10 @@ mod tests {
     #[test]
     fn the_built_in_font_has_every_letter_that_the_tool_writes() {
         let letters = Letters::load().unwrap();
-        for letter in "abcdefghijklmnopqrstuvwxyz0123456789.,/²–−()".chars() {
+        for letter in
+            "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,;:/%²°–−()[]_'’“”"
+                .chars()
+        {
             let glyph = letters.0.glyph_id(letter);
             assert!(glyph.0 != 0 || letter == ' ', "no glyph for {letter}");
         }

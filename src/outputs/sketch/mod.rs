@@ -5,11 +5,17 @@
 //! the small frames of the report.
 
 mod letters;
+mod look;
 mod panel;
 mod scene;
+mod site;
 
-pub use panel::{Corner, Reading, draw_panel, panel_corner};
+pub use look::{KEY, Mark, Outline, inks};
+pub(super) use panel::scale_end;
+pub use panel::{Reading, draw_panel};
 pub use scene::{Scene, Shown};
+pub(super) use site::letter_px;
+pub use site::{Site, Spot, site};
 
 use letters::Letters;
 use nalgebra::Vector2;
@@ -48,21 +54,6 @@ impl Ink {
         paint.set_color_rgba8(red, green, blue, self.alpha);
         paint
     }
-}
-
-/// Colours on film: the light ones of the palette by Okabe and Ito, Color Universal Design, 2008, each
-/// with a dark edge, because a floor may have any colour.
-pub mod inks {
-    use super::Ink;
-
-    /// The car: sky blue, solid lines.
-    pub const CAR: Ink = Ink::solid([0x56, 0xB4, 0xE9]);
-    /// The wheel's rim: orange, broken lines and hatching.
-    pub const RIM: Ink = Ink::solid([0xE6, 0x9F, 0x00]);
-    /// The aim line and words.
-    pub const PAPER: Ink = Ink::solid([0xFF, 0xFF, 0xFF]);
-    /// Edges and grounds.
-    pub const EDGE: Ink = Ink::solid([0x10, 0x14, 0x18]);
 }
 
 /// Which part of the upright picture a sheet covers.
@@ -214,12 +205,37 @@ impl Sketch {
         }
     }
 
-    /// A ring about a place of the picture, with a dark edge and its middle free.
-    pub fn ring(&mut self, place: Vector2<f64>, radius: f64, ink: Ink, width: f64) {
+    /// An outline about a place of the picture, with a dark edge. A disc of `radius` fits into it, so that a mark's
+    /// own edge stays free.
+    pub fn about(
+        &mut self,
+        place: Vector2<f64>,
+        outline: Outline,
+        radius: f64,
+        ink: Ink,
+        width: f64,
+    ) {
         let (x, y) = self.placement.on_sheet(place);
-        let Some(path) = PathBuilder::from_circle(x, y, radius as f32) else {
-            return;
+        let corners = |reach: f64, turns: &[f64]| {
+            let mut builder = PathBuilder::new();
+            for (number, turn) in turns.iter().enumerate() {
+                let (sin, cos) = (turn * std::f64::consts::TAU).sin_cos();
+                let (u, v) = (x + (reach * cos) as f32, y + (reach * sin) as f32);
+                if number == 0 {
+                    builder.move_to(u, v);
+                } else {
+                    builder.line_to(u, v);
+                }
+            }
+            builder.close();
+            builder.finish()
         };
+        let path = match outline {
+            Outline::Circle => PathBuilder::from_circle(x, y, radius as f32),
+            Outline::Diamond => corners(radius * std::f64::consts::SQRT_2, &[0.0, 0.25, 0.5, 0.75]),
+            Outline::Triangle => corners(2.0 * radius, &[0.75, 1.0 / 12.0, 5.0 / 12.0]),
+        };
+        let Some(path) = path else { return };
         self.stroke(&path, inks::EDGE.faded(170), width + 2.0, None);
         self.stroke(&path, ink, width, None);
     }
@@ -274,7 +290,7 @@ mod tests {
     #[test]
     fn a_dot_is_centred_on_its_place() {
         let mut sketch = Sketch::new(40, 30, Placement::WHOLE).unwrap();
-        sketch.dots(&[Vector2::new(20.0, 15.0)], inks::CAR, 4.0);
+        sketch.dots(&[Vector2::new(20.0, 15.0)], inks::STICKER, 4.0);
         let (mut sum, mut u, mut v) = (0.0, 0.0, 0.0);
         for y in 0..30 {
             for x in 0..40 {
@@ -290,7 +306,7 @@ mod tests {
     fn everything_drawn_lies_in_the_touched_columns_and_clears() {
         let mut sketch = Sketch::new(120, 60, Placement::WHOLE).unwrap();
         let places = [Vector2::new(10.0, 50.0), Vector2::new(90.0, 20.0)];
-        sketch.line(&places, inks::RIM, 3.0, Some([6.0, 5.0]));
+        sketch.line(&places, inks::WHEEL_MARK, 3.0, Some([6.0, 5.0]));
         sketch.words(5.0, 14.0, 12.0, inks::PAPER, "slip 0.68");
         let outside = |sketch: &Sketch| {
             (0..60)

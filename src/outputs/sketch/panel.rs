@@ -1,10 +1,10 @@
 //! The panel with time, phase, a pair of bars for rim and car, and the slip.
 
-use super::{Ink, Sketch, inks};
+use super::site::{HEIGHT_LETTERS, Site, WIDTH_LETTERS};
+use super::{Ink, Mark, Sketch, inks};
 use crate::findings::Phase;
 use crate::outputs::shown::number;
-use crate::outputs::values::when;
-use crate::track::Track;
+use crate::outputs::values::{Band, when};
 
 /// What the panel shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,84 +20,20 @@ pub struct Reading {
     /// Speed of the car.
     pub car: Option<f64>,
     /// Slip ratio, where it is defined.
-    pub slip: Option<f64>,
+    pub slip: Option<Band>,
     /// Speed at which a bar is full; 0 where there is none.
     pub full: f64,
     /// Whether the speeds are in m/s; else they are shown without numbers.
     pub metres: bool,
 }
 
-/// A corner of the picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum Corner {
-    TopLeft,
-    TopRight,
-    BottomLeft,
-    BottomRight,
-}
+/// A slip below this that may be none is called rolling: a smaller one is not seen by eye.
+const ROLLING_SLIP: f64 = 0.03;
+/// ... unless the view knows so little of it that this much could hide in it.
+const HIDDEN_SLIP: f64 = 0.2;
 
-/// Size of the panel's letters as a share of the picture's shorter side: read from a metre away on a
-/// projector two metres wide.
-const LETTER_SHARE: f64 = 0.043;
-/// ... and never smaller than this, px.
-const LEAST_LETTER_PX: f64 = 11.0;
-/// Width and height of the panel in letters.
-const WIDTH_LETTERS: f64 = 17.0;
-const HEIGHT_LETTERS: f64 = 7.6;
-/// Distance from the picture's edge in letters.
-const MARGIN_LETTERS: f64 = 0.6;
-
-fn letter_px(width: f64, height: f64) -> f64 {
-    let wanted = (LETTER_SHARE * width.min(height)).max(LEAST_LETTER_PX);
-    // A very small picture must still hold the panel.
-    wanted.min(width / (WIDTH_LETTERS + 2.0 * MARGIN_LETTERS))
-}
-
-fn place_of(corner: Corner, width: f64, height: f64) -> (f64, f64, f64) {
-    let letter = letter_px(width, height);
-    let (w, h, m) = (
-        WIDTH_LETTERS * letter,
-        HEIGHT_LETTERS * letter,
-        MARGIN_LETTERS * letter,
-    );
-    let left = match corner {
-        Corner::TopLeft | Corner::BottomLeft => m,
-        Corner::TopRight | Corner::BottomRight => width - w - m,
-    };
-    let top = match corner {
-        Corner::TopLeft | Corner::TopRight => m,
-        Corner::BottomLeft | Corner::BottomRight => height - h - m,
-    };
-    (left, top, letter)
-}
-
-/// The corner in which the panel hides the fewest marks; the top left one where it hides none.
-pub fn panel_corner(track: &Track) -> Corner {
-    let all = [
-        Corner::TopLeft,
-        Corner::TopRight,
-        Corner::BottomLeft,
-        Corner::BottomRight,
-    ];
-    let hidden = |corner: &Corner| {
-        let (left, top, letter) = place_of(*corner, track.width_px, track.height_px);
-        let inside = |u: f64, v: f64| {
-            (left - letter..left + (WIDTH_LETTERS + 1.0) * letter).contains(&u)
-                && (top - letter..top + (HEIGHT_LETTERS + 1.0) * letter).contains(&v)
-        };
-        let marks = track.sticker.iter().chain(&track.wheel).flatten();
-        let floor = track
-            .floor
-            .iter()
-            .filter(|m| inside(m.u_px, m.v_px))
-            .count();
-        marks.filter(|p| inside(p.u_px, p.v_px)).count() * 10 + floor
-    };
-    all.into_iter()
-        .min_by_key(hidden)
-        .unwrap_or(Corner::TopLeft)
-}
+/// Size of the numbers at the bars' ends, in letters.
+const END_LETTERS: f64 = 0.75;
 
 const fn phase_words(phase: Option<Phase>) -> &'static str {
     match phase {
@@ -109,10 +45,35 @@ const fn phase_words(phase: Option<Phase>) -> &'static str {
     }
 }
 
-/// Draws the panel into a corner of the sheet.
-pub fn draw_panel(sketch: &mut Sketch, corner: Corner, reading: &Reading) {
-    let (width, height) = sketch.size();
-    let (left, top, letter) = place_of(corner, f64::from(width), f64::from(height));
+/// The slip in words.
+fn slip_words(slip: Option<Band>) -> String {
+    let Some(slip) = slip else {
+        return "slip –".to_owned();
+    };
+    let may_be_none = slip.low <= 0.0 && slip.high >= 0.0 && slip.value.abs() < ROLLING_SLIP;
+    if may_be_none && slip.low > -HIDDEN_SLIP && slip.high < HIDDEN_SLIP {
+        "rolling".to_owned()
+    } else {
+        format!("slip {}", number(slip.value, 2))
+    }
+}
+
+/// The end of the bars' scale: the next round number above the highest speed; 0 where there is none.
+pub(in crate::outputs) fn scale_end(most: f64) -> f64 {
+    const ROUND: [f64; 8] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5];
+    if most <= 0.0 || !most.is_finite() {
+        return 0.0;
+    }
+    let ten = 10f64.powf(most.log10().floor());
+    let end = ROUND.into_iter().map(|round| round * ten);
+    end.into_iter()
+        .find(|end| *end >= most)
+        .unwrap_or(10.0 * ten)
+}
+
+/// Draws the panel.
+pub fn draw_panel(sketch: &mut Sketch, site: &Site, reading: &Reading) {
+    let Site { left, top, letter } = *site;
     let (wide, high) = (WIDTH_LETTERS * letter, HEIGHT_LETTERS * letter);
     sketch.block(left, top, wide, high, inks::EDGE.faded(205));
     let inner = left + 0.6 * letter;
@@ -123,11 +84,29 @@ pub fn draw_panel(sketch: &mut Sketch, corner: Corner, reading: &Reading) {
     let phase = phase_words(reading.phase);
     let phase_left = right - sketch.width_of(phase, letter);
     sketch.words(phase_left, first, letter, inks::PAPER, phase);
-    let bars = [
-        ("rim", reading.rim, inks::RIM, true),
-        ("car", reading.car, inks::CAR, false),
-    ];
-    if reading.time_s.is_none() {
+    let bars = Bars {
+        left: inner,
+        right,
+        letter,
+    };
+    if reading.time_s.is_some() {
+        let row = |row: f64| top + (3.1 + 1.45 * row) * letter;
+        bars.draw(
+            sketch,
+            row(0.0),
+            ("rim", Mark::WheelMark),
+            reading.rim,
+            reading,
+        );
+        bars.draw(
+            sketch,
+            row(1.0),
+            ("car", Mark::Sticker),
+            reading.car,
+            reading,
+        );
+        bars.ends(sketch, row(1.0) + letter, reading);
+    } else {
         // Empty bars would look like a car that stands.
         for (row, words) in ["no speeds: the clip's", "frame rate is not known"]
             .iter()
@@ -137,63 +116,115 @@ pub fn draw_panel(sketch: &mut Sketch, corner: Corner, reading: &Reading) {
             sketch.words(inner, base, letter, inks::PAPER.faded(220), words);
         }
     }
-    let bars = bars.into_iter().filter(|_| reading.time_s.is_some());
-    for (row, (name, speed, ink, hatched)) in bars.enumerate() {
-        let base = top + (3.1 + 1.55 * row as f64) * letter;
-        let area = Bar {
-            name,
-            ink,
-            hatched,
-            left: inner,
-            right,
-            base,
-            letter,
-        };
-        bar(sketch, &area, speed, reading);
-    }
-    let slip = reading
-        .slip
-        .map_or_else(|| "slip –".to_owned(), |s| format!("slip {}", number(s, 2)));
-    let base = top + 6.85 * letter;
+    let base = top + 7.75 * letter;
+    let slip = slip_words(reading.slip);
     sketch.words(inner, base, 1.5 * letter, inks::PAPER, &slip);
 }
 
-struct Bar {
-    name: &'static str,
-    ink: Ink,
-    hatched: bool,
+/// The room of both bars.
+struct Bars {
     left: f64,
     right: f64,
-    base: f64,
     letter: f64,
 }
 
-fn bar(sketch: &mut Sketch, bar: &Bar, speed: Option<f64>, reading: &Reading) {
-    let letter = bar.letter;
-    sketch.words(bar.left, bar.base, letter, bar.ink, bar.name);
-    let (from, to) = (bar.left + 2.4 * letter, bar.right - 6.3 * letter);
-    let (top, high) = (bar.base - 0.85 * letter, 1.0 * letter);
-    let line = (0.08 * letter).max(1.0);
-    sketch.frame([from, top, to - from, high], inks::PAPER.faded(200), line);
-    let words = match speed {
-        Some(speed) if reading.metres => format!("{} m/s", number(speed, 2)),
-        Some(_) => String::new(),
-        None => "–".to_owned(),
-    };
-    let words_left = bar.right - sketch.width_of(&words, letter);
-    sketch.words(words_left, bar.base, letter, inks::PAPER, &words);
-    let Some(speed) = speed.filter(|_| reading.full > 0.0) else {
-        return;
-    };
-    let filled = (to - from) * (speed / reading.full).clamp(0.0, 1.0);
-    sketch.block(from, top, filled.max(line), high, bar.ink);
-    if bar.hatched {
-        // Stripes tell the rim's bar from the car's without colour.
-        let step = 0.5 * letter;
-        let mut at = from + step;
-        while at + line < from + filled {
-            sketch.block(at, top, line, high, inks::EDGE.faded(190));
-            at += step;
+impl Bars {
+    /// Ends of the bars, px of the sheet.
+    fn span(&self) -> (f64, f64) {
+        (
+            self.left + 2.4 * self.letter,
+            self.right - 6.3 * self.letter,
+        )
+    }
+
+    fn draw(
+        &self,
+        sketch: &mut Sketch,
+        base: f64,
+        (name, mark): (&str, Mark),
+        speed: Option<f64>,
+        reading: &Reading,
+    ) {
+        let letter = self.letter;
+        sketch.words(self.left, base, letter, mark.ink(), name);
+        let (from, to) = self.span();
+        let (top, high) = (base - 0.85 * letter, 1.0 * letter);
+        let line = (0.08 * letter).max(1.0);
+        sketch.frame([from, top, to - from, high], inks::PAPER.faded(200), line);
+        let words = match speed {
+            Some(speed) if reading.metres => format!("{} m/s", number(speed, 2)),
+            Some(_) => String::new(),
+            None => "–".to_owned(),
+        };
+        let words_left = self.right - sketch.width_of(&words, letter);
+        sketch.words(words_left, base, letter, inks::PAPER, &words);
+        let Some(speed) = speed.filter(|_| reading.full > 0.0) else {
+            return;
+        };
+        let filled = (to - from) * (speed / reading.full).clamp(0.0, 1.0);
+        sketch.block(from, top, filled.max(line), high, mark.ink());
+        if mark == Mark::WheelMark {
+            // Stripes tell the rim's bar from the car's without colour.
+            stripes(sketch, [from, top, filled, high], line, 0.5 * letter);
         }
+    }
+
+    /// What a bar means at its ends.
+    fn ends(&self, sketch: &mut Sketch, base: f64, reading: &Reading) {
+        if reading.full <= 0.0 || !reading.metres {
+            return;
+        }
+        let (from, to) = self.span();
+        let size = END_LETTERS * self.letter;
+        let ink: Ink = inks::PAPER.faded(220);
+        sketch.words(from, base, size, ink, "0");
+        let end = format!("{} m/s", short(reading.full));
+        let left = to - sketch.width_of(&end, size);
+        sketch.words(left, base, size, ink, &end);
+    }
+}
+
+/// A round number without zeros at its end.
+fn short(value: f64) -> String {
+    let text = number(value, 3);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn stripes(sketch: &mut Sketch, [from, top, filled, high]: [f64; 4], line: f64, step: f64) {
+    let mut at = from + step;
+    while at + line < from + filled {
+        sketch.block(at, top, line, high, inks::EDGE.faded(190));
+        at += step;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_slip_that_may_be_none_is_called_rolling() {
+        let words = |value: f64, half: f64| slip_words(Some(Band::about(value, half)));
+        assert_eq!(words(0.01, 0.04), "rolling");
+        assert_eq!(words(-0.02, 0.04), "rolling");
+        assert_eq!(words(0.02, 0.01), "slip 0.02", "surely some");
+        assert_eq!(words(0.05, 0.08), "slip 0.05", "too much to call none");
+        assert_eq!(words(0.01, 0.4), "slip 0.01", "nearly nothing is known");
+        assert_eq!(slip_words(None), "slip –");
+    }
+
+    #[test]
+    fn scales_end_at_round_numbers() {
+        for (most, end) in [
+            (0.93, "1"),
+            (1.0, "1"),
+            (1.02, "1.5"),
+            (2.1, "2.5"),
+            (8.0, "10"),
+            (0.24, "0.25"),
+        ] {
+            assert_eq!(short(scale_end(most)), end);
+        }
+        assert_eq!(scale_end(0.0), 0.0);
     }
 }

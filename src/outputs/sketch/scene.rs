@@ -1,6 +1,6 @@
 //! The run drawn into its own frames: trails, marks, aim line and heading, each where it was seen.
 
-use super::{Sketch, inks};
+use super::{Mark, Sketch, inks};
 use crate::camera::View;
 use crate::outputs::values::FrameValues;
 use crate::outputs::{Measures, Story};
@@ -76,19 +76,30 @@ impl<'a> Scene<'a> {
             self.draw_aim(sketch, frame, line);
             let wheel = self.trail(&track.wheel, frame, true);
             for piece in wheel {
-                sketch.dots(&piece, inks::RIM, 1.1 * line);
+                sketch.dots(&piece, Mark::WheelMark.ink(), 1.1 * line);
             }
             for piece in self.trail(&track.sticker, frame, false) {
-                sketch.line(&piece, inks::CAR, 1.2 * line, None);
+                sketch.line(&piece, Mark::Sticker.ink(), 1.2 * line, None);
             }
             self.draw_heading(sketch, frame, line);
         }
-        if let Some(place) = track.wheel.get(frame).and_then(Option::as_ref) {
-            sketch.ring(at(place), ring_px(place, sketch, line), inks::RIM, line);
+        let marks = [
+            (Mark::AxleMark, &track.axle),
+            (Mark::WheelMark, &track.wheel),
+            (Mark::Sticker, &track.sticker),
+        ];
+        for (mark, places) in marks {
+            if let Some(place) = places.get(frame).and_then(Option::as_ref) {
+                let radius = clear_of(place, sketch, line);
+                sketch.about(at(place), mark.outline(), radius, mark.ink(), line);
+            }
         }
-        if let Some(place) = track.sticker.get(frame).and_then(Option::as_ref) {
-            sketch.ring(at(place), ring_px(place, sketch, line), inks::CAR, line);
-        }
+    }
+
+    /// Where the picture of a frame shows the start of the aim line.
+    pub fn aim_start(&self, frame: usize) -> Option<Vector2<f64>> {
+        let measures = self.story.measured.as_ref().ok()?;
+        seen_in(self.story, measures.view, frame, self.aim.first()?)
     }
 
     /// Where the mark's earlier places are seen in `frame`, in pieces without gaps. With a camera that
@@ -147,7 +158,7 @@ impl<'a> Scene<'a> {
         let on_picture = |point| seen_in(self.story, measures.view, frame, point);
         let seen: Vec<Vector2<f64>> = self.aim.iter().filter_map(on_picture).collect();
         let dash = [(7.0 * line) as f32, (5.0 * line) as f32];
-        sketch.line(&seen, inks::PAPER, line, Some(dash));
+        sketch.line(&seen, inks::AIM, line, Some(dash));
     }
 
     /// An arrow on the floor from the driven axle along the heading.
@@ -177,8 +188,8 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// A ring that leaves the mark itself free, px of the sheet.
-fn ring_px(place: &Place, sketch: &Sketch, line: f64) -> f64 {
+/// Radius of an outline that leaves the mark itself free, px of the sheet.
+fn clear_of(place: &Place, sketch: &Sketch, line: f64) -> f64 {
     let mark = (place.area_px2.max(1.0) / std::f64::consts::PI).sqrt();
     (mark * sketch.placement.scale + 2.5 * line).max(4.0 * line)
 }

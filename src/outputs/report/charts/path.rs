@@ -75,7 +75,7 @@ fn plot(
     let x = range_of(along.iter().flatten().copied().chain([0.0]), 0.02);
     let mut items = vec![
         Item::Line(
-            Hue::Reference,
+            Hue::Aim,
             Style::Dashed,
             vec![vec![(x.start, 0.0), (x.end, 0.0)]],
         ),

@@ -78,7 +78,7 @@ fn legend(with_rolling: bool) -> Vec<Legend> {
     }];
     if with_rolling {
         out.push(Legend {
-            class: "aim",
+            class: "reference",
             words: "a wheel that rolls",
         });
     }
