@@ -15,7 +15,8 @@ pub(super) fn in_words(key: Key, quantity: &Quantity) -> String {
         Key::CurvaturePerM => circle(value, low, high),
         _ if key.as_str().ends_with("_rad") => {
             let digits = decimals((high - low) / 2.0);
-            format!("{} rad", number(value, digits))
+            let [value, low, high] = [value, low, high].map(|angle| number(angle, digits));
+            format!("{value} rad ({low} to {high})")
         }
         _ => String::new(),
     }
@@ -50,8 +51,10 @@ fn wasted(value: f64, low: f64, high: f64) -> String {
         );
     }
     format!(
-        "{} of every 100 mm that the rim turned were wasted",
-        mm(value)
+        "{} of every 100 mm ({} to {}) that the rim turned were wasted",
+        mm(value),
+        mm(low),
+        mm(high)
     )
 }
 
@@ -204,7 +207,7 @@ mod tests {
     fn slip_curve_and_angles_are_said_in_words() {
         assert_eq!(
             said(Key::MaxSlip, 0.86, 0.02),
-            "86 of every 100 mm that the rim turned were wasted"
+            "86 of every 100 mm (84 to 88) that the rim turned were wasted"
         );
         assert_eq!(
             said(Key::MaxSlip, 0.01, 0.03),
@@ -219,7 +222,10 @@ mod tests {
             said(Key::CurvaturePerM, 0.001, 0.009),
             "straight, or a circle of radius 100 m or more"
         );
-        assert_eq!(said(Key::AimErrorRad, 0.017_453, 0.001), "0.0175 rad");
+        assert_eq!(
+            said(Key::AimErrorRad, 0.017_453, 0.001),
+            "0.0175 rad (0.0165 to 0.0185)"
+        );
         assert_eq!(said(Key::DistanceM, 2.0, 0.1), "");
     }
 
