@@ -47,8 +47,11 @@ impl Upright420 {
 /// Rows as they are, the last column and row repeated where the plane is smaller.
 fn filled(plane: &Plane<'_>, width: usize, height: usize) -> Vec<u8> {
     let (rows, columns) = plane.dim();
+    if rows == 0 {
+        return vec![0; width * height];
+    }
     let mut out = Vec::with_capacity(width * height);
-    for v in (0..height).map(|v| v.min(rows.saturating_sub(1))) {
+    for v in (0..height).map(|v| v.min(rows - 1)) {
         let row = plane.row(v);
         out.extend(row.iter().take(width));
         let last = row.last().copied().unwrap_or(0);
