@@ -143,7 +143,7 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
             .into_iter()
             .map(|(head, text)| (head, coded(&text)))
             .collect(),
-        cautions: CAUTION.strip_prefix("Cautions: ").unwrap_or(CAUTION),
+        cautions: CAUTION,
     };
     Ok(page.render()?.into_bytes())
 }

@@ -184,7 +184,7 @@ pub fn report_html(
             .into_iter()
             .map(|(head, text)| (head, coded(&text)))
             .collect(),
-        cautions: CAUTION.strip_prefix("Cautions: ").unwrap_or(CAUTION),
+        cautions: CAUTION,
         readings,
     };
     Ok(page.render()?.into_bytes())

@@ -86,7 +86,13 @@ const fn sentence(reason: &FindingReason) -> &'static str {
         FindingReason::SwayUntold => {
             "the car did not go far enough in view to tell a sway from a curve"
         }
-        _ => "it was not computed",
+        FindingReason::NotComputed => "it was not computed",
+        // These have numbers or reasons of their own, told above.
+        FindingReason::Motion(_)
+        | FindingReason::NotOnSheet(_)
+        | FindingReason::WheelLate { .. }
+        | FindingReason::UnevenScale { .. }
+        | FindingReason::ShortPath { .. } => "",
     }
 }
 
