@@ -7,7 +7,7 @@
 //! left is as large as lens and marks are, however many frames share in the fit.
 
 use super::path::moved;
-use super::pose::LensPrior;
+use super::pose::{FOUND_SHARE, LEAST_DAMPING, LensPrior, MOST_DAMPING};
 use super::projection::Pinhole;
 use nalgebra::{
     Cholesky, DMatrix, DVector, Dyn, Matrix2x6, Matrix6, OMatrix, Point3, U6, Vector2, Vector6,
@@ -105,11 +105,6 @@ pub fn fit_bundle(
 
 /// Steps after which lens and marks are given up.
 const STEPS: usize = 100;
-/// They are found where a step takes no more than this share off the squares that are left, or would take nothing
-/// however short it is.
-const FOUND_SHARE: f64 = 1e-15;
-const LEAST_DAMPING: f64 = 1e-12;
-const MOST_DAMPING: f64 = 1e12;
 
 /// A frame's share of the normal equations.
 struct FrameEquations {

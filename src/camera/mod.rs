@@ -385,9 +385,7 @@ fn fits_the_floor(
 /// How far a metre of floor goes in the picture, in the middle of the marks.
 fn median_px_per_m(view: &Projection, marks: &[MarkPrior]) -> Option<f64> {
     let scales = marks.iter().filter_map(|mark| px_per_m(view, mark.floor_m));
-    let mut scales: Vec<f64> = scales.collect();
-    scales.sort_by(f64::total_cmp);
-    scales.get(scales.len() / 2).copied()
+    crate::noise::median(scales)
 }
 
 fn unlikeliness((correspondence, fitted): &(Correspondence, FittedCamera)) -> f64 {

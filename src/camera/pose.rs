@@ -70,11 +70,11 @@ pub fn fit_camera(
 
 /// Steps after which a pose is given up.
 const POSE_STEPS: usize = 60;
-/// It is found where a step takes no more than this share off the squares that are left, or would take nothing however
-/// short it is.
-const FOUND_SHARE: f64 = 1e-15;
-const LEAST_DAMPING: f64 = 1e-12;
-const MOST_DAMPING: f64 = 1e12;
+/// What damped steps seek is found where one takes no more than this share off the squares that are left, or would take
+/// nothing however short it is.
+pub(super) const FOUND_SHARE: f64 = 1e-15;
+pub(super) const LEAST_DAMPING: f64 = 1e-12;
+pub(super) const MOST_DAMPING: f64 = 1e12;
 
 /// Fits the pose alone, focal length and distortion being those of `start`.
 ///

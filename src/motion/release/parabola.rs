@@ -1,6 +1,7 @@
 //! How well a mark's way agrees with a rest until a release and a parabola from then on.
 
 use super::{SEARCH_BACK_S, Signal, UNMOVED_S};
+use crate::noise::{cauchy_cost, cauchy_weight};
 use nalgebra::{Matrix3, Vector3};
 
 /// A pull that changes, and a mark on a wheel that leaves its tangent, add a cubic to the parabola: about
@@ -132,8 +133,7 @@ impl Observations {
         moving
     }
 
-    /// Fits the parabola from `t0`. Large errors are foreseen (Cauchy's weights: P. J. Huber, E. M. Ronchetti, Robust
-    /// Statistics, 2nd ed., chapter 7; from memory).
+    /// Fits the parabola from `t0`. Large errors are foreseen, by Cauchy's weights.
     fn fitted(&mut self, t0: f64) -> Option<Parabola> {
         let moving = self.release_at(t0);
         let span = (self.end_s - t0).max(1e-3);
@@ -172,7 +172,7 @@ impl Observations {
 
     /// Weighs each observation by how far it is off the parabola.
     fn weigh(&mut self, solved: &Vector3<f64>, moving: usize) {
-        let weight = |left: f64| 1.0 / (1.0 + (left / OUTLIER).powi(2));
+        let weight = |left: f64| cauchy_weight(left, OUTLIER);
         let rows = self.ones.iter().zip(&self.values);
         for ((one, value), out) in rows.zip(&mut self.weights).take(moving) {
             *out = weight(value - one * solved.x);
@@ -208,7 +208,7 @@ impl Observations {
         let Some(parabola) = self.fitted(t0) else {
             return f64::INFINITY;
         };
-        let robust = |left: f64| OUTLIER * OUTLIER * (left / OUTLIER).powi(2).ln_1p();
+        let robust = |left: f64| cauchy_cost(left, OUTLIER);
         let cubic = (parabola.solved.z / parabola.cubic).powi(2);
         self.left(&parabola).map(robust).sum::<f64>() + cubic
     }
