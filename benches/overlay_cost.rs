@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, anyhow};
-use gripline::clip::{Clip, ClipWriter, Frame, Upright420};
+use gripline::clip::{Change, Clip, ClipWriter, Frame, Upright420};
 use gripline::outputs::overlay::Annotator;
 use gripline::outputs::{Measures, Story, frame_values};
 use gripline::pipeline::measure;
@@ -29,7 +29,11 @@ fn encode(
     next: &mut dyn FnMut(&Frame) -> Upright420,
 ) -> anyhow::Result<Duration> {
     let home = tempfile::tempdir()?;
-    let mut writer = ClipWriter::create(&home.path().join("out.mp4"), &Clip::open(source)?, 1)?;
+    let mut writer = ClipWriter::create(
+        &home.path().join("out.mp4"),
+        &Clip::open(source)?,
+        Change::NONE,
+    )?;
     let start = Instant::now();
     for frame in frames {
         writer.write(&next(frame), frame.pts_ticks)?;
@@ -62,6 +66,7 @@ fn main() -> anyhow::Result<()> {
         clock_doubt: None,
         sheet: &sheet,
         priors: &measured.outline.priors,
+        frame_ticks: &measured.frame_ticks,
         track: &measured.outline.track,
         measured: Ok(Measures {
             view: &analysis.view,

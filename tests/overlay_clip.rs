@@ -7,7 +7,7 @@ mod common;
 
 use command::{Table, fixture, measure, text};
 use common::{ffmpeg, read, times};
-use gripline::clip::{Clip, ClipWriter, Frame, Upright420, WriteClipError};
+use gripline::clip::{Change, Clip, ClipWriter, Frame, Upright420, WriteClipError};
 use gripline::outputs::overlay::CARD_S;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -216,10 +216,10 @@ fn the_next_encoder_takes_over_where_the_first_is_missing() {
     let source = fixture("uneven", "clip.mp4");
     let path = home.path().join("other.mp4");
     let mut clip = Clip::open(&source).unwrap();
-    let refused = ClipWriter::create_with(&path, &clip, 1, &["no_such_encoder"]);
+    let refused = ClipWriter::create_with(&path, &clip, Change::NONE, &["no_such_encoder"]);
     assert!(matches!(refused, Err(WriteClipError::NoEncoder { .. })));
     let encoders = ["no_such_encoder", "mpeg4"];
-    let mut writer = ClipWriter::create_with(&path, &clip, 1, &encoders).unwrap();
+    let mut writer = ClipWriter::create_with(&path, &clip, Change::NONE, &encoders).unwrap();
     assert_eq!(writer.encoder_name(), "mpeg4");
     while let Some(frame) = clip.next_frame().unwrap() {
         let picture = Upright420::from_picture(&frame.picture);

@@ -48,6 +48,8 @@ pub(super) struct Progress {
     delivered: u32,
     /// Frames that decoded but were left out, each with its damage.
     left_out: u64,
+    /// Frames before this time are not wanted.
+    pub(super) leave_out_before_ticks: Option<i64>,
 }
 
 /// A decoded frame.
@@ -242,6 +244,13 @@ impl Clip {
         if decoded.is_interlaced() {
             let path = self.info.path.clone();
             return Err(ClipError::Interlaced { path });
+        }
+        // Those after a key frame that was sought may rest on frames before it, so they are not looked at either.
+        let unwanted = (decoded.timestamp())
+            .zip(self.progress.leave_out_before_ticks)
+            .is_some_and(|(ticks, wanted)| ticks < wanted);
+        if unwanted {
+            return Ok(None);
         }
         let leave_out = |clip: &mut Self, why| {
             clip.progress.left_out += 1;

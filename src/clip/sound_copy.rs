@@ -1,6 +1,6 @@
 //! The sound of a clip, copied packet by packet into another file.
 
-use super::{Clip, raw};
+use super::{Change, Clip, raw};
 use ffmpeg_next::format::context::{Input, Output, StreamIo};
 use ffmpeg_next::{Error, Packet, Rational, codec, encoder, format, media};
 use std::fs::File;
@@ -11,6 +11,8 @@ pub(super) struct Sound {
     from: usize,
     to: usize,
     base: Rational,
+    /// What begins before this time of the source is left out, s.
+    begins_s: f64,
     /// Read already, and later than what was asked for.
     waiting: Option<Packet>,
     ended: bool,
@@ -20,16 +22,16 @@ pub(super) struct Sound {
 /// has sound.
 pub(super) fn of(
     like: &Clip,
-    slow: u32,
+    change: Change,
     output: &mut Output,
 ) -> (Option<Sound>, Option<&'static str>) {
     if !like.info().has_audio {
         return (None, None);
     }
-    if slow > 1 {
+    if change.slower > 1 {
         return (None, Some("sound is kept at full speed only"));
     }
-    match open(like, output) {
+    match open(like, change, output) {
         Ok(Some(sound)) => (Some(sound), None),
         Ok(None) => (
             None,
@@ -39,9 +41,9 @@ pub(super) fn of(
     }
 }
 
-fn open(like: &Clip, output: &mut Output) -> Result<Option<Sound>, Error> {
+fn open(like: &Clip, change: Change, output: &mut Output) -> Result<Option<Sound>, Error> {
     let file = File::open(&like.info().path).map_err(|_| Error::StreamNotFound)?;
-    let input = format::input_from_stream(StreamIo::from_read_seek(file)?, None, None)?;
+    let mut input = format::input_from_stream(StreamIo::from_read_seek(file)?, None, None)?;
     let (from, base, parameters) = {
         let stream = input
             .streams()
@@ -51,6 +53,11 @@ fn open(like: &Clip, output: &mut Output) -> Result<Option<Sound>, Error> {
     };
     if !raw::holds(output, parameters.id()) {
         return Ok(None);
+    }
+    let begins_s = change.begins_ticks as f64 * f64::from(like.time_base);
+    if begins_s > 0.0 {
+        let micros = (begins_s * 1e6) as i64;
+        input.seek(micros, ..micros)?;
     }
     let to = {
         let mut stream = output.add_stream(encoder::find(codec::Id::None))?;
@@ -64,13 +71,14 @@ fn open(like: &Clip, output: &mut Output) -> Result<Option<Sound>, Error> {
         from,
         to,
         base,
+        begins_s,
         waiting: None,
         ended: false,
     }))
 }
 
 impl Sound {
-    /// Copies what begins up to a time of the source. A sound track that breaks off ends there.
+    /// Copies what begins up to a time of the new clip. A sound track that breaks off ends there.
     pub(super) fn copy(&mut self, until_s: f64, output: &mut Output) -> Result<(), Error> {
         while !self.ended {
             let Some(mut packet) = self.waiting.take().or_else(|| self.next()) else {
@@ -79,10 +87,20 @@ impl Sound {
             };
             let begins_s = packet
                 .pts()
-                .map_or(f64::NEG_INFINITY, |pts| pts as f64 * f64::from(self.base));
+                .map_or(f64::NEG_INFINITY, |pts| pts as f64 * f64::from(self.base))
+                - self.begins_s;
             if begins_s > until_s {
                 self.waiting = Some(packet);
                 break;
+            }
+            if self.begins_s > 0.0 {
+                if begins_s < 0.0 {
+                    continue;
+                }
+                earlier(
+                    &mut packet,
+                    (self.begins_s / f64::from(self.base)).round() as i64,
+                );
             }
             let base = output.stream(self.to).map_or(self.base, |s| s.time_base());
             packet.set_stream(self.to);
@@ -102,4 +120,10 @@ impl Sound {
             }
         }
     }
+}
+
+/// Moves a packet to an earlier time.
+fn earlier(packet: &mut Packet, ticks: i64) {
+    packet.set_pts(packet.pts().map(|pts| pts - ticks));
+    packet.set_dts(packet.dts().map(|dts| dts - ticks));
 }

@@ -3,7 +3,7 @@
 use super::{ColourCoding, Picture, Plane, QuarterTurn};
 
 /// An upright 4:2:0 picture of even size. Where the original's size is odd, its last column or row is
-/// there twice; coordinates stay those of the original.
+/// there twice; coordinates stay those of the original, or those over the number of times that it is smaller.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Upright420 {
     /// Width, even.
@@ -22,7 +22,7 @@ impl Upright420 {
     pub fn from_picture(picture: &Picture) -> Self {
         let turn = picture.turn();
         let (across, down) = turn.upright_size(picture.stored_width(), picture.stored_height());
-        let (width, height) = ((across + across % 2) as usize, (down + down % 2) as usize);
+        let (width, height) = even_size(across, down);
         let chroma = picture.chroma();
         let plain = turn == QuarterTurn::None && (chroma.step_u, chroma.step_v) == (2, 2);
         let luma = filled(&turn.stood(picture.y()), width, height);
@@ -42,20 +42,80 @@ impl Upright420 {
             coding: picture.coding(),
         }
     }
+
+    /// Size of an upright picture of this size once it is so many times smaller.
+    pub fn size_of(width_px: u32, height_px: u32, times: u32) -> (u32, u32) {
+        let (width, height) = even_size(width_px, height_px);
+        let times = times.max(1) as usize;
+        let smaller = |size: usize| (size / (2 * times) * 2) as u32;
+        (smaller(width), smaller(height))
+    }
+
+    /// The picture so many times smaller, each sample an average. What is left over at the right and the lower edge,
+    /// less than two of the new samples, is cut off.
+    #[must_use]
+    pub fn shrunk(self, times: u32) -> Self {
+        if times <= 1 {
+            return self;
+        }
+        let size = Self::size_of(self.width as u32, self.height as u32, times);
+        let (across, down) = (size.0 as usize, size.1 as usize);
+        let [luma, cb, cr] = &self.planes;
+        let times = times as usize;
+        let half = (across / 2, down / 2);
+        let planes = [
+            averaged(luma, self.width, (across, down), times),
+            averaged(cb, self.width / 2, half, times),
+            averaged(cr, self.width / 2, half, times),
+        ];
+        Self {
+            width: across,
+            height: down,
+            planes,
+            coding: self.coding,
+        }
+    }
+}
+
+/// An upright size made even.
+fn even_size(across: u32, down: u32) -> (usize, usize) {
+    let even = |size: u32| (size + size % 2) as usize;
+    (even(across), even(down))
 }
 
 /// Rows as they are, the last column and row repeated where the plane is smaller.
 fn filled(plane: &Plane<'_>, width: usize, height: usize) -> Vec<u8> {
-    let (rows, columns) = plane.dim();
+    let rows = plane.nrows();
     if rows == 0 {
         return vec![0; width * height];
     }
     let mut out = Vec::with_capacity(width * height);
     for v in (0..height).map(|v| v.min(rows - 1)) {
+        let end = out.len() + width;
         let row = plane.row(v);
-        out.extend(row.iter().take(width));
-        let last = row.last().copied().unwrap_or(0);
-        out.extend(std::iter::repeat_n(last, width.saturating_sub(columns)));
+        match row.as_slice() {
+            Some(whole) => out.extend_from_slice(&whole[..width.min(whole.len())]),
+            None => out.extend(row.iter().take(width)),
+        }
+        let last = out.last().copied().unwrap_or(0);
+        out.resize(end, last);
+    }
+    out
+}
+
+/// A plane of this size in samples, each the average of `times` by `times` samples of a plane that is `width` wide.
+fn averaged(plane: &[u8], width: usize, (across, down): (usize, usize), times: usize) -> Vec<u8> {
+    let mut out = Vec::with_capacity(across * down);
+    let mut sums = vec![0_u32; across];
+    let count = (times * times) as u32;
+    for band in plane.chunks_exact(width * times).take(down) {
+        sums.fill(0);
+        for row in band.chunks_exact(width) {
+            for (sum, codes) in sums.iter_mut().zip(row.chunks_exact(times)) {
+                *sum += codes.iter().map(|&code| u32::from(code)).sum::<u32>();
+            }
+        }
+        out.extend(sums.iter().map(|sum| ((sum + count / 2) / count) as u8));
     }
     out
 }
@@ -127,6 +187,22 @@ mod tests {
         assert_eq!(upright.planes[0][..6], [0, 1, 2, 3, 4, 4]);
         assert_eq!(upright.planes[0][18..], [10, 11, 12, 13, 14, 14]);
         assert_eq!(upright.planes[1], [50, 51, 52, 53, 54, 55]);
+    }
+
+    #[test]
+    fn a_smaller_picture_is_the_average_and_keeps_its_shape() {
+        let mut upright = Upright420::from_picture(&picture(QuarterTurn::None, 2));
+        // 6 by 4 becomes 2 by 2: of 6 columns the last two are left over.
+        let small = upright.clone().shrunk(2);
+        assert_eq!((small.width, small.height), (2, 2));
+        assert_eq!(Upright420::size_of(5, 3, 2), (2, 2));
+        // Rows 0 1 2 3, 5 6 7 8 and 10 11 12 13 twice.
+        assert_eq!(small.planes[0], [3, 5, 11, 13]);
+        assert_eq!(small.planes[1], [52]);
+        upright.planes[0].fill(7);
+        let same = upright.clone().shrunk(1);
+        assert_eq!(same, upright);
+        assert_eq!(upright.shrunk(3).planes[0].len(), 0);
     }
 
     #[test]

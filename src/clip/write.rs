@@ -18,6 +18,26 @@ const HELD_STEP_S: f64 = 0.1;
 /// MPEG-4 part 2 counts time in 16 bits.
 const FINEST_MPEG4_TICK: i32 = 65_535;
 
+/// How a clip that is written differs from the one that it is made from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Change {
+    /// How many times slower it plays.
+    pub slower: u32,
+    /// How many times smaller its pictures are.
+    pub smaller: u32,
+    /// By how much later than its source it begins, in the source's time base.
+    pub begins_ticks: i64,
+}
+
+impl Change {
+    /// None at all.
+    pub const NONE: Self = Self {
+        slower: 1,
+        smaller: 1,
+        begins_ticks: 0,
+    };
+}
+
 /// Writes a clip frame by frame.
 pub struct ClipWriter {
     path: PathBuf,
@@ -28,6 +48,7 @@ pub struct ClipWriter {
     source_base: Rational,
     encoder_base: Rational,
     slow: i64,
+    begins_ticks: i64,
     /// A frame's usual duration, in the encoder's time base.
     usual_ticks: i64,
     sound: Option<sound_copy::Sound>,
@@ -39,13 +60,13 @@ pub struct ClipWriter {
 }
 
 impl ClipWriter {
-    /// Begins a clip at `path` with the frame times of `like`, `slow` times slower (1, 2 or 4), and its
-    /// sound where there is any and it is played at its own speed.
+    /// Begins a clip at `path` with the frame times of `like` but for a `change`, and its sound where there is any and it
+    /// is played at its own speed.
     ///
     /// # Errors
     /// [`WriteClipError::NoEncoder`] where none of [`ENCODERS`] is there; else what failed.
-    pub fn create(path: &Path, like: &Clip, slow: u32) -> Result<Self, WriteClipError> {
-        Self::create_with(path, like, slow, &ENCODERS)
+    pub fn create(path: &Path, like: &Clip, change: Change) -> Result<Self, WriteClipError> {
+        Self::create_with(path, like, change, &ENCODERS)
     }
 
     /// The same with a choice of encoders.
@@ -55,18 +76,17 @@ impl ClipWriter {
     pub fn create_with(
         path: &Path,
         like: &Clip,
-        slow: u32,
+        change: Change,
         encoders: &[&'static str],
     ) -> Result<Self, WriteClipError> {
         let failed = |doing| failure(path, doing);
         let info = like.info();
-        let even = |size: u32| size + size % 2;
-        let size = (even(info.width_px), even(info.height_px));
+        let size = Upright420::size_of(info.width_px, info.height_px, change.smaller);
         let colours = (
             space_of(info.coding.matrix),
             range_of(info.coding.full_range),
         );
-        let slow = slow.max(1);
+        let slow = change.slower.max(1);
         let fps = info.nominal_fps.unwrap_or(30.0) / f64::from(slow);
         let wanted = Wanted {
             size,
@@ -87,7 +107,7 @@ impl ClipWriter {
                 .map_err(failed("adding a picture"))?;
             stream.set_time_base(encoder_base);
         }
-        let (sound, sound_left_out) = sound_copy::of(like, slow, &mut output);
+        let (sound, sound_left_out) = sound_copy::of(like, change, &mut output);
         let mut options = Dictionary::new();
         options.set("movflags", "+faststart");
         output
@@ -101,6 +121,7 @@ impl ClipWriter {
             source_base: like.time_base,
             encoder_base,
             slow: i64::from(slow),
+            begins_ticks: change.begins_ticks,
             usual_ticks: (f64::from(encoder_base).recip() / fps).round().max(1.0) as i64,
             sound,
             sound_left_out,
@@ -125,7 +146,9 @@ impl ClipWriter {
     /// # Errors
     /// What failed; a picture of another size than the clip's is an error too.
     pub fn write(&mut self, picture: &Upright420, pts_ticks: i64) -> Result<(), WriteClipError> {
-        let ticks = pts_ticks.saturating_mul(self.slow);
+        let ticks = pts_ticks
+            .saturating_sub(self.begins_ticks)
+            .saturating_mul(self.slow);
         let pts = raw::rescaled(ticks, self.source_base, self.encoder_base);
         self.write_at(picture, pts)
     }
@@ -289,8 +312,8 @@ impl Wanted {
         let mut base = self.base;
         let mut options = Dictionary::new();
         if name == "libx264" {
-            options.set("preset", "veryfast");
-            options.set("crf", "20");
+            options.set("preset", "ultrafast");
+            options.set("crf", "23");
             options.set("x264-params", X264_MEMORY);
         } else {
             let (width, height) = (f64::from(self.size.0), f64::from(self.size.1));

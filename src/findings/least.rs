@@ -78,11 +78,13 @@ impl Rows {
         let mut normal = DMatrix::<f64>::zeros(columns, columns);
         let mut right = DVector::<f64>::zeros(columns);
         for (row, value, var) in self.each() {
+            let weight = 1.0 / var;
             for (j, one) in row.iter().enumerate() {
-                right[j] += one * (value / var);
+                let weighed = one * weight;
+                right[j] += weighed * value;
                 let below = &mut normal.as_mut_slice()[j * columns + j..(j + 1) * columns];
                 for (entry, other) in below.iter_mut().zip(&row[j..]) {
-                    *entry += other * one / var;
+                    *entry += other * weighed;
                 }
             }
         }

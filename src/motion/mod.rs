@@ -71,7 +71,7 @@ pub use body::{Body, BodyState, FloorObservation, smooth_body};
 pub use change_points::Settled;
 pub use reason::MotionReason;
 pub use refine::SwayCourse;
-pub use release::{Release, find_release};
+pub use release::{Release, ReleaseByReadout, find_release};
 pub use rows::settle_readout;
 pub use shape::{
     CURVE, Compared, Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeObservation, YAW,
@@ -137,6 +137,8 @@ impl CarGeometry {
 /// Parameters of the smoothers that are estimated once and then kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tuning {
+    /// The release, where it need not be sought again.
+    pub release: Option<ReleaseByReadout>,
     /// The car's path.
     pub body: Settled,
     /// The wheel's turn, where it was seen.
@@ -152,6 +154,18 @@ pub struct Tuning {
 }
 
 impl Tuning {
+    /// The same where frames are counted from a later one.
+    #[must_use]
+    pub fn from_frame(&self, from: usize) -> Self {
+        let wheel = |tuning: &Option<WheelTuning>| tuning.as_ref().map(|w| w.from_frame(from));
+        Self {
+            wheel: wheel(&self.wheel),
+            axle: wheel(&self.axle),
+            sway: self.sway.as_ref().map(|sway| sway.from_frame(from)),
+            ..self.clone()
+        }
+    }
+
     /// The same with the moments of the motion's change points, and the parts of its sway, moved at random within
     /// their uncertainties.
     #[must_use]
@@ -192,7 +206,11 @@ pub fn estimate(
     car: &CarGeometry,
     tuning: Option<Tuning>,
 ) -> Result<Motion, MotionReason> {
-    let release = release(track, view, car);
+    let known = tuning.as_ref().and_then(|known| known.release);
+    let release = match &known {
+        Some(known) => Ok(known.at(car.readout_s)),
+        None => release(track, view, car),
+    };
     let seen = Seen {
         track,
         view,
@@ -207,6 +225,7 @@ pub fn estimate(
     let settled =
         |wheel: &Result<Wheel, MotionReason>| wheel.as_ref().ok().map(|w| w.tuning.clone());
     let tuning = Tuning {
+        release: known,
         body: body.settled.clone(),
         wheel: settled(&wheel),
         axle: settled(&axle),

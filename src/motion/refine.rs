@@ -47,6 +47,15 @@ pub struct Swayed {
 }
 
 impl SwayCourse {
+    /// The same where frames are counted from a later one.
+    pub(super) fn from_frame(&self, from: usize) -> Self {
+        Self {
+            turn_rad: self.turn_rad[from.min(self.turn_rad.len())..].to_vec(),
+            phase: self.phase[from.min(self.phase.len())..].to_vec(),
+            ..self.clone()
+        }
+    }
+
     /// Added to the smooth motion at a frame.
     pub fn at(&self, frame: usize) -> Swayed {
         let turn = self.turn_rad.get(frame).copied().unwrap_or(0.0);

@@ -17,6 +17,45 @@ pub struct Release {
     pub sd_s: f64,
 }
 
+/// A release, and how it goes with the time that the sensor takes from row to row: all that it depends on but the places
+/// in the picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReleaseByReadout {
+    /// With the readout time that is taken for the best.
+    best: Release,
+    best_readout_s: f64,
+    /// Seconds for a second of readout.
+    slope: f64,
+}
+
+impl ReleaseByReadout {
+    /// Finds the release with the readout time taken for the best, and with those a `sd_s` off it. `None` where there
+    /// is no release with one of them.
+    pub fn find(track: &Track, best_readout_s: f64, sd_s: f64) -> Option<Self> {
+        let at = |readout_s: f64| find_release(track, readout_s).ok();
+        let best = at(best_readout_s)?;
+        let step_s = sd_s.max(LEAST_STEP_S);
+        let later = at(best_readout_s + step_s)?.time_s - at(best_readout_s - step_s)?.time_s;
+        Some(Self {
+            best,
+            best_readout_s,
+            slope: later / (2.0 * step_s),
+        })
+    }
+
+    /// The release with a readout time near to the best one.
+    pub fn at(&self, readout_s: f64) -> Release {
+        let later_s = self.slope * (readout_s - self.best_readout_s);
+        Release {
+            time_s: self.best.time_s + later_s,
+            ..self.best
+        }
+    }
+}
+
+/// Readout times are told apart by no less than this, s.
+const LEAST_STEP_S: f64 = 1e-4;
+
 /// Pixel places scatter by at least this much whatever the rest shows, px: errors at rest repeat
 /// themselves from frame to frame and look smaller than they are.
 const MIN_SCATTER_PX: f64 = 0.06;
@@ -291,6 +330,28 @@ mod tests {
                 "{held} of {} with {likeness} and {sd_px} px",
                 found.len()
             );
+        }
+    }
+
+    #[test]
+    fn a_release_goes_with_the_readout_time_as_one_that_is_sought_again() {
+        // A mark at 0.7 of the rows is seen by 0.7 of the readout later than the frame's time.
+        let mut track = seen(&wandering(3, 0.0, 0.05));
+        for place in track.sticker.iter_mut().flatten() {
+            place.row_frac = 0.7;
+        }
+        let found = ReleaseByReadout::find(&track, 0.012, 0.005).unwrap();
+        for readout_s in [0.004, 0.012, 0.021] {
+            let (quick, sought) = (
+                found.at(readout_s),
+                find_release(&track, readout_s).unwrap(),
+            );
+            assert!(
+                (quick.time_s - sought.time_s).abs() < 1e-6,
+                "{quick:?} {sought:?}"
+            );
+            let expected_s = found.best.time_s + 0.7 * (readout_s - 0.012);
+            assert!((quick.time_s - expected_s).abs() < 1e-6, "{quick:?}");
         }
     }
 

@@ -3,7 +3,7 @@
 use super::body::{Body, BodyState};
 use super::change_points::Settled;
 use super::spin::Chain;
-use super::turns::{AngleObservation, Pace, Turns, count_turns};
+use super::turns::{AngleObservation, Counted, Pace, Turns, count_turns};
 use super::uneven::Uneven;
 use super::{CarGeometry, MotionReason};
 use crate::camera::{Circle, Projection, View, fit_circle, fit_drifting_circle};
@@ -59,13 +59,19 @@ pub struct WheelTuning {
     pub settled: Settled,
     /// What the mark's angle adds to the wheel's once and twice a turn.
     pub uneven: Uneven,
+    /// How its turns were counted; `None`: they are counted afresh.
+    pub counted: Option<Counted>,
 }
 
 impl WheelTuning {
-    fn even(settled: Settled) -> Self {
+    /// The same where frames are counted from a later one.
+    pub(super) fn from_frame(&self, from: usize) -> Self {
         Self {
-            settled,
-            uneven: Uneven::default(),
+            counted: self
+                .counted
+                .as_ref()
+                .map(|counted| counted.from_frame(from)),
+            ..self.clone()
         }
     }
 
@@ -74,7 +80,7 @@ impl WheelTuning {
     pub fn drawn(&self, random: &mut impl Rng) -> Self {
         Self {
             settled: self.settled.drawn(random),
-            uneven: self.uneven,
+            ..self.clone()
         }
     }
 }
@@ -151,36 +157,29 @@ pub fn smooth_wheel(
         observations.extend(beside(&observations, &further));
     }
     observations.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let turns = count_turns(&observations, &paces(body, car), released_s);
-    settled_count(&turns, observations.len())?;
+    let (counted, angles) = match tuning.and_then(|known| known.counted.as_ref()) {
+        // Sizes drawn a little differently do not change how often a wheel turned.
+        Some(known) => (known.clone(), known.angles(&observations)),
+        None => {
+            let turns = count_turns(&observations, &paces(body, car), released_s);
+            settled_count(&turns, observations.len())?;
+            (turns.counted(&observations), turns.angles)
+        }
+    };
     let without = |uneven: &Uneven| {
         let radius_m = car.hub_height_m;
-        Chain::new(
-            &observations,
-            &turns.angles,
-            body,
-            released_s,
-            radius_m,
-            uneven,
-        )
+        Chain::new(&observations, &angles, body, released_s, radius_m, uneven)
     };
-    let tuning = tuning.cloned().unwrap_or_else(|| {
-        let seen = without(&Uneven::default());
-        let settled = seen.settle(body);
-        // Marks on several sides of the hub are uneven each in its own way.
-        if marks.len() > 1 {
-            return WheelTuning::even(settled);
-        }
-        let rough = Uneven::found(&seen, &settled, &Uneven::default());
-        let steady = without(&rough);
-        let settled = steady.settle(body);
-        WheelTuning {
-            uneven: Uneven::found(&steady, &settled, &rough),
-            settled,
-        }
-    });
-    let chain = without(&tuning.uneven);
-    let (states, log_likelihood) = chain.states(&tuning.settled, &turns.ambiguous, body);
+    let (settled, uneven) = match tuning {
+        Some(known) => (known.settled.clone(), known.uneven),
+        None => settled_on(&without, body, marks.len()),
+    };
+    let (states, log_likelihood) = without(&uneven).states(&settled, &counted.ambiguous, body);
+    let tuning = WheelTuning {
+        settled,
+        uneven,
+        counted: Some(counted),
+    };
     Ok(Wheel {
         states,
         mark_radius_m: circle.radius,
@@ -189,6 +188,21 @@ pub fn smooth_wheel(
         tuning,
         log_likelihood,
     })
+}
+
+/// What the smoother settles on for observations `without` an unevenness, of so many marks.
+fn settled_on(without: &dyn Fn(&Uneven) -> Chain, body: &Body, marks: usize) -> (Settled, Uneven) {
+    let seen = without(&Uneven::default());
+    let settled = seen.settle(body);
+    // Marks on several sides of the hub are uneven each in its own way.
+    if marks > 1 {
+        return (settled, Uneven::default());
+    }
+    let rough = Uneven::found(&seen, &settled, &Uneven::default());
+    let steady = without(&rough);
+    let settled = steady.settle(body);
+    let uneven = Uneven::found(&steady, &settled, &rough);
+    (settled, uneven)
 }
 
 /// A mark's circle and the observations that keep to it.

@@ -33,6 +33,7 @@ pub(crate) mod report;
 mod second_look;
 pub(crate) mod shown;
 pub mod sketch;
+mod stretch;
 mod summary;
 mod values;
 mod wording;
@@ -86,6 +87,8 @@ pub struct Story<'a> {
     pub priors: &'a Priors,
     /// The marks in pixels.
     pub track: &'a Track,
+    /// When each frame is shown, in the file's own time base.
+    pub frame_ticks: &'a [i64],
     /// Motion and findings, or why there are none.
     pub measured: Result<Measures<'a>, AnalysisReason>,
     /// The second phone's clip of the same run, where there is one.

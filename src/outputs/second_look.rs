@@ -1,9 +1,10 @@
 //! The second pass over a clip, when it is known what happened: pictures for the report and the
-//! overlay, from one decoding.
+//! overlay, from one decoding of the stretch in which the run is. One thread decodes, one draws, one encodes.
 
 use super::Story;
 use super::film::{Film, FilmMaker};
 use super::overlay::{Overlay, Pace};
+use super::stretch::run_stretch;
 use super::values::frame_values;
 use crate::clip::{Clip, ClipError, Frame, WriteClipError};
 use std::path::Path;
@@ -66,11 +67,20 @@ pub fn look_again(
     progress: &dyn Fn(u64, Option<u64>),
 ) -> Result<Made, LookError> {
     let values = frame_values(story);
-    let clip = Clip::open(path)?;
+    let ticks = story.frame_ticks;
+    let stretch = run_stretch(story);
+    let begins = ticks.get(stretch.start).filter(|_| stretch.start > 0);
+    let clip = match begins {
+        None => Clip::open(path)?,
+        Some(begins) => Clip::open_from(path, *begins)?,
+    };
+    let begins_ticks = begins
+        .zip(ticks.first())
+        .map_or(0, |(begins, first)| begins - first);
     let mut notes = Vec::new();
     let mut overlay = None;
     if let Some((place, pace)) = wishes.overlay {
-        match Overlay::begin(place, &clip, pace, story, &values) {
+        match Overlay::begin(place, &clip, (pace, begins_ticks), story, &values) {
             Ok(begun) => overlay = Some(begun),
             Err(error @ WriteClipError::NoEncoder { .. }) => {
                 notes.push(format!("no annotated clip: {error}; {}", error.hint()));
@@ -78,11 +88,11 @@ pub fn look_again(
             Err(error) => return Err(error.into()),
         }
     }
-    let mut film = wishes.film.then(|| FilmMaker::new(story, &values));
-    let expected = story.track.times_s.len() as u64;
+    let mut film = (wishes.film).then(|| FilmMaker::new(story, &values, &stretch));
+    let expected = stretch.len() as u64;
     let mut done = 0;
     if film.is_some() || overlay.is_some() {
-        every_frame(clip, &mut |frame| {
+        every_frame(clip, ticks, stretch.end, &mut |frame| {
             if let Some(film) = &mut film {
                 film.take(frame);
             }
@@ -105,16 +115,23 @@ pub fn look_again(
     })
 }
 
-/// Decodes a clip in one thread and hands each frame to `work` in this one.
+/// Decodes a clip in one thread and hands each frame before `end` to `work` in this one. A frame is known by the time
+/// at which it is shown: its number is that of the first pass.
 fn every_frame(
     mut clip: Clip,
+    ticks: &[i64],
+    end: usize,
     work: &mut dyn FnMut(&Frame) -> Result<(), LookError>,
 ) -> Result<(), LookError> {
     let (send, receive) = sync_channel::<Frame>(QUEUE);
     std::thread::scope(|scope| {
         let decoder = scope.spawn(move || -> Result<(), ClipError> {
-            while let Some(frame) = clip.next_frame()? {
-                if send.send(frame).is_err() {
+            while let Some(mut frame) = clip.next_frame()? {
+                let Ok(number) = ticks.binary_search(&frame.pts_ticks) else {
+                    continue;
+                };
+                frame.index = number as u32;
+                if number >= end || send.send(frame).is_err() {
                     break;
                 }
             }

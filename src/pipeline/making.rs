@@ -129,15 +129,15 @@ pub fn make_result(
     inputs.extend(ways.end_view.map(Path::to_path_buf));
     let result = NewResult::begin(&folder, Kind::Run, ways.replace, &inputs)?;
     let looking = |done: u64, expected: Option<u64>| progress(Stage::Looking, done, expected);
-    let (measured, end_view) = match ways.end_view {
-        None => (measure(clip, sheet, ways.draws, &looking)?, None),
-        Some(end) => {
-            let (measured, end) = measure_pair(clip, end, sheet, ways.draws, &looking)?;
-            (measured, Some(end))
-        }
-    };
+    // The clip is read for its hash while it is looked at.
+    let (measured, clip_sha256) = std::thread::scope(|scope| {
+        let hash = scope.spawn(|| sha256_of_file(clip));
+        let measured = measured_as(clip, sheet, ways, &looking);
+        let hash = hash.join();
+        (measured, hash.unwrap_or_else(|_| sha256_of_file(clip)))
+    });
+    let ((measured, end_view), clip_sha256) = (measured?, clip_sha256?);
     let drawing = |done: u64, expected: Option<u64>| progress(Stage::Drawing, done, expected);
-    let clip_sha256 = sha256_of_file(clip)?;
     let end_sha256 = match &end_view {
         Some(end) => sha256_of_file(&end.clip.path)?,
         None => String::new(),
@@ -155,6 +155,7 @@ pub fn make_result(
         sheet,
         priors: &shown.priors,
         track: &shown.track,
+        frame_ticks: &measured.frame_ticks,
         measured: measures(&measured),
         end_view: end_view.as_ref().map(|end| end_story(end, &end_sha256)),
     };
@@ -172,6 +173,22 @@ pub fn make_result(
         measured,
         spent,
     })
+}
+
+/// Measures a clip, with a second phone's if there is one.
+fn measured_as(
+    clip: &Path,
+    sheet: &RunSheet,
+    ways: &Ways<'_>,
+    looking: &dyn Fn(u64, Option<u64>),
+) -> Result<(Measured, Option<EndView>), RunError> {
+    match ways.end_view {
+        None => Ok((measure(clip, sheet, ways.draws, looking)?, None)),
+        Some(end) => {
+            let (measured, end) = measure_pair(clip, end, sheet, ways.draws, looking)?;
+            Ok((measured, Some(end)))
+        }
+    }
 }
 
 /// Writes every file of a result, machine files first.

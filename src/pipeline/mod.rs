@@ -84,6 +84,8 @@ pub struct Measured {
     pub damage: Vec<String>,
     /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
     pub zero_s: f64,
+    /// When each frame is shown, in the file's own time base.
+    pub frame_ticks: Vec<i64>,
     /// What it shows.
     pub outline: Outline,
     /// What was found with 95 % intervals.
@@ -158,6 +160,7 @@ pub fn measure_observed(
         clip: observed.clip.clone(),
         damage: observed.damage.clone(),
         zero_s: observed.zero_s,
+        frame_ticks: observed.frame_ticks.clone(),
         outline,
         result,
         verdict,

@@ -20,6 +20,8 @@ pub struct Observed {
     pub clip: ClipInfo,
     /// When the first frame is shown by the file's own clock, s.
     pub zero_s: f64,
+    /// When each frame is shown, in the file's own time base.
+    pub frame_ticks: Vec<i64>,
     /// What was wrong with its file.
     pub damage: Vec<String>,
     /// What that cost.
@@ -61,6 +63,7 @@ pub fn observe_frames(
 ) -> Result<Observed, ClipError> {
     let expected = clip.info().frame_count_hint;
     let (send, receive) = sync_channel(QUEUE);
+    let mut frame_ticks = Vec::new();
     let (mut observe, mut decode) = (Duration::ZERO, Duration::ZERO);
     let side_by_side = || {
         std::thread::scope(
@@ -72,10 +75,9 @@ pub fn observe_frames(
                         .collect();
                     (frames, look)
                 });
-                let mut decoded = 0;
                 while let Some(frame) = timed(&mut decode, || clip.next_frame())? {
-                    decoded += 1;
-                    progress(decoded, expected);
+                    frame_ticks.push(frame.pts_ticks);
+                    progress(frame_ticks.len() as u64, expected);
                     if send.send(frame).is_err() {
                         break;
                     }
@@ -95,6 +97,7 @@ pub fn observe_frames(
             frames,
         },
         zero_s: clip.first_frame_s().unwrap_or(0.0),
+        frame_ticks,
         damage: clip.damage().iter().map(Damage::to_string).collect(),
         clip: info,
         spent: Spent {

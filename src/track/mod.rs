@@ -190,6 +190,24 @@ pub struct Track {
 }
 
 impl Track {
+    /// The same from a frame on, with its times as they are. What lay still is what lay still in all of the clip.
+    #[must_use]
+    pub fn from_frame(&self, from: usize) -> Self {
+        let later = |places: &Places| places[from.min(places.len())..].to_vec();
+        Self {
+            times_s: self.times_s[from.min(self.times_s.len())..].to_vec(),
+            sticker: later(&self.sticker),
+            in_view: (
+                self.in_view.0.saturating_sub(from),
+                self.in_view.1.saturating_sub(from),
+            ),
+            wheel: later(&self.wheel),
+            more_wheel: self.more_wheel.iter().map(later).collect(),
+            axle: later(&self.axle),
+            ..self.clone()
+        }
+    }
+
     /// Number of frames in which the sticker was seen.
     pub fn sticker_frames(&self) -> usize {
         self.sticker.iter().flatten().count()

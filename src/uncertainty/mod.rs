@@ -39,7 +39,7 @@ pub use reason::QuantityReason;
 use crate::analysis::{Analysis, analyse, car_facts};
 use crate::camera::{View, relocate};
 use crate::findings::{Effect, Estimate, Finding, Findings, Key, RollingSource};
-use crate::motion::Tuning;
+use crate::motion::{ReleaseByReadout, Tuning};
 use crate::priors::{DRIVEN_SHARE_SD, Input, Priors};
 use crate::track::Track;
 use budget::Factor;
@@ -62,9 +62,15 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
     if let Ok(path) = &best.findings.path {
         tuning.shapes = path.worth_fitting();
     }
+    if best.view.moving.is_none() && best.motion.release.is_ok() {
+        let readout = &priors.readout_s;
+        tuning.release = ReleaseByReadout::find(track, readout.value, readout.sd);
+    }
+    let from = drawn_from(track, best);
+    let (shorter, tuning) = (track.from_frame(from), tuning.from_frame(from));
     let repeats: Vec<Repeat> = (0..draws)
         .into_par_iter()
-        .filter_map(|draw| repeat(track, best, priors, &tuning, draw as u64))
+        .filter_map(|draw| repeat(&shorter, best, priors, &tuning, draw as u64))
         .collect();
     let scale_rel_sd = best.view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd);
     let surer = Surer::of(best, &car_facts(priors));
@@ -98,7 +104,7 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
         effects,
         budgets,
         models: model_weights(&best.findings),
-        frame_spread: frame_spread(best, &repeats, &surer),
+        frame_spread: frame_spread(best, &repeats, from, &surer),
         draws: repeats.len(),
         scale_rel_sd,
     }
@@ -135,6 +141,23 @@ pub struct FrameSpread {
 struct Repeat {
     findings: Findings,
     moved: Vec<f64>,
+}
+
+/// So much of the rest before the release is worked out again in each draw, s ...
+const REST_DRAWN_S: f64 = 0.5;
+/// ... and no fewer frames: the looks at rest that count are among them.
+const REST_DRAWN_FRAMES: usize = 24;
+
+/// The frame from which on the draws look. A rest says the same in every frame, and a car may stand for a minute before
+/// it goes. All frames where the camera moves, since they show how it does.
+fn drawn_from(track: &Track, best: &Analysis) -> usize {
+    let release = best.motion.release.as_ref().ok();
+    let Some(release) = release.filter(|_| best.view.moving.is_none()) else {
+        return 0;
+    };
+    let rest = |until_s: f64| track.times_s.partition_point(|time_s| *time_s < until_s);
+    let enough = rest(release.time_s).saturating_sub(REST_DRAWN_FRAMES);
+    rest(release.time_s - REST_DRAWN_S).min(enough)
 }
 
 /// One repeat with drawn inputs.
@@ -271,13 +294,18 @@ fn bounded(key: Key, quantity: Quantity) -> Quantity {
     }
 }
 
-fn frame_spread(best: &Analysis, repeats: &[Repeat], surer: &Surer) -> Vec<FrameSpread> {
+fn frame_spread(
+    best: &Analysis,
+    repeats: &[Repeat],
+    from: usize,
+    surer: &Surer,
+) -> Vec<FrameSpread> {
     (0..best.findings.frames.len())
         .map(|frame| {
             let of = |get: &dyn Fn(&crate::findings::FrameFinding) -> Option<f64>| {
                 let values: Vec<f64> = repeats
                     .iter()
-                    .filter_map(|r| get(r.findings.frames.get(frame)?))
+                    .filter_map(|r| get(r.findings.frames.get(frame.max(from) - from)?))
                     .collect();
                 standard_deviation(&values)
             };

@@ -151,13 +151,17 @@ fn times(start_s: f64) -> Vec<f64> {
 }
 
 fn known(jerk_density: f64) -> WheelTuning {
-    WheelTuning::even(Settled {
-        jerk_density,
-        variance_factor: 1.0,
-        change_points_s: Vec::new(),
-        change_points_sd_s: Vec::new(),
-        open: Vec::new(),
-    })
+    WheelTuning {
+        settled: Settled {
+            jerk_density,
+            variance_factor: 1.0,
+            change_points_s: Vec::new(),
+            change_points_sd_s: Vec::new(),
+            open: Vec::new(),
+        },
+        uneven: Uneven::default(),
+        counted: None,
+    }
 }
 
 fn smoothed(

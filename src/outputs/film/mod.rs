@@ -12,6 +12,7 @@ use super::sketch::{Placement, Scene, Shown, Sketch};
 use super::values::FrameValues;
 use crate::clip::{Frame, Picture};
 use image::{ImageEncoder, RgbImage, codecs::jpeg::JpegEncoder};
+use std::ops::Range;
 
 /// A key frame.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,17 +70,22 @@ pub struct FilmMaker<'a> {
 }
 
 impl<'a> FilmMaker<'a> {
-    /// Plans the pictures of a run.
-    pub fn new(story: &'a Story<'a>, values: &'a [FrameValues]) -> Self {
+    /// Plans the pictures of a run, which lies in this stretch of frames.
+    pub fn new(story: &'a Story<'a>, values: &'a [FrameValues], stretch: &Range<usize>) -> Self {
         let crop = Crop::of(story.track);
-        let cells = small_frames(story);
+        let (first, last) = story.track.in_view;
+        let shown = (
+            first.max(stretch.start),
+            last.min(stretch.end.saturating_sub(1)),
+        );
+        let cells = small_frames(shown);
         let (width, height) = crop.size_for(CELL_WIDTH_PX);
         let rows = cells.len().div_ceil(CELL_COLUMNS) as u32;
         let contact =
             (!cells.is_empty()).then(|| RgbImage::new(width * CELL_COLUMNS as u32, height * rows));
         Self {
             scene: Scene::new(story, values),
-            moments: key_moments(story, values),
+            moments: key_moments(story, values, shown),
             cells,
             crop,
             stills: Vec::new(),
@@ -152,10 +158,8 @@ impl<'a> FilmMaker<'a> {
     }
 }
 
-/// Frames for the contact sheet: evenly over the part in which the car is in view.
-fn small_frames(story: &Story<'_>) -> Vec<usize> {
-    let (first, last) = story.track.in_view;
-    let last = last.min(story.track.times_s.len().saturating_sub(1));
+/// Frames for the contact sheet: evenly from first to last.
+fn small_frames((first, last): (usize, usize)) -> Vec<usize> {
     let step = (last.saturating_sub(first) + 1).div_ceil(MOST_CELLS).max(1);
     (first..=last).step_by(step).collect()
 }

@@ -23,9 +23,12 @@ const APART: usize = 3;
 const WORTH_SHOWING: f64 = 0.05;
 
 /// Four to six moments in order of time: release, largest slip, end of the pull, end of the view, and
-/// what lies between. Fewer only where the car was in view for too few frames.
-pub fn key_moments(story: &Story<'_>, values: &[FrameValues]) -> Vec<KeyMoment> {
-    let (first, last) = story.track.in_view;
+/// what lies between, of the frames from `first` to `last`. Fewer only where the car was in view for too few frames.
+pub fn key_moments(
+    story: &Story<'_>,
+    values: &[FrameValues],
+    (first, last): (usize, usize),
+) -> Vec<KeyMoment> {
     let last = last.min(values.len().saturating_sub(1));
     if values.is_empty() || first > last {
         return Vec::new();

@@ -62,10 +62,12 @@ pub fn lay_on_planes(picture: &mut Upright420, sketch: &Sketch) {
             }
             (from, to) = (from.min(columns.start), to.max(columns.end));
             let codes = &mut luma[row as usize * width..(row as usize + 1) * width];
-            for column in columns {
-                let ink = ink_at(bytes, column);
-                if ink[3] > 0 {
-                    codes[column] = weights.mixed(0, codes[column], ink);
+            let inks = bytes[columns.start * 4..columns.end * 4].chunks_exact(4);
+            for (code, ink) in codes[columns].iter_mut().zip(inks) {
+                if let &[red, green, blue, alpha] = ink
+                    && alpha > 0
+                {
+                    *code = weights.mixed(0, *code, [red, green, blue, alpha].map(i32::from));
                 }
             }
         }
@@ -73,6 +75,10 @@ pub fn lay_on_planes(picture: &mut Upright420, sketch: &Sketch) {
             continue;
         }
         for column in from / 2..to.div_ceil(2).min(width / 2) {
+            // Most of what lies between things drawn is clear.
+            if lines.iter().all(|line| is_clear(line, column)) {
+                continue;
+            }
             let mut sum = [0; 4];
             for line in lines {
                 for at in [2 * column, 2 * column + 1] {
@@ -82,14 +88,19 @@ pub fn lay_on_planes(picture: &mut Upright420, sketch: &Sketch) {
                     }
                 }
             }
-            if sum[3] == 0 {
-                continue;
-            }
             let ink = sum.map(|part| part / 4);
             let place = pair * (width / 2) + column;
             cb[place] = weights.mixed(1, cb[place], ink);
             cr[place] = weights.mixed(2, cr[place], ink);
         }
+    }
+}
+
+/// Whether nothing is drawn on two columns that share their colour; what cannot be told is looked at.
+fn is_clear(line: &[u8], pair: usize) -> bool {
+    match line.get(pair * 8..pair * 8 + 8) {
+        Some(&[.., one, _, _, _, other]) => one | other == 0,
+        _ => line.is_empty(),
     }
 }
 

@@ -1,8 +1,12 @@
 //! `overlay.mp4`: the upright clip with what was measured drawn into it, frame by frame as it streams
 //! by, so that memory does not grow with its length. After the last frame a card says what the run came to.
+//!
+//! A picture is encoded while the next one is drawn. One that is wider or higher than screens that play it
+//! (`MOST_PX`) is made smaller by a whole number first.
 
 mod blend;
 mod card;
+mod press;
 
 pub use blend::lay_on_planes;
 
@@ -11,9 +15,10 @@ use super::sketch::{
     Placement, Reading, Scene, Shown, Site, Sketch, Spot, draw_panel, scale_end, site,
 };
 use super::values::FrameValues;
-use crate::clip::{Clip, ClipWriter, Frame, Upright420, WriteClipError};
+use crate::clip::{Change, Clip, ClipInfo, ClipWriter, Frame, Upright420, WriteClipError};
 use crate::track::Place;
 use card::Card;
+use press::Press;
 use std::path::Path;
 
 /// How fast an overlay plays.
@@ -39,6 +44,15 @@ impl Pace {
     }
 }
 
+/// Longest side of an annotated clip, px: more is not seen on a phone, a page or a projector (common practice, no
+/// source), and costs four times as much to draw and to encode.
+const MOST_PX: u32 = 2048;
+
+/// How many times smaller than its clip an annotated clip is.
+fn times_smaller(clip: &ClipInfo) -> u32 {
+    clip.width_px.max(clip.height_px).div_ceil(MOST_PX).max(1)
+}
+
 /// Width of a thin line as a share of the picture's shorter side.
 const LINE_SHARE: f64 = 1.0 / 300.0;
 /// ... and never less than this, px.
@@ -49,6 +63,7 @@ pub struct Annotator<'a> {
     scene: Scene<'a>,
     values: &'a [FrameValues],
     sketch: Sketch,
+    times_smaller: u32,
     card: Card,
     site: Site,
     line: f64,
@@ -60,17 +75,27 @@ pub struct Annotator<'a> {
 impl<'a> Annotator<'a> {
     /// Prepares to draw; `None` for a picture of no size or beyond memory.
     pub fn new(story: &'a Story<'a>, values: &'a [FrameValues]) -> Option<Self> {
-        let (width, height) = (story.clip.width_px, story.clip.height_px);
+        let smaller = times_smaller(story.clip);
+        let whole = (story.clip.width_px, story.clip.height_px);
+        let (width, height) = match smaller {
+            1 => whole,
+            _ => Upright420::size_of(whole.0, whole.1, smaller),
+        };
+        let placement = Placement {
+            scale: 1.0 / f64::from(smaller),
+            ..Placement::WHOLE
+        };
         let speeds = values.iter().flat_map(|v| [v.speed, v.rim_speed]).flatten();
         let full = speeds.map(|band| band.value).fold(0.0, f64::max);
         let metres = story.measured.as_ref().is_ok_and(|m| m.view.scale.is_ok());
         let scene = Scene::new(story, values);
         let (across, down) = (f64::from(width), f64::from(height));
         Some(Self {
-            site: site(across, down, &in_sight(story, &scene)),
+            site: site(across, down, &in_sight(story, &scene, placement.scale)),
             scene,
             values,
-            sketch: Sketch::new(width, height, Placement::WHOLE)?,
+            sketch: Sketch::new(width, height, placement)?,
+            times_smaller: smaller,
             line: (LINE_SHARE * f64::from(width.min(height))).max(LEAST_LINE_PX),
             full: scale_end(full),
             card: Card::of(story),
@@ -96,7 +121,7 @@ impl<'a> Annotator<'a> {
             metres: self.metres,
         };
         draw_panel(&mut self.sketch, &self.site, &reading);
-        let mut picture = Upright420::from_picture(&frame.picture);
+        let mut picture = Upright420::from_picture(&frame.picture).shrunk(self.times_smaller);
         lay_on_planes(&mut picture, &self.sketch);
         picture
     }
@@ -112,16 +137,16 @@ impl<'a> Annotator<'a> {
 /// Rings and outlines reach beyond their marks by about this, as a share of the picture's shorter side.
 const OUTLINE_SHARE: f64 = 0.02;
 
-/// What the panel should not cover: the way of the car's marks, the marks on the floor, and where the aim line
-/// starts.
-fn in_sight(story: &Story<'_>, scene: &Scene<'_>) -> Vec<Spot> {
+/// What the panel should not cover, on a sheet of this scale: the way of the car's marks, the marks on the floor, and
+/// where the aim line starts.
+fn in_sight(story: &Story<'_>, scene: &Scene<'_>, scale: f64) -> Vec<Spot> {
     let track = story.track;
     let frames = track.times_s.len();
     let reach = OUTLINE_SHARE * track.width_px.min(track.height_px);
     let spot = |u_px: f64, v_px: f64, area_px2: f64, frames: usize| Spot {
-        u_px,
-        v_px,
-        radius_px: (area_px2.max(0.0) / std::f64::consts::PI).sqrt() + reach,
+        u_px: scale * u_px,
+        v_px: scale * v_px,
+        radius_px: scale * ((area_px2.max(0.0) / std::f64::consts::PI).sqrt() + reach),
         frames,
     };
     let of = |place: &Place| spot(place.u_px, place.v_px, place.area_px2, 1);
@@ -148,48 +173,61 @@ fn in_sight(story: &Story<'_>, scene: &Scene<'_>) -> Vec<Spot> {
 /// An overlay on its way into a file.
 pub struct Overlay<'a> {
     annotator: Annotator<'a>,
-    writer: ClipWriter,
-    /// The last frame as it was drawn.
-    last: Option<Upright420>,
+    press: Press,
+    notes: Vec<String>,
 }
 
 /// How long the end card stands, s: a sentence and three numbers are read again by holding the clip there.
 pub const CARD_S: f64 = 1.5;
 
 impl<'a> Overlay<'a> {
-    /// Begins the overlay of `clip` at `path`.
+    /// Begins the overlay of `clip` at `path`, of its frames from `begins_ticks` after its first one on.
     ///
     /// # Errors
     /// Why it cannot be encoded.
     pub fn begin(
         path: &Path,
         clip: &Clip,
-        pace: Pace,
+        (pace, begins_ticks): (Pace, i64),
         story: &'a Story<'a>,
         values: &'a [FrameValues],
     ) -> Result<Self, WriteClipError> {
-        let writer = ClipWriter::create(path, clip, pace.slower())?;
+        let change = Change {
+            slower: pace.slower(),
+            smaller: times_smaller(clip.info()),
+            begins_ticks,
+        };
+        let writer = ClipWriter::create(path, clip, change)?;
         let annotator = Annotator::new(story, values).ok_or_else(|| WriteClipError::Failed {
             path: path.to_path_buf(),
             doing: "drawing",
             detail: "the picture is too large".to_owned(),
         })?;
+        let mut notes = Vec::new();
+        if let Some(why) = writer.sound_left_out() {
+            notes.push(format!("the annotated clip has no sound: {why}"));
+        }
+        if writer.encoder_name() == "mpeg4" {
+            notes.push(
+                "no H.264 encoder is installed: the annotated clip is MPEG-4 part 2, which some \
+                 browsers do not play"
+                    .to_owned(),
+            );
+        }
         Ok(Self {
             annotator,
-            writer,
-            last: None,
+            press: Press::start(path, writer),
+            notes,
         })
     }
 
-    /// Draws and encodes the next frame.
+    /// Draws the next frame and hands it on to be encoded.
     ///
     /// # Errors
-    /// Why it could not be encoded.
+    /// Why an earlier one could not be encoded.
     pub fn add(&mut self, frame: &Frame) -> Result<(), WriteClipError> {
         let picture = self.annotator.annotated(frame);
-        self.writer.write(&picture, frame.pts_ticks)?;
-        self.last = Some(picture);
-        Ok(())
+        self.press.take(picture, frame.pts_ticks)
     }
 
     /// Shows the end card and ends the file; what the user should know of it.
@@ -197,22 +235,12 @@ impl<'a> Overlay<'a> {
     /// # Errors
     /// Why it could not be finished.
     pub fn finish(mut self) -> Result<Vec<String>, WriteClipError> {
-        if let Some(mut picture) = self.last.take() {
+        let (mut writer, last) = self.press.stop()?;
+        if let Some(mut picture) = last {
             self.annotator.ended(&mut picture);
-            self.writer.hold(&picture, CARD_S)?;
+            writer.hold(&picture, CARD_S)?;
         }
-        let mut notes = Vec::new();
-        if let Some(why) = self.writer.sound_left_out() {
-            notes.push(format!("the annotated clip has no sound: {why}"));
-        }
-        if self.writer.encoder_name() == "mpeg4" {
-            notes.push(
-                "no H.264 encoder is installed: the annotated clip is MPEG-4 part 2, which some \
-                 browsers do not play"
-                    .to_owned(),
-            );
-        }
-        self.writer.finish()?;
-        Ok(notes)
+        writer.finish()?;
+        Ok(self.notes)
     }
 }
