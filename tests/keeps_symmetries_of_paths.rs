@@ -111,6 +111,7 @@ impl Run {
             wheel: Err(MotionReason::StickerUnseen),
             axle: Err(MotionReason::StickerUnseen),
             tuning: Tuning {
+                release: None,
                 body: settled,
                 wheel: None,
                 axle: None,

@@ -156,12 +156,12 @@ pub struct Tuning {
 impl Tuning {
     /// The same where frames are counted from a later one.
     #[must_use]
-    pub fn from_frame(&self, from: usize) -> Self {
-        let wheel = |tuning: &Option<WheelTuning>| tuning.as_ref().map(|w| w.from_frame(from));
+    pub fn starting_at(&self, from: usize) -> Self {
+        let wheel = |tuning: &Option<WheelTuning>| tuning.as_ref().map(|w| w.starting_at(from));
         Self {
             wheel: wheel(&self.wheel),
             axle: wheel(&self.axle),
-            sway: self.sway.as_ref().map(|sway| sway.from_frame(from)),
+            sway: self.sway.as_ref().map(|sway| sway.starting_at(from)),
             ..self.clone()
         }
     }

@@ -48,7 +48,7 @@ pub struct Swayed {
 
 impl SwayCourse {
     /// The same where frames are counted from a later one.
-    pub(super) fn from_frame(&self, from: usize) -> Self {
+    pub(super) fn starting_at(&self, from: usize) -> Self {
         Self {
             turn_rad: self.turn_rad[from.min(self.turn_rad.len())..].to_vec(),
             phase: self.phase[from.min(self.phase.len())..].to_vec(),

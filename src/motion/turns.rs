@@ -173,7 +173,7 @@ impl Turns {
 
 impl Counted {
     /// The same where frames are counted from a later one.
-    pub(super) fn from_frame(&self, from: usize) -> Self {
+    pub(super) fn starting_at(&self, from: usize) -> Self {
         let later = self.looks.iter().filter(|look| look.frame >= from);
         Self {
             looks: later
@@ -493,7 +493,7 @@ mod tests {
             one.angle_rad = turned.sin().atan2(turned.cos());
         }
         // Two frames fewer at the beginning, and one of them not seen.
-        let counted = turns.counted(&seen).from_frame(2);
+        let counted = turns.counted(&seen).starting_at(2);
         let later = |one: &AngleObservation| AngleObservation {
             frame: one.frame - 2,
             ..*one

@@ -65,12 +65,12 @@ pub struct WheelTuning {
 
 impl WheelTuning {
     /// The same where frames are counted from a later one.
-    pub(super) fn from_frame(&self, from: usize) -> Self {
+    pub(super) fn starting_at(&self, from: usize) -> Self {
         Self {
             counted: self
                 .counted
                 .as_ref()
-                .map(|counted| counted.from_frame(from)),
+                .map(|counted| counted.starting_at(from)),
             ..self.clone()
         }
     }
@@ -157,14 +157,14 @@ pub fn smooth_wheel(
         observations.extend(beside(&observations, &further));
     }
     observations.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let (counted, angles) = match tuning.and_then(|known| known.counted.as_ref()) {
-        // Sizes drawn a little differently do not change how often a wheel turned.
-        Some(known) => (known.clone(), known.angles(&observations)),
-        None => {
-            let turns = count_turns(&observations, &paces(body, car), released_s);
-            settled_count(&turns, observations.len())?;
-            (turns.counted(&observations), turns.angles)
-        }
+    // Sizes drawn a little differently do not change how often a wheel turned.
+    let known = tuning.and_then(|known| known.counted.as_ref());
+    let (counted, angles) = if let Some(known) = known {
+        (known.clone(), known.angles(&observations))
+    } else {
+        let turns = count_turns(&observations, &paces(body, car), released_s);
+        settled_count(&turns, observations.len())?;
+        (turns.counted(&observations), turns.angles)
     };
     let without = |uneven: &Uneven| {
         let radius_m = car.hub_height_m;

@@ -192,7 +192,7 @@ pub struct Track {
 impl Track {
     /// The same from a frame on, with its times as they are. What lay still is what lay still in all of the clip.
     #[must_use]
-    pub fn from_frame(&self, from: usize) -> Self {
+    pub fn starting_at(&self, from: usize) -> Self {
         let later = |places: &Places| places[from.min(places.len())..].to_vec();
         Self {
             times_s: self.times_s[from.min(self.times_s.len())..].to_vec(),

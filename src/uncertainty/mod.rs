@@ -67,7 +67,7 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
         tuning.release = ReleaseByReadout::find(track, readout.value, readout.sd);
     }
     let from = drawn_from(track, best);
-    let (shorter, tuning) = (track.from_frame(from), tuning.from_frame(from));
+    let (shorter, tuning) = (track.starting_at(from), tuning.starting_at(from));
     let repeats: Vec<Repeat> = (0..draws)
         .into_par_iter()
         .filter_map(|draw| repeat(&shorter, best, priors, &tuning, draw as u64))
