@@ -28,6 +28,7 @@ pub mod film;
 mod folder;
 mod frames;
 pub mod overlay;
+pub mod poster;
 mod printable;
 pub(crate) mod report;
 mod second_look;
@@ -37,6 +38,7 @@ mod summary;
 mod values;
 mod wording;
 mod words;
+mod worksheet;
 
 pub use csvw::{METADATA_NAME, frames_metadata_json};
 pub use folder::{
@@ -44,6 +46,7 @@ pub use folder::{
     result_folder, write_whole,
 };
 pub use frames::{COLUMNS, frames_csv};
+pub use poster::{Paper, PosterError, poster};
 pub use printable::{printable, printable_lines, printable_path};
 pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
@@ -51,6 +54,7 @@ pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
 pub use wording::{CAUTION, VerdictWords, verdict_words};
 pub use words::summary_words;
+pub use worksheet::worksheet_html;
 
 use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::camera::View;
