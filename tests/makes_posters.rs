@@ -99,7 +99,11 @@ fn cars_stand_where_they_were_and_nowhere_else() {
             let [u, v] = places[frame];
             for (right, down) in [(0.0, 0.0), (4.0, 0.0), (-4.0, 0.0), (0.0, 3.0)] {
                 let there = alpha([u + right, v + down]);
-                assert_eq!(there, Some(255), "{run}: frame {frame} lacks its car at {u} {v}");
+                assert_eq!(
+                    there,
+                    Some(255),
+                    "{run}: frame {frame} lacks its car at {u} {v}"
+                );
             }
         }
         // Equal steps, to a frame.
@@ -118,9 +122,14 @@ fn unlike(made: &Exposure, frame: &image::RgbImage, at: [f64; 2], half: i32) -> 
     let (mut sum, mut count) = (0.0, 0.0);
     for down in -half..=half {
         for right in -half..=half {
-            let (u, v) = (at[0].round() + f64::from(right), at[1].round() + f64::from(down));
+            let (u, v) = (
+                at[0].round() + f64::from(right),
+                at[1].round() + f64::from(down),
+            );
             let (x, y) = made.place(u, v);
-            let floor = made.floor().get_pixel_checked(x.round() as u32, y.round() as u32);
+            let floor = made
+                .floor()
+                .get_pixel_checked(x.round() as u32, y.round() as u32);
             let own = frame.get_pixel_checked(u as u32, v as u32);
             if let (Some(floor), Some(own)) = (floor, own) {
                 let parts = floor.0.iter().zip(own.0);
@@ -143,15 +152,22 @@ fn what_is_behind_the_car_is_the_floor_without_it() {
         while let Some(frame) = clip.next_frame().unwrap() {
             let number = frame.index as usize;
             if number == 0 || number + 1 == places.len() {
-                let (_, jpeg) = gripline::outputs::film::whole_frame_jpeg(&frame.picture, 4096).unwrap();
+                let (_, jpeg) =
+                    gripline::outputs::film::whole_frame_jpeg(&frame.picture, 4096).unwrap();
                 frames.push(image::load_from_memory(&jpeg).unwrap().to_rgb8());
             }
         }
-        let (start, end) = (places[made.frames()[0]], places[*made.frames().last().unwrap()]);
+        let (start, end) = (
+            places[made.frames()[0]],
+            places[*made.frames().last().unwrap()],
+        );
         let half = 14;
         let at_start = unlike(&made, &frames[1], start, half);
         let at_end = unlike(&made, &frames[0], end, half);
-        assert!(at_start < noise && at_end < noise, "{run}: {at_start:.1} {at_end:.1} codes");
+        assert!(
+            at_start < noise && at_end < noise,
+            "{run}: {at_start:.1} {at_end:.1} codes"
+        );
         // The same measure sees the car where it is.
         let with_car = unlike(&made, &frames[0], places[0], half);
         assert!(with_car > 2.0 * noise, "{run}: {with_car:.1} codes");
@@ -189,7 +205,11 @@ fn a_hand_held_clip_is_laid_on_its_floor() {
     });
     let blue = blue.count();
     let first = {
-        let frame = Clip::open(&fixture("hand-held", "clip.mp4")).unwrap().next_frame().unwrap().unwrap();
+        let frame = Clip::open(&fixture("hand-held", "clip.mp4"))
+            .unwrap()
+            .next_frame()
+            .unwrap()
+            .unwrap();
         let (_, jpeg) = gripline::outputs::film::whole_frame_jpeg(&frame.picture, 4096).unwrap();
         let picture = image::load_from_memory(&jpeg).unwrap().to_rgb8();
         let marks = picture.pixels().filter(|pixel| {
@@ -199,7 +219,10 @@ fn a_hand_held_clip_is_laid_on_its_floor() {
         marks.count()
     };
     let share = blue as f64 / first as f64;
-    assert!((0.75..1.3).contains(&share), "{blue} blue pixels for {first}");
+    assert!(
+        (0.75..1.3).contains(&share),
+        "{blue} blue pixels for {first}"
+    );
     assert!(made.frames().len() >= 3);
 }
 
@@ -209,18 +232,28 @@ fn the_poster_is_written_beside_the_report_and_only_there() {
     let (clip, sheet) = (fixture("clean", "clip.mp4"), fixture("clean", "run.toml"));
     let run = |name: &str, more: &[&str]| {
         let out = home.path().join(name);
-        let words: Vec<&str> = more.iter().copied().chain(["--draws", "10", "--no-overlay"]).collect();
+        let words: Vec<&str> = more
+            .iter()
+            .copied()
+            .chain(["--draws", "10", "--no-overlay"])
+            .collect();
         let output = measure(&clip, &sheet, &out, &words);
         assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
         out.join("clip")
     };
     let size = |folder: &std::path::Path| {
         let file = std::fs::File::open(folder.join("poster.png")).unwrap();
-        let reader = png::Decoder::new(std::io::BufReader::new(file)).read_info().unwrap();
+        let reader = png::Decoder::new(std::io::BufReader::new(file))
+            .read_info()
+            .unwrap();
         (reader.info().width, reader.info().height)
     };
     let folder = run("plain", &[]);
-    assert_eq!(size(&folder), (3508, 2480), "A4 at 300 dots an inch (ISO 216)");
+    assert_eq!(
+        size(&folder),
+        (3508, 2480),
+        "A4 at 300 dots an inch (ISO 216)"
+    );
     let page = std::fs::read_to_string(folder.join("poster.html")).unwrap();
     assert!(page.contains("size: A4 landscape") && page.contains("<title id=\"sheet-title\">"));
     assert!(folder.join("worksheet.html").exists());

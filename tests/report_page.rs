@@ -115,7 +115,11 @@ fn the_page_of_a_spin_out_holds_every_part() {
         );
     }
     assert_eq!(paper.count("<img"), 1, "one picture of the whole run");
-    assert_eq!(paper.count(" alt=\"The car several times"), 1, "in words too");
+    assert_eq!(
+        paper.count(" alt=\"The car several times"),
+        1,
+        "in words too"
+    );
 }
 
 #[test]

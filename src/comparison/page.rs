@@ -117,7 +117,10 @@ impl Cells {
         let kept: Vec<usize> = (0..heads.len()).filter(|column| says(*column)).collect();
         let keep = |row: &Vec<String>| kept.iter().filter_map(|c| row.get(*c).cloned()).collect();
         Self {
-            heads: kept.iter().map(|column| heads[*column].to_owned()).collect(),
+            heads: kept
+                .iter()
+                .map(|column| heads[*column].to_owned())
+                .collect(),
             rows: rows.iter().map(keep).collect(),
         }
     }
@@ -251,7 +254,10 @@ fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError>
                 "Run to run",
                 "Measuring",
             ],
-            group_rows(of, quantity, &scale).into_iter().map(Vec::from).collect(),
+            group_rows(of, quantity, &scale)
+                .into_iter()
+                .map(Vec::from)
+                .collect(),
         ),
         differences: tables(of, quantity),
         spreads: spreads(of, quantity),
@@ -312,7 +318,11 @@ fn tables(of: &Comparison, quantity: &OfQuantity) -> Vec<Table> {
                 first.chain(row.cells).collect()
             };
             let cells = Cells::of(&heads, rows.into_iter().map(whole).collect());
-            Table { caption, cells, clear }
+            Table {
+                caption,
+                cells,
+                clear,
+            }
         })
         .filter(|table| !table.clear.is_empty())
         .collect()

@@ -160,7 +160,9 @@ pub(super) fn leading(of: &Comparison) -> Option<&OfQuantity> {
             })
     };
     let against_first = shown().find(|one| against_first_in_short(of, one).is_some());
-    against_first.or_else(|| shown().find(clear)).or_else(|| shown().next())
+    against_first
+        .or_else(|| shown().find(clear))
+        .or_else(|| shown().next())
 }
 
 /// The first clear answer on a quantity, for all groups against the first.

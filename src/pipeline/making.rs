@@ -9,8 +9,8 @@ use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
     EndStory, Kind, LookError, METADATA_NAME, Made, Measures, NewResult, Paper, PosterError,
-    ReportError, Story, Wishes, WriteError, frame_values, frames_csv, frames_metadata_json, look_again, poster, report_html, result_folder,
-    summary_json, summary_words, worksheet_html,
+    ReportError, Story, Wishes, WriteError, frame_values, frames_csv, frames_metadata_json,
+    look_again, poster, report_html, result_folder, summary_json, summary_words, worksheet_html,
 };
 use crate::sheet::RunSheet;
 use std::path::{Path, PathBuf};

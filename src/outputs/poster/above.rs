@@ -3,7 +3,7 @@
 use super::Exposure;
 use super::stack::{BLANK, colour_at};
 use super::ticks::Laid;
-use crate::camera::Projection;
+use crate::camera::{Pinhole, Projection};
 use crate::outputs::Story;
 use crate::outputs::film::lay_over;
 use crate::outputs::sketch::{Placement, Sketch, inks};
@@ -15,7 +15,9 @@ use rayon::prelude::*;
 const WIDTH_PX: u32 = 1320;
 /// Floor shown behind the start and beyond the end, and to each side of the path, m.
 const ROOM_M: f64 = 0.28;
-const SIDE_M: f64 = 0.26;
+const SIDE_M: f64 = 0.16;
+/// A car is shown to its top where it leans by no more than this, m.
+const MOST_LEAN_M: f64 = 0.3;
 /// Height of the picture at most, as a share of its width; what is farther off line is cut.
 const MOST_SHARE: f64 = 0.62;
 /// A line of the grid every so many metres.
@@ -40,9 +42,10 @@ struct Plan {
 }
 
 impl Plan {
-    fn of(laid: Laid, path: &[Vector2<f64>]) -> Self {
-        let (least, most) = path.iter().fold((0.0_f64, 0.0_f64), |(least, most), at| {
-            (least.min(at.y), most.max(at.y))
+    fn of(laid: Laid, path: &[Vector2<f64>], tops: &[Vector2<f64>]) -> Self {
+        let ways = path.iter().chain(tops).map(|at| at.y);
+        let (least, most) = ways.fold((0.0_f64, 0.0_f64), |(least, most), left| {
+            (least.min(left), most.max(left))
         });
         let wide = laid.reach + 2.0 * ROOM_M;
         let px_per_m = f64::from(WIDTH_PX) / wide;
@@ -77,25 +80,38 @@ pub(super) fn from_above(story: &Story<'_>, exposure: &Exposure, laid: Laid) -> 
     let measures = story.measured.as_ref().ok()?;
     measures.view.lateral.as_ref().ok()?;
     let projection = exposure.raster.projection.as_ref()?;
-    if !matches!(projection, Projection::Pinhole(_)) {
+    let Projection::Pinhole(camera) = projection else {
         return None;
-    }
+    };
     let path = path(story, &laid, exposure);
-    let plan = Plan::of(laid, &path);
+    let tops = tops(&path, &laid, camera, story.priors.sticker_height_m.value);
+    let plan = Plan::of(laid, &path, &tops);
     let composed = exposure.composed();
     let mut picture = RgbImage::new(WIDTH_PX, plan.height);
     let row = 3 * WIDTH_PX as usize;
-    picture.par_chunks_mut(row).enumerate().for_each(|(y, row)| {
-        for (x, pixel) in row.chunks_exact_mut(3).enumerate() {
-            let seen = exposure.raster.shows(&plan.floor(x as f64, y as f64));
-            let colour = seen.and_then(|at| colour_at(&composed, at.x, at.y));
-            pixel.copy_from_slice(&colour.unwrap_or(Rgb(BLANK)).0);
-        }
-    });
+    picture
+        .par_chunks_mut(row)
+        .enumerate()
+        .for_each(|(y, row)| {
+            for (x, pixel) in row.chunks_exact_mut(3).enumerate() {
+                let seen = exposure.raster.shows(&plan.floor(x as f64, y as f64));
+                let colour = seen.and_then(|at| colour_at(&composed, at.x, at.y));
+                pixel.copy_from_slice(&colour.unwrap_or(Rgb(BLANK)).0);
+            }
+        });
     let mut sketch = Sketch::new(WIDTH_PX, plan.height, Placement::WHOLE)?;
     draw(&mut sketch, &plan, &path, exposure, story);
     lay_over(&mut picture, &sketch);
     Some(FromAbove { picture })
+}
+
+/// Where the car's top is seen on the floor: it leans away from the camera.
+fn tops(path: &[Vector2<f64>], laid: &Laid, camera: &Pinhole, top_m: f64) -> Vec<Vector2<f64>> {
+    let foot = laid.beside(camera.position_m.coords.xy());
+    let lean = (top_m / (camera.position_m.z - top_m).max(top_m)).min(1.0);
+    (path.iter())
+        .map(|at| at + ((at - foot) * lean).cap_magnitude(MOST_LEAN_M))
+        .collect()
 }
 
 /// Where the driven axle's middle went, along the line and to its left, m.
@@ -113,7 +129,13 @@ fn path(story: &Story<'_>, laid: &Laid, exposure: &Exposure) -> Vec<Vector2<f64>
         .collect()
 }
 
-fn draw(sketch: &mut Sketch, plan: &Plan, path: &[Vector2<f64>], exposure: &Exposure, story: &Story<'_>) {
+fn draw(
+    sketch: &mut Sketch,
+    plan: &Plan,
+    path: &[Vector2<f64>],
+    exposure: &Exposure,
+    story: &Story<'_>,
+) {
     let wide = plan.laid.reach + ROOM_M;
     let low = plan.corner.y - f64::from(plan.height) / plan.px_per_m;
     let line = |from: (f64, f64), to: (f64, f64)| {
@@ -124,10 +146,24 @@ fn draw(sketch: &mut Sketch, plan: &Plan, path: &[Vector2<f64>], exposure: &Expo
     let lines = (plan.laid.reach / GRID_M + 1e-6) as usize;
     for number in 0..=lines {
         let ahead = number as f64 * GRID_M;
-        sketch.line(&line((ahead, low), (ahead, plan.corner.y)), grid, 0.7 * LINE_PX, None);
+        sketch.line(
+            &line((ahead, low), (ahead, plan.corner.y)),
+            grid,
+            0.7 * LINE_PX,
+            None,
+        );
         let at = plan.pixel(Vector2::new(ahead, low));
-        let words = if number == 0 { "0".to_owned() } else { format!("{ahead} m") };
-        super::picture::edged(sketch, Vector2::new(at.x + 8.0, at.y - 10.0), letter, &words);
+        let words = if number == 0 {
+            "0".to_owned()
+        } else {
+            format!("{ahead} m")
+        };
+        super::picture::edged(
+            sketch,
+            Vector2::new(at.x + 8.0, at.y - 10.0),
+            letter,
+            &words,
+        );
     }
     let dash = Some([18.0, 14.0]);
     sketch.line(&line((0.0, 0.0), (wide, 0.0)), inks::AIM, LINE_PX, dash);
@@ -138,7 +174,12 @@ fn draw(sketch: &mut Sketch, plan: &Plan, path: &[Vector2<f64>], exposure: &Expo
     };
     let axles: Vec<Vector2<f64>> = (exposure.shown.iter())
         .filter_map(|shown| {
-            let state = measures.motion.body.states.get(shown.moment.frame)?.as_ref()?;
+            let state = measures
+                .motion
+                .body
+                .states
+                .get(shown.moment.frame)?
+                .as_ref()?;
             let at = plan.laid.beside(Vector2::new(state.x_m(), state.y_m()));
             Some(plan.pixel(at))
         })
@@ -158,7 +199,7 @@ mod tests {
             reach: 2.0,
             half: 0.06,
         };
-        let plan = Plan::of(laid, &[Vector2::zeros(), Vector2::new(2.0, 0.4)]);
+        let plan = Plan::of(laid, &[Vector2::zeros(), Vector2::new(2.0, 0.4)], &[]);
         for at in [Vector2::new(0.0, 0.0), Vector2::new(1.5, -0.2)] {
             let pixel = plan.pixel(at);
             let floor = plan.floor(pixel.x, pixel.y);

@@ -2,7 +2,7 @@
 
 use super::plan::Moment;
 use super::raster::{CAR, FREE, Layer, OUTSIDE, Raster};
-use image::{GrayImage, Luma, Rgba, RgbaImage, RgbImage};
+use image::{GrayImage, Luma, RgbImage, Rgba, RgbaImage};
 use imageproc::distance_transform::Norm;
 use imageproc::filter::box_filter;
 use imageproc::morphology::{close, dilate};
@@ -70,9 +70,11 @@ struct Window {
 
 impl Window {
     fn of(raster: &Raster, layer: &Layer) -> Option<Self> {
-        let kinds = layer.pixels.iter().enumerate().map(|(place, pixel)| {
-            (place % raster.width, place / raster.width, pixel[3])
-        });
+        let kinds = layer
+            .pixels
+            .iter()
+            .enumerate()
+            .map(|(place, pixel)| (place % raster.width, place / raster.width, pixel[3]));
         let bounds = |is: fn(u8) -> bool| {
             let places = kinds.clone().filter(|(_, _, kind)| is(*kind));
             places.fold(None, |found: Option<[usize; 4]>, (x, y, _)| {
@@ -84,7 +86,10 @@ impl Window {
         let around = bounds(|kind| kind != FREE && kind != OUTSIDE)?;
         // The floor beside it tells what differs without a car.
         let room = (around[2] - around[0]) / 6 + 4;
-        let (left, top) = (around[0].saturating_sub(room), around[1].saturating_sub(room));
+        let (left, top) = (
+            around[0].saturating_sub(room),
+            around[1].saturating_sub(room),
+        );
         let right = (around[2] + room).min(raster.width - 1);
         let bottom = (around[3] + room).min(raster.height - 1);
         Some(Self {
@@ -101,7 +106,9 @@ impl Window {
     }
 
     fn map(&self, value: impl Fn(u32, u32) -> u8) -> GrayImage {
-        GrayImage::from_fn(self.width as u32, self.height as u32, |x, y| Luma([value(x, y)]))
+        GrayImage::from_fn(self.width as u32, self.height as u32, |x, y| {
+            Luma([value(x, y)])
+        })
     }
 
     /// How much of each pixel is the car, and where it is; `None` where nothing differs from the floor.
@@ -114,10 +121,16 @@ impl Window {
         let pixel = |x: u32, y: u32| layer.pixels[self.place(raster, x, y)];
         let differs = self.map(|x, y| {
             let [red, green, blue, kind] = pixel(x, y);
-            let behind = background.get_pixel(self.left as u32 + x, self.top as u32 + y).0;
+            let behind = background
+                .get_pixel(self.left as u32 + x, self.top as u32 + y)
+                .0;
             let parts = [red, green, blue].into_iter().zip(behind);
             let most = parts.map(|(one, other)| one.abs_diff(other)).max();
-            if kind == OUTSIDE { 0 } else { most.unwrap_or(0) }
+            if kind == OUTSIDE {
+                0
+            } else {
+                most.unwrap_or(0)
+            }
         });
         let differs = box_filter(&differs, 1, 1);
         let low = ABOVE_NOISE * beside(&differs, &pixel) + LEAST_CODES;
@@ -190,10 +203,14 @@ impl Window {
 
 /// The median difference where there is no car, codes.
 fn beside(differs: &GrayImage, pixel: &dyn Fn(u32, u32) -> [u8; 4]) -> f64 {
-    let free = differs.enumerate_pixels().filter(|(x, y, _)| pixel(*x, *y)[3] == FREE);
+    let free = differs
+        .enumerate_pixels()
+        .filter(|(x, y, _)| pixel(*x, *y)[3] == FREE);
     let mut codes: Vec<u8> = free.map(|(_, _, code)| code.0[0]).collect();
     codes.sort_unstable();
-    codes.get(codes.len() / 2).map_or(0.0, |&code| f64::from(code))
+    codes
+        .get(codes.len() / 2)
+        .map_or(0.0, |&code| f64::from(code))
 }
 
 #[cfg(test)]
@@ -208,9 +225,15 @@ mod tests {
         let pixels = (0..80 * 60)
             .map(|place| {
                 let (x, y) = (place % 80, place / 80);
-                let inside = |l: usize, t: usize, r: usize, b: usize| (l..r).contains(&x) && (t..b).contains(&y);
+                let inside = |l: usize, t: usize, r: usize, b: usize| {
+                    (l..r).contains(&x) && (t..b).contains(&y)
+                };
                 let deck = inside(38, 28, 40, 32);
-                let grey = if inside(30, 25, 50, 35) && !deck || inside(2, 2, 8, 8) { 40 } else { 120 };
+                let grey = if inside(30, 25, 50, 35) && !deck || inside(2, 2, 8, 8) {
+                    40
+                } else {
+                    120
+                };
                 let kind = if inside(28, 22, 52, 38) {
                     CAR
                 } else if inside(20, 15, 60, 45) {
@@ -227,18 +250,30 @@ mod tests {
     #[test]
     fn the_whole_car_and_nothing_else_is_cut_out() {
         let (raster, background, layer) = filmed();
-        let moment = Moment { frame: 3, since_s: None };
+        let moment = Moment {
+            frame: 3,
+            since_s: None,
+        };
         let (cars, shown) = cut_out(&raster, &background, &[layer], &[moment]);
         assert_eq!(shown.len(), 1);
         let alpha = |x: u32, y: u32| cars.get_pixel(x, y).0[3];
         for (x, y) in [(30, 25), (49, 34), (40, 30), (31, 33)] {
             assert_eq!(alpha(x, y), 255, "{x} {y}");
         }
-        assert_eq!(alpha(39, 30), 255, "a body in the floor's own colour is not seen through");
+        assert_eq!(
+            alpha(39, 30),
+            255,
+            "a body in the floor's own colour is not seen through"
+        );
         assert_eq!(alpha(4, 4), 0, "a stranger stays out");
         assert_eq!(alpha(24, 20), 0, "the floor beside the car stays the floor");
         let [left, top, right, bottom] = shown[0].bounds;
-        assert!(left.abs_diff(30) < 2 && top.abs_diff(25) < 2 && right.abs_diff(49) < 2 && bottom.abs_diff(34) < 2);
+        assert!(
+            left.abs_diff(30) < 2
+                && top.abs_diff(25) < 2
+                && right.abs_diff(49) < 2
+                && bottom.abs_diff(34) < 2
+        );
     }
 
     #[test]
@@ -249,7 +284,10 @@ mod tests {
             pixel[1] = 120;
             pixel[2] = 120;
         }
-        let moment = Moment { frame: 3, since_s: None };
+        let moment = Moment {
+            frame: 3,
+            since_s: None,
+        };
         let (cars, shown) = cut_out(&raster, &background, &[layer], &[moment]);
         assert!(shown.is_empty() && cars.pixels().all(|pixel| pixel.0[3] == 0));
     }

@@ -26,8 +26,8 @@ mod zone;
 
 pub use print::Paper;
 pub(crate) use rulers::Rulers;
-pub use sheet::{Poster, PosterError, poster};
 pub(crate) use sheet::{Number, three};
+pub use sheet::{Poster, PosterError, poster};
 
 use super::Story;
 use super::film::jpeg;
@@ -44,7 +44,9 @@ use ticks::{FloorRuler, Laid};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PosterReason {
     /// The camera moved and its places are not known.
-    #[error("the camera moved, and too few floor marks were in view to lay its frames over each other")]
+    #[error(
+        "the camera moved, and too few floor marks were in view to lay its frames over each other"
+    )]
     CameraUnfollowed,
     /// No two frames show where the car is.
     #[error("no two frames show the car in a known place")]
@@ -114,7 +116,9 @@ impl Exposure {
     /// picture in which it begins. Empty without metres.
     pub fn ticks(&self) -> Vec<(f64, [f64; 2])> {
         let ticks = self.ruler.iter().flat_map(|ruler| &ruler.ticks);
-        ticks.map(|tick| (tick.at_m, [tick.from.x, tick.from.y])).collect()
+        ticks
+            .map(|tick| (tick.at_m, [tick.from.x, tick.from.y]))
+            .collect()
     }
 
     /// How the picture was made, in a sentence or two.
@@ -139,6 +143,11 @@ impl Exposure {
             "{count} pictures of the car from the clip{step}, over the floor as the median of {} frames.{ruler}",
             self.stacked
         )
+    }
+
+    /// Width of the raster, px.
+    pub(crate) fn width(&self) -> u32 {
+        self.raster.width as u32
     }
 
     /// Width over height.
@@ -174,7 +183,8 @@ impl<'a> PosterMaker<'a> {
             return;
         };
         if let Some(zone) = plan.zones.get(&(frame.index as usize)) {
-            self.layers.push(raster.take(self.story, frame, zone.as_ref()));
+            self.layers
+                .push(raster.take(self.story, frame, zone.as_ref()));
         }
     }
 
@@ -192,7 +202,9 @@ impl<'a> PosterMaker<'a> {
             return Err(PosterReason::CarUnseen);
         }
         let laid = Laid::of(self.story, &plan.moments);
-        let ruler = laid.zip(raster.projection).map(|(laid, seen_by)| laid.seen(&seen_by));
+        let ruler = laid
+            .zip(raster.projection)
+            .map(|(laid, seen_by)| laid.seen(&seen_by));
         Ok(Exposure {
             background,
             cars,

@@ -9,7 +9,7 @@ use image::{Rgb, RgbImage};
 use nalgebra::Vector2;
 
 /// Width of a thin line, as a share of the picture's width.
-const LINE_SHARE: f64 = 1.0 / 900.0;
+const LINE_SHARE: f64 = 1.0 / 700.0;
 /// Height of letters on the floor, m, and their limits as shares of the picture's width.
 const LETTER_M: f64 = 0.055;
 const LETTERS: (f64, f64) = (0.012, 0.026);
@@ -28,13 +28,20 @@ pub(super) fn drawn(exposure: &Exposure, width: u32) -> Option<RgbImage> {
         top_px: raster.top_px,
         scale: raster.scale * scale,
     };
-    let mut picture = resize(&exposure.background, width, height, FilterType::CatmullRom);
+    // At the raster's own size there is nothing to resample.
+    let own = width as usize == raster.width;
+    let mut picture = if own {
+        exposure.background.clone()
+    } else {
+        resize(&exposure.background, width, height, FilterType::CatmullRom)
+    };
     let mut sketch = Sketch::new(width, height, placement)?;
     if let Some(ruler) = &exposure.ruler {
         draw_ruler(&mut sketch, ruler, width);
         lay_over(&mut picture, &sketch);
     }
-    let cars = resize(&exposure.cars, width, height, FilterType::CatmullRom);
+    let larger = (!own).then(|| resize(&exposure.cars, width, height, FilterType::CatmullRom));
+    let cars = larger.as_ref().unwrap_or(&exposure.cars);
     for (under, over) in picture.pixels_mut().zip(cars.pixels()) {
         *under = mixed(*under, over.0);
     }
@@ -77,7 +84,12 @@ fn draw_ruler(sketch: &mut Sketch, ruler: &FloorRuler, width: u32) {
             continue;
         }
         taken = at.x + wide / 2.0 + 0.4 * letter;
-        edged(sketch, Vector2::new(left, at.y + 0.36 * letter), letter, &words.text);
+        edged(
+            sketch,
+            Vector2::new(left, at.y + 0.36 * letter),
+            letter,
+            &words.text,
+        );
     }
 }
 
@@ -88,7 +100,10 @@ fn draw_numbers(sketch: &mut Sketch, exposure: &Exposure, scale: f64, width: u32
     for (number, shown) in exposure.shown.iter().enumerate() {
         let [left, top, right, _] = shown.bounds.map(|px| f64::from(px) * scale);
         let text = (number + 1).to_string();
-        let at = Vector2::new(f64::midpoint(left, right), (top - 0.35 * letter).max(letter));
+        let at = Vector2::new(
+            f64::midpoint(left, right),
+            (top - 0.35 * letter).max(letter),
+        );
         if taken.iter().any(|other| (other - at).norm() < 1.3 * letter) {
             continue;
         }
@@ -101,8 +116,23 @@ fn draw_numbers(sketch: &mut Sketch, exposure: &Exposure, scale: f64, width: u32
 /// Words with a dark edge, to be read on any floor; `from` is the left end of their baseline on the sheet.
 pub(super) fn edged(sketch: &mut Sketch, from: Vector2<f64>, letter: f64, words: &str) {
     let off = (letter / 14.0).max(1.2);
-    for (x, y) in [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0), (0.0, 1.3), (0.0, -1.3), (1.3, 0.0), (-1.3, 0.0)] {
-        sketch.words(from.x + x * off, from.y + y * off, letter, inks::EDGE, words);
+    for (x, y) in [
+        (-1.0, -1.0),
+        (1.0, -1.0),
+        (-1.0, 1.0),
+        (1.0, 1.0),
+        (0.0, 1.3),
+        (0.0, -1.3),
+        (1.3, 0.0),
+        (-1.3, 0.0),
+    ] {
+        sketch.words(
+            from.x + x * off,
+            from.y + y * off,
+            letter,
+            inks::EDGE,
+            words,
+        );
     }
     sketch.words(from.x, from.y, letter, inks::PAPER, words);
 }

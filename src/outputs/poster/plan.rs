@@ -1,7 +1,7 @@
 //! Which frames make a poster: those that show the car at equal time steps, and some more for what lies behind it.
 
-use super::zone::Zone;
 use super::PosterReason;
+use super::zone::Zone;
 use crate::outputs::Story;
 use crate::outputs::film::nearest;
 use nalgebra::Vector2;
@@ -13,7 +13,9 @@ const FEWEST: usize = 3;
 /// Neighbours stand apart by at least this share of the car's length in the picture, ...
 const APART: f64 = 0.62;
 /// ... but for the first two: a car that spins on the spot hardly moves at first.
-const APART_AT_FIRST: f64 = 0.2;
+const APART_AT_FIRST: f64 = 0.48;
+/// A car that moved by less than this, in its own lengths, did not drive: two pictures of it would look like one.
+const LEAST_WAY: f64 = 0.2;
 /// Frames that are held at once: with fewer, chance passes for the background.
 const STACK: usize = 11;
 
@@ -118,7 +120,7 @@ fn equal_steps(story: &Story<'_>, first: usize, last: usize) -> Option<Vec<usize
     }
     // Two pictures are better than none, if the second is another.
     let ends = steps(2)?;
-    (lengths_between(&ends[0].1, &ends[1].1) >= APART_AT_FIRST).then(|| frames(ends))
+    (lengths_between(&ends[0].1, &ends[1].1) >= LEAST_WAY).then(|| frames(ends))
 }
 
 /// How far two pictures of the car are apart, in lengths of the car along that way.

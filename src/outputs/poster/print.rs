@@ -56,9 +56,17 @@ pub(super) fn png(svg: &str, units: f64, paper: Paper) -> Option<Vec<u8>> {
     let (width, height) = paper.dots();
     let mut dots = Pixmap::new(width, height)?;
     let scale = (f64::from(width) / units) as f32;
-    resvg::render(&page, Transform::from_scale(scale, scale), &mut dots.as_mut());
+    resvg::render(
+        &page,
+        Transform::from_scale(scale, scale),
+        &mut dots.as_mut(),
+    );
     // The page is opaque: its ground is white.
-    let colours: Vec<u8> = dots.data().chunks_exact(4).flat_map(|dot| [dot[0], dot[1], dot[2]]).collect();
+    let colours: Vec<u8> = dots
+        .data()
+        .chunks_exact(4)
+        .flat_map(|dot| [dot[0], dot[1], dot[2]])
+        .collect();
     encoded(&colours, width, height)
 }
 
@@ -91,7 +99,9 @@ mod tests {
         assert_eq!(Paper::A3.dots(), (4961, 3508));
         let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 2970 2100" width="2970" height="2100"><rect width="2970" height="2100" fill="#fff"/><text x="200" y="400" font-family="DejaVu Sans" font-size="300">8</text></svg>"##;
         let bytes = png(svg, 2970.0, Paper::A4).unwrap();
-        let mut reader = png::Decoder::new(std::io::Cursor::new(&bytes)).read_info().unwrap();
+        let mut reader = png::Decoder::new(std::io::Cursor::new(&bytes))
+            .read_info()
+            .unwrap();
         let mut colours = vec![0; reader.output_buffer_size().unwrap()];
         reader.next_frame(&mut colours).unwrap();
         let info = reader.info();

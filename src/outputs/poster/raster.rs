@@ -51,8 +51,15 @@ impl Raster {
         let projection = view.and_then(|view| view.at(middle_s.unwrap_or_default()));
         let moving = view.is_some_and(|view| view.moving.is_some());
         let picture = Vector2::new(track.width_px.max(16.0), track.height_px.max(16.0));
-        let zones = || plan.moments.iter().filter_map(|m| plan.zones.get(&m.frame)?.as_ref().map(|z| (m.frame, z)));
-        let start = (Vector2::repeat(f64::INFINITY), Vector2::repeat(f64::NEG_INFINITY));
+        let zones = || {
+            plan.moments
+                .iter()
+                .filter_map(|m| plan.zones.get(&m.frame)?.as_ref().map(|z| (m.frame, z)))
+        };
+        let start = (
+            Vector2::repeat(f64::INFINITY),
+            Vector2::repeat(f64::NEG_INFINITY),
+        );
         let (least, most) = zones()
             .filter_map(|(frame, zone)| {
                 let (least, most) = zone.around.bounds();
@@ -184,13 +191,16 @@ fn inside(at: Vector2<f64>, (width, height): (f64, f64)) -> bool {
 }
 
 /// How far the floor under the car's middle lies in the raster's picture from where a frame shows it.
-fn shift(
-    story: &Story<'_>,
-    view: &View,
-    to: &Projection,
-    frame: usize,
-) -> Option<Vector2<f64>> {
-    let state = story.measured.as_ref().ok()?.motion.body.states.get(frame)?.as_ref()?;
+fn shift(story: &Story<'_>, view: &View, to: &Projection, frame: usize) -> Option<Vector2<f64>> {
+    let state = story
+        .measured
+        .as_ref()
+        .ok()?
+        .motion
+        .body
+        .states
+        .get(frame)?
+        .as_ref()?;
     let point = Point3::new(state.x_m(), state.y_m(), 0.0);
     Some(to.pixel(&point)? - seen_in(story, view, frame, &point)?)
 }
@@ -247,7 +257,8 @@ impl Nodes {
         let (column, row) = (x / NODE_PX, y / NODE_PX);
         let across = (x % NODE_PX) as f64 / NODE_PX as f64;
         let down = (y % NODE_PX) as f64 / NODE_PX as f64;
-        let node = |column: usize, row: usize| self.places.get(row * self.columns + column).copied()?;
+        let node =
+            |column: usize, row: usize| self.places.get(row * self.columns + column).copied()?;
         let upper = node(column, row)?.lerp(&node(column + 1, row)?, across);
         let lower = node(column, row + 1)?.lerp(&node(column + 1, row + 1)?, across);
         Some(upper.lerp(&lower, down))
@@ -289,7 +300,10 @@ impl<'a> Reader<'a> {
         let middle = (self.samples - 1) as f64 / 2.0;
         for part in 0..self.samples * self.samples {
             let off = |n: usize| (n as f64 - middle) * self.apart_px;
-            let (u, v) = (at.x + off(part % self.samples), at.y + off(part / self.samples));
+            let (u, v) = (
+                at.x + off(part % self.samples),
+                at.y + off(part / self.samples),
+            );
             let (u, v) = self.picture.stored(u, v);
             luma += between(&self.planes[0], u, v);
         }
@@ -298,7 +312,10 @@ impl<'a> Reader<'a> {
         let (u, v) = self.picture.stored(at.x, at.y);
         let u = (u - chroma.offset_u_px) / chroma.step_u.max(1) as f64;
         let v = (v - chroma.offset_v_px) / chroma.step_v.max(1) as f64;
-        let (cb, cr) = (between(&self.planes[1], u, v), between(&self.planes[2], u, v));
+        let (cb, cr) = (
+            between(&self.planes[1], u, v),
+            between(&self.planes[2], u, v),
+        );
         let rgb = self.picture.coding().rgb(luma, cb, cr);
         rgb.map(|part| (part + 0.5).clamp(0.0, 255.0) as u8)
     }
@@ -312,7 +329,10 @@ fn between(plane: &Plane<'_>, u: f64, v: f64) -> f64 {
     let (left, top) = (u as usize, v as usize);
     let (across, down) = (u - left as f64, v - top as f64);
     let at = |row: usize, column: usize| {
-        let place = (row.min(rows.saturating_sub(1)), column.min(columns.saturating_sub(1)));
+        let place = (
+            row.min(rows.saturating_sub(1)),
+            column.min(columns.saturating_sub(1)),
+        );
         plane.get(place).map_or(0.0, |&code| f64::from(code))
     };
     if across == 0.0 && down == 0.0 {

@@ -3,7 +3,7 @@
 use super::Shown;
 use crate::findings::Key;
 use crate::outputs::Story;
-use crate::outputs::shown::show;
+use crate::outputs::shown::{show, show_length};
 use crate::outputs::values::FrameValues;
 use crate::uncertainty::Quantity;
 use std::fmt::Write as _;
@@ -32,22 +32,42 @@ impl Rulers {
         let car = stated(Key::DistanceM).ok()?;
         let gap = stated(Key::SpunAwayM);
         let told = |key: Key| {
-            show(key, &measures.result.get(key))
-                .map_or_else(|_| String::new(), |said| format!("{} ({})", said.value, said.interval))
+            show(key, &measures.result.get(key)).map_or_else(
+                |_| String::new(),
+                |said| format!("{} ({})", said.value, said.interval),
+            )
         };
         let first = shown.first()?.moment.frame;
         let at = |frame: usize| values.get(frame).copied().unwrap_or_default();
-        let radius = measures.findings.rolling.as_ref().ok().map(|r| r.radius_m.value);
-        let start = (at(first).travelled_m, at(first).wheel_angle.map(|band| band.value));
+        let radius = measures
+            .findings
+            .rolling
+            .as_ref()
+            .ok()
+            .map(|r| r.radius_m.value);
+        let start = (
+            at(first).travelled_m,
+            at(first).wheel_angle.map(|band| band.value),
+        );
         let moments = shown.iter().filter_map(|shown| {
             let values = at(shown.moment.frame);
             let went = values.travelled_m? - start.0?;
             let turned = || Some((values.wheel_angle?.value - start.1?) * radius?);
             Some((went, turned().filter(|_| gap.is_ok())))
         });
-        let rim = gap.as_ref().map_or(f64::NAN, |gap| car[0] + gap[0].max(0.0));
+        // The two errors may go together or not: at the worst they add up.
+        let rim = gap.as_ref().map_or_else(
+            |_| String::new(),
+            |gap| {
+                let [value, low, high] = [0, 1, 2].map(|end| car[end] + gap[end].max(0.0));
+                show_length(&Quantity::stated(value, low, high)).map_or_else(
+                    |_| String::new(),
+                    |said| format!("{} ({})", said.value, said.interval),
+                )
+            },
+        );
         Some(Self {
-            words: [told(Key::DistanceM), format!("{rim:.2} m"), told(Key::SpunAwayM)],
+            words: [told(Key::DistanceM), rim, told(Key::SpunAwayM)],
             moments: moments.collect(),
             car,
             gap,
@@ -56,7 +76,10 @@ impl Rulers {
 
     /// The rim's way, m: the car's and what was wasted.
     pub(crate) fn rim(&self) -> Option<f64> {
-        self.gap.as_ref().ok().map(|gap| self.car[0] + gap[0].max(0.0))
+        self.gap
+            .as_ref()
+            .ok()
+            .map(|gap| self.car[0] + gap[0].max(0.0))
     }
 
     /// Whether there surely is a gap.
@@ -83,21 +106,33 @@ impl Rulers {
     /// The rulers as SVG, `width` units wide, and how high they are. Letters have the size of `letter` units.
     pub(crate) fn svg(&self, width: f64, letter: f64) -> (String, f64) {
         let mut svg = String::new();
-        let pen = &mut Pen { svg: &mut svg, letter };
+        let pen = &mut Pen {
+            svg: &mut svg,
+            letter,
+        };
         let rim = self.rim();
         let full = rim.unwrap_or(self.car[0]).max(1e-3);
         let scale = (width - 0.5 * letter) / (full * 1.02);
         let x = |metres: f64| metres.max(0.0) * scale;
         let deep = 1.5 * letter;
         let upper = 1.35 * letter;
-        let lower = upper + deep + 1.5 * letter;
+        let lower = if rim.is_some() {
+            upper + deep + 1.5 * letter
+        } else {
+            0.3 * letter
+        };
         if let Some(rim) = rim {
             pen.words(0.0, letter, &format!("rim turned {}", self.words[1]), true);
             pen.ruler(x(rim), upper, deep, RIM, full, scale);
         }
         let below = lower + deep;
         pen.ruler(x(self.car[0]), lower, deep, CAR, full, scale);
-        pen.words(0.0, below + 1.15 * letter, &format!("car went {}", self.words[0]), true);
+        pen.words(
+            0.0,
+            below + 1.15 * letter,
+            &format!("car went {}", self.words[0]),
+            true,
+        );
         if let (Some(rim), true) = (rim, self.spun()) {
             pen.gap(x(self.car[0]), x(rim), lower, deep);
             let words = format!("wasted in wheelspin {}", self.words[2]);
@@ -110,7 +145,8 @@ impl Rulers {
                 pen.join(up, upper + deep, down, lower);
             }
             if down - taken > 0.9 * letter {
-                pen.number(down, lower, deep, number + 1);
+                let ends = down > x(self.car[0]) - 0.8 * letter && number > 0;
+                pen.number(down, lower, deep, number + 1, ends);
                 taken = down;
             }
         }
@@ -147,7 +183,11 @@ impl Pen<'_> {
         let ticks = (long / scale / tick_m + 1e-6) as usize;
         for number in 1..=ticks {
             let x = number as f64 * tick_m * scale;
-            let (share, line) = if number % 5 == 0 { (0.5, 1.5 * line) } else { (0.22, line) };
+            let (share, line) = if number % 5 == 0 {
+                (0.5, 1.5 * line)
+            } else {
+                (0.22, line)
+            };
             self.add(format_args!(
                 r##"<path d="M{x:.1} {top:.1}v{:.1}" stroke="{colour}" stroke-width="{line:.1}" fill="none"/>"##,
                 share * deep
@@ -199,12 +239,15 @@ impl Pen<'_> {
         ));
     }
 
-    fn number(&mut self, x: f64, top: f64, deep: f64, number: usize) {
+    /// The number of a picture right of its place, or left of it where the ruler ends.
+    fn number(&mut self, x: f64, top: f64, deep: f64, number: usize, ends: bool) {
         let size = 0.72 * self.letter;
         let y = top + deep - 0.3 * self.letter;
+        let off = if ends { -0.12 } else { 0.12 } * self.letter;
+        let anchor = if ends { "end" } else { "start" };
         self.add(format_args!(
-            r##"<text x="{:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" fill="{INK}">{number}</text>"##,
-            x + 0.12 * self.letter
+            r##"<text x="{:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" text-anchor="{anchor}" fill="{INK}">{number}</text>"##,
+            x + off
         ));
     }
 }
@@ -217,14 +260,20 @@ mod tests {
         Rulers {
             car: [1.2, 1.19, 1.21],
             gap,
-            words: ["1.20 m (1.19 to 1.21)".into(), "3.20 m".into(), "2.00 m (1.98 to 2.02)".into()],
+            words: [
+                "1.20 m (1.19 to 1.21)".into(),
+                "3.20 m".into(),
+                "2.00 m (1.98 to 2.02)".into(),
+            ],
             moments: vec![(0.0, Some(0.0)), (0.5, Some(2.0)), (1.2, Some(3.2))],
         }
     }
 
     /// Width of the rectangle drawn in a colour.
     fn wide(svg: &str, colour: &str) -> f64 {
-        let rectangle = svg.lines().find(|line| line.starts_with("<rect") && line.contains(&format!("fill=\"{colour}\"")));
+        let rectangle = svg
+            .lines()
+            .find(|line| line.starts_with("<rect") && line.contains(&format!("fill=\"{colour}\"")));
         let text = rectangle.unwrap().split("width=\"").nth(1).unwrap();
         text.split('"').next().unwrap().parse().unwrap()
     }
@@ -250,6 +299,10 @@ mod tests {
         let rulers = rulers(Err("the wheel mark was not seen".into()));
         let (svg, _) = rulers.svg(1000.0, 40.0);
         assert!(!svg.contains(RIM) && svg.contains(CAR));
-        assert!(rulers.said().contains("not observable: the wheel mark was not seen"));
+        assert!(
+            rulers
+                .said()
+                .contains("not observable: the wheel mark was not seen")
+        );
     }
 }

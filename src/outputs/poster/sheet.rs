@@ -9,6 +9,7 @@ use crate::outputs::shown::show;
 use crate::outputs::sketch::{BOLD, Letters, REGULAR};
 use crate::outputs::values::FrameValues;
 use crate::outputs::{Story, words};
+use crate::uncertainty::Quantity;
 use crate::verdict::Cause;
 use askama::Template;
 use base64::Engine as _;
@@ -71,7 +72,11 @@ struct Image {
 }
 
 #[derive(Template)]
-#[template(path = "sheet.svg", config = "src/outputs/poster/askama.toml", escape = "html")]
+#[template(
+    path = "sheet.svg",
+    config = "src/outputs/poster/askama.toml",
+    escape = "html"
+)]
 struct Sheet<'a> {
     title: &'a str,
     description: &'a str,
@@ -171,7 +176,11 @@ impl Layout {
             None => name.to_owned(),
         };
         let room = WIDE - 2.0 * MARGIN;
-        let whose = self.broken(&whose, HEAD, true, room).into_iter().next().unwrap_or_default();
+        let whose = self
+            .broken(&whose, HEAD, true, room)
+            .into_iter()
+            .next()
+            .unwrap_or_default();
         let mut y = MARGIN + HEAD;
         self.add(MARGIN, y, HEAD, (true, true), whose);
         let title = self.title.clone();
@@ -193,13 +202,23 @@ impl Layout {
         let wide = (most_high * exposure.shape()).min(most_wide);
         let high = wide / exposure.shape();
         let data = STANDARD.encode(data);
-        self.images.push(Image { x: MARGIN, y: top, wide, high, data });
+        self.images.push(Image {
+            x: MARGIN,
+            y: top,
+            wide,
+            high,
+            data,
+        });
         Some(top + high)
     }
 
     /// Three numbers beside the picture.
     fn numbers(&mut self, story: &Story<'_>, top: f64, below: f64) {
-        let left = self.images.first().map_or(MARGIN, |image| image.x + image.wide) + 70.0;
+        let left = self
+            .images
+            .first()
+            .map_or(MARGIN, |image| image.x + image.wide)
+            + 70.0;
         let room = WIDE - MARGIN - left;
         let numbers = three(story);
         let each = (below - top) / numbers.len().max(1) as f64;
@@ -213,7 +232,13 @@ impl Layout {
                 self.add(left, y, TEXT, (false, false), line);
             }
             y += LINE * TEXT;
-            self.add(left, y, SMALL, (false, true), format!("between {}", number.interval));
+            self.add(
+                left,
+                y,
+                SMALL,
+                (false, true),
+                format!("between {}", number.between),
+            );
         }
         if numbers.is_empty() {
             let why = match &story.measured {
@@ -230,17 +255,33 @@ impl Layout {
 
     /// The view from above, right below; where it begins, or the right margin without it.
     fn above(&mut self, story: &Story<'_>, exposure: &Exposure, below: f64) -> f64 {
-        let laid = exposure.laid.and_then(|laid| from_above(story, exposure, laid));
+        let laid = exposure
+            .laid
+            .and_then(|laid| from_above(story, exposure, laid));
         let Some(data) = laid.as_ref().and_then(|seen| jpeg(&seen.picture, QUALITY)) else {
             return WIDE - MARGIN;
         };
-        let shape = laid.map_or(2.0, |seen| f64::from(seen.picture.width()) / f64::from(seen.picture.height()));
+        let shape = laid.map_or(2.0, |seen| {
+            f64::from(seen.picture.width()) / f64::from(seen.picture.height())
+        });
         let top = below + 40.0 + LINE * HEAD;
         let wide = (1120.0_f64).min((HIGH - 250.0 - top) * shape);
         let left = WIDE - MARGIN - wide;
-        self.add(left, top - 22.0, HEAD, (true, false), "The same from above".to_owned());
+        self.add(
+            left,
+            top - 22.0,
+            HEAD,
+            (true, false),
+            "The same from above".to_owned(),
+        );
         let data = STANDARD.encode(data);
-        self.images.push(Image { x: left, y: top, wide, high: wide / shape, data });
+        self.images.push(Image {
+            x: left,
+            y: top,
+            wide,
+            high: wide / shape,
+            data,
+        });
         left - 90.0
     }
 
@@ -252,7 +293,11 @@ impl Layout {
             self.add(MARGIN, top, TEXT, (false, false), why.to_owned());
             return;
         };
-        let head = if rulers.spun() { "The gap is wheelspin" } else { "Rim and car" };
+        let head = match rulers.rim() {
+            Some(_) if rulers.spun() => "The gap is wheelspin",
+            Some(_) => "The rim turned as far as the car went",
+            None => "How far the car went",
+        };
         self.add(MARGIN, top - 22.0, HEAD, (true, false), head.to_owned());
         let wide = right - MARGIN;
         let (svg, high) = rulers.svg(wide, TEXT);
@@ -293,7 +338,14 @@ impl Layout {
     }
 
     fn add(&mut self, x: f64, y: f64, size: f64, (bold, soft): (bool, bool), words: String) {
-        self.lines.push(Line { x, y, size, bold, soft, words });
+        self.lines.push(Line {
+            x,
+            y,
+            size,
+            bold,
+            soft,
+            words,
+        });
     }
 
     /// A text in lines no wider than `room`; a single word may be.
@@ -302,7 +354,9 @@ impl Layout {
         let mut lines: Vec<String> = Vec::new();
         for word in text.split_whitespace() {
             match lines.last_mut() {
-                Some(line) if f64::from(letters.width(&format!("{line} {word}"), size as f32)) <= room => {
+                Some(line)
+                    if f64::from(letters.width(&format!("{line} {word}"), size as f32)) <= room =>
+                {
                     line.push(' ');
                     line.push_str(word);
                 }
@@ -324,7 +378,8 @@ fn title(story: &Story<'_>) -> String {
 pub(crate) struct Number {
     pub(crate) value: String,
     pub(crate) meaning: String,
-    pub(crate) interval: String,
+    /// Its interval: "1.2 and 1.4".
+    pub(crate) between: String,
 }
 
 /// The three numbers that tell most of a run: what the verdict rests on, then how far and how fast.
@@ -334,7 +389,7 @@ pub(crate) fn three(story: &Story<'_>) -> Vec<Number> {
     };
     let first: &[Key] = match measures.verdict.cause {
         Cause::Grip => &[Key::SpunAwayM],
-        Cause::Alignment => &[Key::FinalDeviationM, Key::CurvaturePerM],
+        Cause::Alignment => &[Key::FinalDeviationM, Key::ImpliedSkewRad],
         Cause::Aim => &[Key::FinalDeviationM, Key::AimErrorRad],
         Cause::Wobble => &[Key::WobbleM],
         Cause::Drive => &[Key::StringSlipTurns, Key::LooseWheelTurns],
@@ -355,14 +410,54 @@ pub(crate) fn three(story: &Story<'_>) -> Vec<Number> {
         }
     }
     keys.into_iter()
-        .filter_map(|key| {
-            let said = show(key, &measures.result.get(key)).ok()?;
-            Some(Number {
-                value: said.value,
-                interval: said.interval,
-                meaning: key.meaning().to_owned(),
-            })
-        })
+        .filter_map(|key| number(key, measures.result.get(key)))
         .take(3)
         .collect()
+}
+
+/// A quantity as a number with its meaning; one that has a side without its sign and with the side in words.
+fn number(key: Key, quantity: Quantity) -> Option<Number> {
+    let Quantity::Stated { value, low, high } = quantity else {
+        return None;
+    };
+    let sided = match key {
+        Key::FinalDeviationM => Some("off line at the end of the view"),
+        Key::AimErrorRad => Some("off line in its heading at the start"),
+        Key::ImpliedSkewRad => Some("between the axles' directions"),
+        _ => None,
+    };
+    let (quantity, meaning) = match sided {
+        Some(what) if low > 0.0 => (quantity, format!("{what}, to the left")),
+        Some(what) if high < 0.0 => {
+            let turned = Quantity::stated(-value, -high, -low);
+            (turned, format!("{what}, to the right"))
+        }
+        _ => (quantity, key.meaning().to_owned()),
+    };
+    let said = show(key, &quantity).ok()?;
+    Some(Number {
+        value: said.value,
+        between: said.interval.replace(" to ", " and "),
+        meaning,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_side_is_told_in_words_where_there_surely_is_one() {
+        let right = number(
+            Key::FinalDeviationM,
+            Quantity::stated(-0.219, -0.2225, -0.2154),
+        )
+        .unwrap();
+        assert_eq!(right.value, "0.2190 m");
+        assert_eq!(right.between, "0.2154 and 0.2225");
+        assert!(right.meaning.ends_with("to the right"), "{}", right.meaning);
+        let open = number(Key::FinalDeviationM, Quantity::stated(0.001, -0.005, 0.007)).unwrap();
+        assert_eq!(open.between, "−5.0 and 7.0");
+        assert!(!open.meaning.contains("right"), "{}", open.meaning);
+    }
 }

@@ -13,7 +13,10 @@ const LEAST_OFFSET: i16 = 2;
 
 /// Brings all frames to the middle one's light: phones adjust their exposure, and what differs would show as patches.
 pub(super) fn level(layers: &mut [Layer]) {
-    let Some(base) = layers.get(layers.len() / 2).map(|layer| layer.pixels.clone()) else {
+    let Some(base) = layers
+        .get(layers.len() / 2)
+        .map(|layer| layer.pixels.clone())
+    else {
         return;
     };
     for layer in layers {
@@ -44,16 +47,18 @@ fn offset(base: &[[u8; 4]], other: &[[u8; 4]], part: usize) -> i16 {
 /// that do not show it by its sizes, and where all do, all.
 pub(super) fn background(raster: &Raster, layers: &[Layer]) -> RgbImage {
     let mut out = RgbImage::new(raster.width as u32, raster.height as u32);
-    out.par_chunks_mut(3).enumerate().for_each(|(place, pixel)| {
-        let seen = [FREE, AROUND, CAR].into_iter().find_map(|least| {
-            let seen = || {
-                let pixels = layers.iter().filter_map(|layer| layer.pixels.get(place));
-                pixels.filter(move |pixel| pixel[3] != OUTSIDE && pixel[3] >= least)
-            };
-            seen().next().is_some().then(|| median(seen()))
+    out.par_chunks_mut(3)
+        .enumerate()
+        .for_each(|(place, pixel)| {
+            let seen = [FREE, AROUND, CAR].into_iter().find_map(|least| {
+                let seen = || {
+                    let pixels = layers.iter().filter_map(|layer| layer.pixels.get(place));
+                    pixels.filter(move |pixel| pixel[3] != OUTSIDE && pixel[3] >= least)
+                };
+                seen().next().is_some().then(|| median(seen()))
+            });
+            pixel.copy_from_slice(&seen.unwrap_or(BLANK));
         });
-        pixel.copy_from_slice(&seen.unwrap_or(BLANK));
-    });
     out
 }
 
@@ -68,7 +73,10 @@ fn median<'a>(pixels: impl Iterator<Item = &'a [u8; 4]> + Clone) -> [u8; 3] {
         let values = &mut values[..count];
         values.sort_unstable();
         let upper = values.get(count / 2).copied().unwrap_or(0);
-        let lower = values.get(count.saturating_sub(1) / 2).copied().unwrap_or(0);
+        let lower = values
+            .get(count.saturating_sub(1) / 2)
+            .copied()
+            .unwrap_or(0);
         u8::midpoint(lower, upper)
     })
 }
@@ -133,7 +141,16 @@ mod tests {
 
     #[test]
     fn a_passer_by_in_one_frame_is_not_there() {
-        assert_eq!(one(&[(100, FREE), (104, FREE), (250, FREE), (102, FREE), (98, FREE)]), 102);
+        assert_eq!(
+            one(&[
+                (100, FREE),
+                (104, FREE),
+                (250, FREE),
+                (102, FREE),
+                (98, FREE)
+            ]),
+            102
+        );
     }
 
     #[test]
@@ -142,7 +159,10 @@ mod tests {
         let mut layers: Vec<Layer> = [90, 100, 110]
             .into_iter()
             .enumerate()
-            .map(|(frame, grey)| Layer { frame, pixels: pixels(grey) })
+            .map(|(frame, grey)| Layer {
+                frame,
+                pixels: pixels(grey),
+            })
             .collect();
         level(&mut layers);
         assert!(layers.iter().all(|layer| layer.pixels[7][0] == 100));

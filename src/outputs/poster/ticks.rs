@@ -87,7 +87,11 @@ impl Laid {
         let reach = (last - first + BEYOND_M).clamp(0.0, LONGEST_M);
         let lateral = measures.view.lateral.is_ok();
         // A plain scale has no sideways: the ruler lies under the car's path.
-        let zero = if lateral { from + along * first } else { Vector2::new(first + from.x, 0.0) };
+        let zero = if lateral {
+            from + along * first
+        } else {
+            Vector2::new(first + from.x, 0.0)
+        };
         Some(Self {
             zero,
             along: if lateral { along } else { Vector2::x() },
@@ -112,7 +116,9 @@ impl Laid {
     /// The ruler as a projection shows it.
     pub(crate) fn seen(&self, projection: &Projection) -> FloorRuler {
         let place = |ahead: f64, beside: f64| match projection {
-            Projection::Pinhole(_) => projection.pixel(&self.floor(ahead, self.near(projection) * beside)),
+            Projection::Pinhole(_) => {
+                projection.pixel(&self.floor(ahead, self.near(projection) * beside))
+            }
             // Sideways is not in such a view: the ruler's width goes down in the picture.
             Projection::Flat(_) => {
                 let mut point = self.floor(ahead, 0.0);
@@ -159,7 +165,11 @@ impl Laid {
             let beyond = place(at_m, edge + length + WORDS_M)?;
             let px_per_m = (place(at_m + 0.01, edge)? - from).norm() / 0.01;
             let words = long.then(|| Words {
-                text: if number == 0 { "0".to_owned() } else { in_metres(at_m) },
+                text: if number == 0 {
+                    "0".to_owned()
+                } else {
+                    in_metres(at_m)
+                },
                 at: beyond,
                 px_per_m,
             });
@@ -204,10 +214,16 @@ mod tests {
         };
         let ruler = laid.seen(&flat);
         assert_eq!(ruler.ticks.len(), 13);
-        assert!(ruler.aim.is_empty(), "no aim line in a view without sideways");
+        assert!(
+            ruler.aim.is_empty(),
+            "no aim line in a view without sideways"
+        );
         for tick in &ruler.ticks {
             assert!((tick.from.x - (100.0 + 420.0 * (0.25 + tick.at_m))).abs() < 1e-6);
-            assert!(tick.from.y > 400.0 && tick.to.y > tick.from.y, "below the wheels");
+            assert!(
+                tick.from.y > 400.0 && tick.to.y > tick.from.y,
+                "below the wheels"
+            );
         }
         let words = ruler.ticks.iter().filter_map(|tick| tick.words.as_ref());
         let words: Vec<&str> = words.map(|words| words.text.as_str()).collect();

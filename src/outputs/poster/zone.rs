@@ -99,9 +99,7 @@ impl Zone {
     /// The car in a frame; `None` where its place is not known.
     pub(super) fn of(story: &Story<'_>, frame: usize) -> Option<Self> {
         match &story.measured {
-            Ok(measures) if measures.view.scale.is_ok() => {
-                Self::from_sizes(story, measures, frame)
-            }
+            Ok(measures) if measures.view.scale.is_ok() => Self::from_sizes(story, measures, frame),
             _ => Self::from_sticker(story, frame),
         }
     }
@@ -200,7 +198,13 @@ mod tests {
     use super::*;
 
     fn square() -> Outline {
-        let corners = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0), (5.0, 5.0)];
+        let corners = [
+            (0.0, 0.0),
+            (10.0, 0.0),
+            (10.0, 10.0),
+            (0.0, 10.0),
+            (5.0, 5.0),
+        ];
         Outline::about(&corners.map(|(u, v)| Vector2::new(u, v))).unwrap()
     }
 

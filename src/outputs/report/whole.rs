@@ -7,8 +7,8 @@ use crate::outputs::values::FrameValues;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
-/// Width of the picture: sharp at the page's full width, px.
-const WIDTH_PX: u32 = 1600;
+/// Least and greatest width of the picture, px: sharp at the page's full width.
+const WIDTHS_PX: (u32, u32) = (1280, 1600);
 const QUALITY: u8 = 80;
 /// The rulers' own units: width of the drawing, size of its letters.
 const WIDE: f64 = 1000.0;
@@ -45,15 +45,18 @@ pub(super) fn big(
     try_next: &[String],
 ) -> Big {
     let rulers = exposure.and_then(|exposure| rulers(story, values, exposure));
-    let number = three(story).into_iter().next();
-    let plain = |text: &String| -> String { coded(text).into_iter().map(|part| part.words).collect() };
+    let spun = rulers.filter(Rulers::spun);
+    // The rulers have the number that tells most in them.
+    let number = three(story).into_iter().next().filter(|_| spun.is_none());
+    let plain =
+        |text: &String| -> String { coded(text).into_iter().map(|part| part.words).collect() };
     Big {
-        lengths: rulers.filter(Rulers::spun).map(|rulers| {
+        lengths: spun.map(|rulers| {
             let (svg, high) = rulers.svg(WIDE, BIG_LETTER);
             let said = rulers.said();
             Lengths { svg, high, said }
         }),
-        number: number.map(|number| (number.value, number.meaning, number.interval)),
+        number: number.map(|number| (number.value, number.meaning, number.between)),
         // What it would gain stands in brackets, too long for a wall.
         first: try_next.first().map(|text| {
             let text = plain(text);
@@ -83,7 +86,8 @@ pub(super) fn whole(
     values: &[FrameValues],
     exposure: &Exposure,
 ) -> Option<Whole> {
-    let (height, jpeg) = exposure.jpeg(WIDTH_PX, QUALITY)?;
+    let width = exposure.width().clamp(WIDTHS_PX.0, WIDTHS_PX.1);
+    let (height, jpeg) = exposure.jpeg(width, QUALITY)?;
     let lengths = rulers(story, values, exposure).map(|rulers| {
         let (svg, high) = rulers.svg(WIDE, LETTER);
         let said = rulers.said();
@@ -93,7 +97,7 @@ pub(super) fn whole(
     let caption = exposure.caption();
     Some(Whole {
         data: STANDARD.encode(&jpeg),
-        width: WIDTH_PX,
+        width,
         height,
         alt: format!("The car several times in one picture, numbered in order of time. {told}"),
         caption,

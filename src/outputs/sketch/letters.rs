@@ -6,8 +6,7 @@ use tiny_skia::{Path, PathBuilder};
 /// `DejaVu` Sans Bold, cut to Latin letters; its licence lies beside it.
 pub(in crate::outputs) const BOLD: &[u8] = include_bytes!("font/DejaVuSans-Bold-latin.ttf");
 /// `DejaVu` Sans in the kit's cut, for running text.
-pub(in crate::outputs) const REGULAR: &[u8] =
-    include_bytes!("../../kit/font/DejaVuSans-latin.ttf");
+pub(in crate::outputs) const REGULAR: &[u8] = include_bytes!("../../kit/font/DejaVuSans-latin.ttf");
 
 /// A built-in font.
 pub(in crate::outputs) struct Letters(FontRef<'static>);
