@@ -67,6 +67,7 @@ pub struct Exposure {
     cars: RgbaImage,
     shown: Vec<Shown>,
     step_s: Option<f64>,
+    cut: usize,
     /// Frames that the floor was taken from.
     stacked: usize,
     ruler: Option<FloorRuler>,
@@ -128,6 +129,11 @@ impl Exposure {
             Some(step_s) => format!(", one every {step_s:.2} s"),
             None => ", at equal numbers of frames".to_owned(),
         };
+        let cut = match self.cut {
+            0 => "",
+            1 => " (one is left out: the edge of the frame cut the car)",
+            _ => " (some are left out: the edge of the frame cut the car)",
+        };
         let ruler = match (&self.ruler, &self.raster.projection) {
             (None, _) => "",
             (Some(_), Some(crate::camera::Projection::Flat(_))) => {
@@ -140,7 +146,7 @@ impl Exposure {
             }
         };
         format!(
-            "{count} pictures of the car from the clip{step}, over the floor as the median of {} frames.{ruler}",
+            "{count} pictures of the car from the clip{step}{cut}, over the floor as the median of {} frames.{ruler}",
             self.stacked
         )
     }
@@ -209,6 +215,7 @@ impl<'a> PosterMaker<'a> {
             background,
             cars,
             step_s: plan.step_s,
+            cut: plan.cut,
             stacked: layers.len(),
             ruler,
             laid,

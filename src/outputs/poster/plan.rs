@@ -13,7 +13,7 @@ const FEWEST: usize = 3;
 /// Neighbours stand apart by at least this share of the car's length in the picture, ...
 const APART: f64 = 0.62;
 /// ... but for the first two: a car that spins on the spot hardly moves at first.
-const APART_AT_FIRST: f64 = 0.48;
+const APART_AT_FIRST: f64 = 0.36;
 /// A car that moved by less than this, in its own lengths, did not drive: two pictures of it would look like one.
 const LEAST_WAY: f64 = 0.2;
 /// Frames that are held at once: with fewer, chance passes for the background.
@@ -35,6 +35,8 @@ pub(super) struct Plan {
     pub(super) moments: Vec<Moment>,
     /// From one to the next, s; `None` where the clip's clock cannot be believed.
     pub(super) step_s: Option<f64>,
+    /// Pictures that were left out of that order because the edge of the frame cuts the car.
+    pub(super) cut: usize,
     /// Where each frame that is looked at shows the car; `None` where it is out of view.
     pub(super) zones: BTreeMap<usize, Option<Zone>>,
 }
@@ -49,6 +51,7 @@ pub(super) fn plan(story: &Story<'_>) -> Result<Plan, PosterReason> {
     }
     let (first, last) = span(story).ok_or(PosterReason::CarUnplaced)?;
     let chosen = equal_steps(story, first, last).ok_or(PosterReason::HardlyMoved)?;
+    let (chosen, cut) = without_cut(story, chosen);
     let begun_s = track.times_s.get(first).copied().unwrap_or_default();
     let timed = story.clock_doubt.is_none();
     let since = |frame: usize| timed.then(|| track.times_s[frame] - begun_s);
@@ -59,11 +62,12 @@ pub(super) fn plan(story: &Story<'_>) -> Result<Plan, PosterReason> {
         })
         .collect();
     let whole_s = since(last);
-    let step_s = whole_s.map(|whole| whole / (moments.len() - 1).max(1) as f64);
+    let step_s = whole_s.map(|whole| whole / (moments.len() + cut - 1).max(1) as f64);
     Ok(Plan {
         zones: stack(story, &chosen),
         moments,
         step_s,
+        cut,
     })
 }
 
@@ -95,12 +99,21 @@ fn span(story: &Story<'_>) -> Option<(usize, usize)> {
 fn equal_steps(story: &Story<'_>, first: usize, last: usize) -> Option<Vec<usize>> {
     let times = &story.track.times_s;
     let (from_s, to_s) = (*times.get(first)?, *times.get(last)?);
+    // Pictures of a camera that moved are compared as one of them, in the middle of the run, would see them.
+    let middle_s = f64::midpoint(from_s, to_s);
+    let view = story.measured.as_ref().ok().map(|m| m.view);
+    let through = view.filter(|view| view.moving.is_some());
+    let through = through.and_then(|view| view.at(middle_s));
+    let zone = |frame: usize| match &through {
+        Some(projection) => Zone::through(story, frame, projection),
+        None => Zone::of(story, frame),
+    };
     let steps = |count: usize| -> Option<Vec<(usize, Zone)>> {
         (0..count)
             .map(|number| {
                 let share = number as f64 / (count - 1) as f64;
                 let frame = nearest(story, from_s + share * (to_s - from_s));
-                Some((frame, Zone::of(story, frame)?))
+                Some((frame, zone(frame)?))
             })
             .collect()
     };
@@ -121,6 +134,22 @@ fn equal_steps(story: &Story<'_>, first: usize, last: usize) -> Option<Vec<usize
     // Two pictures are better than none, if the second is another.
     let ends = steps(2)?;
     (lengths_between(&ends[0].1, &ends[1].1) >= LEAST_WAY).then(|| frames(ends))
+}
+
+/// Leaves out pictures that the edge of the frame cuts, as a hand that pans too slowly makes them, where two others
+/// stay; and how many.
+fn without_cut(story: &Story<'_>, chosen: Vec<usize>) -> (Vec<usize>, usize) {
+    let track = story.track;
+    let whole = |frame: &usize| {
+        Zone::of(story, *frame).is_some_and(|zone| zone.whole_in(track.width_px, track.height_px))
+    };
+    let kept: Vec<usize> = chosen.iter().copied().filter(whole).collect();
+    let cut = chosen.len() - kept.len();
+    if kept.len() < 2 {
+        (chosen, 0)
+    } else {
+        (kept, cut)
+    }
 }
 
 /// How far two pictures of the car are apart, in lengths of the car along that way.

@@ -18,7 +18,7 @@ const MARGIN: f64 = 0.05;
 const WIDEST: f64 = 2.3;
 const NARROWEST: f64 = 1.6;
 /// A camera that pans shows more than one picture's width: this many at most.
-const MOST_WIDTHS: f64 = 3.0;
+const MOST_WIDTHS: f64 = 5.0;
 /// What is farther away than this, or above the horizon, only turns with the camera, m.
 const FAR_M: f64 = 12.0;
 /// A frame's places are worked out on every so many pixels of the raster, and between them by straight lines: lens and
@@ -51,23 +51,14 @@ impl Raster {
         let projection = view.and_then(|view| view.at(middle_s.unwrap_or_default()));
         let moving = view.is_some_and(|view| view.moving.is_some());
         let picture = Vector2::new(track.width_px.max(16.0), track.height_px.max(16.0));
-        let zones = || {
-            plan.moments
-                .iter()
-                .filter_map(|m| plan.zones.get(&m.frame)?.as_ref().map(|z| (m.frame, z)))
-        };
         let start = (
             Vector2::repeat(f64::INFINITY),
             Vector2::repeat(f64::NEG_INFINITY),
         );
-        let (least, most) = zones()
-            .filter_map(|(frame, zone)| {
-                let (least, most) = zone.around.bounds();
-                let shift = match (moving, view, &projection) {
-                    (true, Some(view), Some(to)) => shift(story, view, to, frame)?,
-                    _ => Vector2::zeros(),
-                };
-                Some((least + shift, most + shift))
+        let (least, most) = (plan.moments.iter())
+            .filter_map(|moment| match (moving, &projection) {
+                (true, Some(to)) => Some(Zone::through(story, moment.frame, to)?.around.bounds()),
+                _ => Some(plan.zones.get(&moment.frame)?.as_ref()?.around.bounds()),
             })
             .fold(start, |(l, m), (least, most)| (l.inf(&least), m.sup(&most)));
         let limits = if moving {
@@ -188,21 +179,6 @@ fn within(outline: Bounded<'_>, at: Vector2<f64>) -> bool {
 
 fn inside(at: Vector2<f64>, (width, height): (f64, f64)) -> bool {
     at.x > -0.5 && at.y > -0.5 && at.x < width - 0.5 && at.y < height - 0.5
-}
-
-/// How far the floor under the car's middle lies in the raster's picture from where a frame shows it.
-fn shift(story: &Story<'_>, view: &View, to: &Projection, frame: usize) -> Option<Vector2<f64>> {
-    let state = story
-        .measured
-        .as_ref()
-        .ok()?
-        .motion
-        .body
-        .states
-        .get(frame)?
-        .as_ref()?;
-    let point = Point3::new(state.x_m(), state.y_m(), 0.0);
-    Some(to.pixel(&point)? - seen_in(story, view, frame, &point)?)
 }
 
 /// Corner and size of a part of the picture that holds what is between `least` and `most`, with room about it and a

@@ -222,8 +222,9 @@ impl Layout {
         let room = WIDE - MARGIN - left;
         let numbers = three(story);
         let each = (below - top) / numbers.len().max(1) as f64;
+        let mut y = top;
         for (place, number) in numbers.iter().enumerate() {
-            let mut y = top + place as f64 * each + 0.8 * NUMBER;
+            y = y.max(top + place as f64 * each) + 0.8 * NUMBER;
             let wide = |size: f64| f64::from(self.bold.width(&number.value, size as f32));
             let size = NUMBER.min(NUMBER * room / wide(NUMBER).max(1.0));
             self.add(left, y, size, (true, false), number.value.clone());
@@ -239,6 +240,7 @@ impl Layout {
                 (false, true),
                 format!("between {}", number.between),
             );
+            y += 0.3 * NUMBER;
         }
         if numbers.is_empty() {
             let why = match &story.measured {
@@ -421,16 +423,16 @@ fn number(key: Key, quantity: Quantity) -> Option<Number> {
         return None;
     };
     let sided = match key {
-        Key::FinalDeviationM => Some("off line at the end of the view"),
-        Key::AimErrorRad => Some("off line in its heading at the start"),
-        Key::ImpliedSkewRad => Some("between the axles' directions"),
+        Key::FinalDeviationM => Some("off line at the end of the view,"),
+        Key::AimErrorRad => Some("off line in its heading at the start,"),
+        Key::ImpliedSkewRad => Some("axles askew, steering"),
         _ => None,
     };
     let (quantity, meaning) = match sided {
-        Some(what) if low > 0.0 => (quantity, format!("{what}, to the left")),
+        Some(what) if low > 0.0 => (quantity, format!("{what} to the left")),
         Some(what) if high < 0.0 => {
             let turned = Quantity::stated(-value, -high, -low);
-            (turned, format!("{what}, to the right"))
+            (turned, format!("{what} to the right"))
         }
         _ => (quantity, key.meaning().to_owned()),
     };

@@ -1,5 +1,6 @@
 //! Where a frame shows the car: its outline from the sheet's sizes and the measured place, through the projection.
 
+use crate::camera::Projection;
 use crate::outputs::sketch::seen_in;
 use crate::outputs::{Measures, Story};
 use imageproc::geometry::convex_hull;
@@ -105,30 +106,8 @@ impl Zone {
     }
 
     fn from_sizes(story: &Story<'_>, measures: &Measures<'_>, frame: usize) -> Option<Self> {
-        let state = measures.motion.body.states.get(frame)?.as_ref()?;
-        let (sin, cos) = state.heading_rad().sin_cos();
-        let (x, y) = (state.x_m(), state.y_m());
-        let size = Size::of(story);
-        let seen = |ahead: f64, left: f64, up: f64| {
-            let place = Point3::new(
-                x + ahead * cos - left * sin,
-                y + ahead * sin + left * cos,
-                up,
-            );
-            seen_in(story, measures.view, frame, &place)
-        };
-        let places = |top: f64| -> Option<Vec<Vector2<f64>>> {
-            let mut places = Vec::with_capacity(8);
-            for ahead in [size.back, size.front] {
-                for left in [-size.half, size.half] {
-                    places.push(seen(ahead, left, 0.0)?);
-                    places.push(seen(ahead, left, top)?);
-                }
-            }
-            Some(places)
-        };
-        let mut car = places(size.top)?;
-        let mut around = places(size.arm)?;
+        let seen = |place: &Point3<f64>| seen_in(story, measures.view, frame, place);
+        let (mut car, mut around) = boxes(story, measures, frame, &seen)?;
         // What was seen belongs to the car, whatever the sizes say.
         let reach = Vector2::repeat(1.0);
         for mark in [&story.track.sticker, &story.track.wheel] {
@@ -138,9 +117,25 @@ impl Zone {
                 around.extend([at - reach, at + reach]);
             }
         }
+        Self::about(&car, &around)
+    }
+
+    /// The car of a frame as another projection than the frame's own would see it.
+    pub(super) fn through(
+        story: &Story<'_>,
+        frame: usize,
+        projection: &Projection,
+    ) -> Option<Self> {
+        let measures = story.measured.as_ref().ok()?;
+        let seen = |place: &Point3<f64>| projection.pixel(place);
+        let (car, around) = boxes(story, measures, frame, &seen)?;
+        Self::about(&car, &around)
+    }
+
+    fn about(car: &[Vector2<f64>], around: &[Vector2<f64>]) -> Option<Self> {
         Some(Self {
-            car: Outline::about(&car)?,
-            around: Outline::about(&around)?.scaled(AROUND),
+            car: Outline::about(car)?,
+            around: Outline::about(around)?.scaled(AROUND),
         })
     }
 
@@ -163,6 +158,36 @@ impl Zone {
         let (least, most) = self.car.bounds();
         least.x >= 0.0 && least.y >= 0.0 && most.x <= width - 1.0 && most.y <= height - 1.0
     }
+}
+
+type Corners = Vec<Vector2<f64>>;
+
+/// Where the corners of the car's box and of the higher one with its arm are seen.
+fn boxes(
+    story: &Story<'_>,
+    measures: &Measures<'_>,
+    frame: usize,
+    seen: &dyn Fn(&Point3<f64>) -> Option<Vector2<f64>>,
+) -> Option<(Corners, Corners)> {
+    let state = measures.motion.body.states.get(frame)?.as_ref()?;
+    let (sin, cos) = state.heading_rad().sin_cos();
+    let (x, y) = (state.x_m(), state.y_m());
+    let size = Size::of(story);
+    let at = |ahead: f64, left: f64, up: f64| {
+        let (along, across) = (ahead * cos - left * sin, ahead * sin + left * cos);
+        seen(&Point3::new(x + along, y + across, up))
+    };
+    let corners = |top: f64| -> Option<Corners> {
+        let mut places = Vec::with_capacity(8);
+        for ahead in [size.back, size.front] {
+            for left in [-size.half, size.half] {
+                places.push(at(ahead, left, 0.0)?);
+                places.push(at(ahead, left, top)?);
+            }
+        }
+        Some(places)
+    };
+    Some((corners(size.top)?, corners(size.arm)?))
 }
 
 /// The car as a box about the driven axle, m.
