@@ -153,10 +153,8 @@ pub fn make_result(
     };
     let drawing = |done: u64, expected: Option<u64>| progress(Stage::Drawing, done, expected);
     let clip_sha256 = sha256_of_file(clip)?;
-    let end_sha256 = match &end_view {
-        Some(end) => sha256_of_file(&end.clip.path)?,
-        None => String::new(),
-    };
+    let end_sha256 = (end_view.as_ref()).map(|end| sha256_of_file(&end.clip.path));
+    let end_sha256 = end_sha256.transpose()?.unwrap_or_default();
     let shown = &measured.outline;
     let clock_doubt = shown.doubt.as_ref();
     let clock = clock_words(shown.clock, clock_doubt);
@@ -181,8 +179,7 @@ pub fn make_result(
     Ok(Written {
         overlay: made.overlay.then(|| folder.join(OVERLAY_NAME)),
         report: ways.report.then(|| folder.join(REPORT_NAME)),
-        poster: (ways.poster.is_some() && matches!(made.exposure, Some(Ok(_))))
-            .then(|| folder.join(POSTER_PAGE_NAME)),
+        poster: has_poster(ways, &made).then(|| folder.join(POSTER_PAGE_NAME)),
         folder,
         words,
         notes: made.notes,
@@ -229,6 +226,10 @@ fn write(
         })?;
     }
     Ok(made)
+}
+
+fn has_poster(ways: &Ways<'_>, made: &Made) -> bool {
+    ways.poster.is_some() && matches!(made.exposure, Some(Ok(_)))
 }
 
 /// Writes the poster, or says why there is none.
