@@ -264,12 +264,13 @@ fn the_worked_example_is_what_the_demo_prints() {
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
     let readme = page("README.md");
     let mut shown = printed(&readme, "<!-- demo output");
-    // The two files that this test does not ask for.
+    // The three files that this test does not ask for.
     assert_eq!(
-        shown.split_off(shown.len() - 2),
+        shown.split_off(shown.len() - 3),
         [
             "Annotated clip: results/demo/overlay.mp4",
-            "Report: results/demo/report.html"
+            "Report: results/demo/report.html",
+            "Poster: results/demo/poster.html"
         ]
     );
     assert_eq!(text(&output.stdout).lines().collect::<Vec<_>>(), shown);

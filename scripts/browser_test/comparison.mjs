@@ -74,6 +74,33 @@ const charts = async (page, numbers) => {
   }
 };
 
+// Which, how much and how sure stand on the first screen with a chart, and no table is cut.
+const firstScreen = async (browser, run, open) => {
+  for (const [width, height] of [[1280, 800], [1440, 900]]) {
+    const { context, page } = await open(browser, run, { viewport: { width, height } });
+    const found = await page.evaluate(() => ({
+      chart: document.querySelector(".first svg").getBoundingClientRect().bottom,
+      sure: document.querySelector(".sure").getBoundingClientRect().bottom,
+      interval: / to /.test(document.querySelector(".sure").textContent),
+      cut: [...document.querySelectorAll(".wide")].filter((one) => one.scrollWidth > one.clientWidth + 1)
+        .map((one) => one.getAttribute("aria-label")),
+      empty: [...document.querySelectorAll("table")].flatMap((table) => {
+        const rows = [...table.tBodies[0].rows];
+        const spans = rows.some((row) => row.cells.length !== rows[0].cells.length);
+        if (spans) return [];
+        return [...table.tHead.rows[0].cells]
+          .filter((_, column) => rows.every((row) => ["", "\u2013"].includes(row.cells[column].textContent.trim())))
+          .map((head) => head.textContent);
+      }),
+    }));
+    assert.ok(found.chart <= height && found.sure <= height, `comparison, ${width} px: ${JSON.stringify(found)}`);
+    assert.ok(found.interval, "how sure is an interval");
+    assert.deepEqual(found.cut, [], `comparison, ${width} px: tables are cut`);
+    assert.deepEqual(found.empty, [], "columns that say nothing");
+    await context.close();
+  }
+};
+
 export const comparison = async (browser, { gripline, repository, workplace, open, pages, accessible }) => {
   const run = compare(gripline, repository, workplace);
   const { context, page, complaints } = await open(browser, run);
@@ -91,5 +118,6 @@ export const comparison = async (browser, { gripline, repository, workplace, ope
   await plain.page.locator("summary").first().click();
   assert.ok(await plain.page.locator("details table").first().isVisible(), "tables without script");
   await plain.context.close();
+  await firstScreen(browser, run, open);
   await accessible(browser, run, "comparison");
 };

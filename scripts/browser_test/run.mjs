@@ -11,6 +11,7 @@ import { createRequire } from "node:module";
 import { join } from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { comparison } from "./comparison.mjs";
+import { pictures } from "./pictures.mjs";
 
 const [gripline, repository, workplace, chromium] = process.argv.slice(2);
 const require = createRequire(join(workplace, "package.json"));
@@ -220,6 +221,8 @@ try {
   }
   await played(browser);
   console.error("browser test: annotated clip good");
+  await pictures(browser, { measure, open, pages, axe });
+  console.error("browser test: poster, worksheet and large view good");
   await comparison(browser, { gripline, repository, workplace, open, pages, accessible });
   console.error("browser test: comparison good");
 } finally {

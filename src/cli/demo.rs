@@ -47,6 +47,7 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
         draws: DEFAULT_DRAWS,
         report: arguments.outputs.report(),
         overlay: arguments.outputs.overlay(),
+        poster: arguments.outputs.poster(true),
     };
     measure::one(&clip, &sheet, &arguments.out, &ways, false)
 }

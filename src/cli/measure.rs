@@ -2,7 +2,7 @@
 
 use super::{complain, progress, recovered, say, timings};
 use crate::outputs::overlay::Pace;
-use crate::outputs::{printable, printable_path};
+use crate::outputs::{Paper, printable, printable_path};
 use crate::pipeline::{Outcome, measure_unless_done, sheet_beside, sheet_of};
 use crate::pipeline::{Stage, Ways, Written};
 use crate::sheet::RunSheet;
@@ -59,6 +59,23 @@ pub(super) struct OutputChoice {
     #[arg(long, value_name = "SPEED", value_enum, default_value_t = OverlaySpeed::Full,
           conflicts_with = "no_overlay")]
     overlay_speed: OverlaySpeed,
+    /// Make a poster, on A4 unless you say --poster=a3. One clip gets one anyway, with its report; of many clips
+    /// none does, unless you ask for it
+    #[arg(long, value_name = "PAPER", value_enum, num_args = 0..=1, require_equals = true,
+          default_missing_value = "a4")]
+    poster: Option<PosterPaper>,
+    /// Make no poster
+    #[arg(long, conflicts_with = "poster")]
+    no_poster: bool,
+}
+
+/// Papers of the poster.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum PosterPaper {
+    /// 297 x 210 mm
+    A4,
+    /// 420 x 297 mm
+    A3,
 }
 
 /// Speeds of the annotated clip.
@@ -87,6 +104,16 @@ impl OutputChoice {
     /// The annotated clip's pace, if one is wanted.
     pub(super) fn overlay(self) -> Option<Pace> {
         (!self.no_overlay).then(|| self.overlay_speed.into())
+    }
+
+    /// The poster's paper, if one is wanted; `one` says that a single clip is measured.
+    pub(super) const fn poster(self, one: bool) -> Option<Paper> {
+        match self.poster {
+            Some(PosterPaper::A4) => Some(Paper::A4),
+            Some(PosterPaper::A3) => Some(Paper::A3),
+            None if one && !self.no_report && !self.no_poster => Some(Paper::A4),
+            None => None,
+        }
     }
 
     /// Whether a report page is wanted.
@@ -121,6 +148,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
         draws: arguments.draws,
         report: arguments.outputs.report(),
         overlay: arguments.outputs.overlay(),
+        poster: arguments.outputs.poster(clips.len() == 1),
     };
     if let [clip] = clips.as_slice() {
         return match sheet_of(clip, common.as_ref()) {
@@ -196,6 +224,7 @@ fn words(written: &Written) -> String {
         ("Results", Some(&written.folder)),
         ("Annotated clip", written.overlay.as_ref()),
         ("Report", written.report.as_ref()),
+        ("Poster", written.poster.as_ref()),
     ];
     let places = (places.into_iter())
         .filter_map(|(what, path)| Some(format!("{what}: {}\n", printable_path(path?))));

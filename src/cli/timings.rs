@@ -22,6 +22,7 @@ pub(super) fn tell(name: &str, spent: &Spent) {
         (spent.tables, "tables and summary"),
         (spent.pictures, "report's pictures and annotated clip"),
         (spent.report, "report page"),
+        (spent.poster, "poster"),
         (spent.total, "everything"),
     ];
     eprintln!("seconds spent on {name}:");

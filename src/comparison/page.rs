@@ -9,7 +9,7 @@ use super::rows::{
     Difference, Log, PlanRow, RunRow, car_log, differences, group_rows, overall, plans, run_row,
     spreads,
 };
-use super::say::{Asked, because, headline, sentence};
+use super::say::{Asked, because, headline, leading, sentence};
 use super::scatter::spread_sentence;
 use super::terminal::{order_words, shown_by_none};
 use crate::outputs::CAUTION;
@@ -40,6 +40,10 @@ struct Page {
     by: String,
     kicker: String,
     headline: String,
+    /// How sure the headline is.
+    sure: Option<Vec<Part>>,
+    /// The chart that shows it, with its quantity.
+    lead: Option<(String, Chart)>,
     because: Vec<Vec<Part>>,
     careful: Vec<Vec<Part>>,
     legend: Vec<Entry>,
@@ -52,6 +56,9 @@ struct Page {
     log_heads: Vec<String>,
     value_heads: Vec<String>,
     runs: Vec<RunRow>,
+    /// Whether runs are of several cars, and whether any notes a change.
+    cars: bool,
+    noted: bool,
     order: String,
     method: Vec<(&'static str, Vec<Part>)>,
     cautions: &'static str,
@@ -75,7 +82,7 @@ struct Section {
     points: Vec<[String; 5]>,
     value_head: String,
     unit_words: String,
-    groups: Vec<[String; 8]>,
+    groups: Cells,
     differences: Vec<Table>,
     spreads: Vec<Difference>,
     /// Whether a drift over the order could be looked for.
@@ -87,7 +94,36 @@ struct Section {
 /// A table of differences.
 struct Table {
     caption: &'static str,
-    rows: Vec<Difference>,
+    cells: Cells,
+    clear: Vec<&'static str>,
+}
+
+/// A table without the columns in which no row says anything.
+struct Cells {
+    heads: Vec<String>,
+    rows: Vec<Vec<String>>,
+}
+
+/// What stands for nothing.
+const DASH: &str = "–";
+
+impl Cells {
+    /// Leaves out every column but the first that holds dashes alone.
+    fn of(heads: &[&str], rows: Vec<Vec<String>>) -> Self {
+        let says = |column: usize| {
+            let mut cells = rows.iter().filter_map(|row| row.get(column));
+            column == 0 || cells.any(|cell| !cell.is_empty() && cell != DASH)
+        };
+        let kept: Vec<usize> = (0..heads.len()).filter(|column| says(*column)).collect();
+        let keep = |row: &Vec<String>| kept.iter().filter_map(|c| row.get(*c).cloned()).collect();
+        Self {
+            heads: kept
+                .iter()
+                .map(|column| heads[*column].to_owned())
+                .collect(),
+            rows: rows.iter().map(keep).collect(),
+        }
+    }
 }
 
 struct Chart {
@@ -103,7 +139,11 @@ struct Chart {
 /// What the template engine or the plotting library says; writing to memory does not fail in practice.
 pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
     let counted: usize = of.groups.iter().map(|group| group.runs.len()).sum();
-    let parts = |texts: Vec<String>| texts.iter().map(|text| coded(&capital(text))).collect();
+    let parts = |texts: Vec<String>| -> Vec<Vec<Part>> {
+        texts.iter().map(|text| coded(&capital(text))).collect()
+    };
+    let runs: Vec<RunRow> = (0..of.runs.len()).map(|place| run_row(of, place)).collect();
+    let mut shown = parts(because(of)).into_iter();
     let quantities: Result<Vec<Section>, PageError> = (of.quantities.iter())
         .map(|quantity| section(of, quantity))
         .collect();
@@ -124,7 +164,9 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
             if of.groups.len() == 1 { "" } else { "s" }
         ),
         headline: headline(of),
-        because: parts(because(of)),
+        sure: shown.next(),
+        lead: lead(of)?,
+        because: shown.collect(),
         careful: parts(care(of)),
         legend: legend(of),
         quantities: quantities?,
@@ -137,7 +179,9 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
         logs: of.logs.iter().map(|log| car_log(of, log)).collect(),
         log_heads: of.quantities.iter().map(heads).collect(),
         value_heads: of.quantities.iter().map(heads).collect(),
-        runs: (0..of.runs.len()).map(|place| run_row(of, place)).collect(),
+        cars: runs.iter().any(|row| row.cells[2] != runs[0].cells[2]),
+        noted: runs.iter().any(|row| row.cells[4] != DASH),
+        runs,
         order: order_words(of),
         method: method(of)
             .into_iter()
@@ -146,6 +190,16 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
         cautions: CAUTION,
     };
     Ok(page.render()?.into_bytes())
+}
+
+/// The chart of the quantity that the headline is about.
+fn lead(of: &Comparison) -> Result<Option<(String, Chart)>, PageError> {
+    let Some(quantity) = leading(of) else {
+        return Ok(None);
+    };
+    let title = capital(noun(quantity.key));
+    let [dots, _] = charts(of, quantity, &Scale::of(quantity), &title)?;
+    Ok(Some((title, dots)))
 }
 
 fn legend(of: &Comparison) -> Vec<Entry> {
@@ -189,7 +243,22 @@ fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError>
         } else {
             format!(", in {}", scale.unit)
         },
-        groups: group_rows(of, quantity, &scale),
+        groups: Cells::of(
+            &[
+                &capital(&of.question.by.words()),
+                "n",
+                "Mean (from the runs' scatter)",
+                "with shared errors",
+                "Standard deviation",
+                "Repeatability limit r",
+                "Run to run",
+                "Measuring",
+            ],
+            group_rows(of, quantity, &scale)
+                .into_iter()
+                .map(Vec::from)
+                .collect(),
+        ),
         differences: tables(of, quantity),
         spreads: spreads(of, quantity),
         drifts: quantity.drift.is_some(),
@@ -231,11 +300,31 @@ fn tables(of: &Comparison, quantity: &OfQuantity) -> Vec<Table> {
         ),
     ];
     (captions.into_iter())
-        .map(|(asked, caption)| Table {
-            caption,
-            rows: differences(of, quantity, asked),
+        .map(|(asked, caption)| {
+            let rows = differences(of, quantity, asked);
+            let heads = [
+                "Groups",
+                "Clear difference?",
+                "Difference",
+                "Runs",
+                "p",
+                "p, Holm",
+                "Shuffled runs do this",
+                "Hedges' g",
+            ];
+            let clear = rows.iter().map(|row| row.clear).collect();
+            let whole = |row: Difference| {
+                let first = [row.groups, row.clear.to_owned()].into_iter();
+                first.chain(row.cells).collect()
+            };
+            let cells = Cells::of(&heads, rows.into_iter().map(whole).collect());
+            Table {
+                caption,
+                cells,
+                clear,
+            }
         })
-        .filter(|table| !table.rows.is_empty())
+        .filter(|table| !table.clear.is_empty())
         .collect()
 }
 

@@ -322,7 +322,9 @@ pub(super) fn run_row(of: &Comparison, place: usize) -> RunRow {
         .map(|quantity| match run.values.get(&quantity.key) {
             Some(Ok(v)) => {
                 let scale = Scale::of(quantity);
-                format!("{} ({})", scale.bare(v.value), scale.range(v.low, v.high))
+                // An interval is not broken over lines.
+                let range = scale.range(v.low, v.high).replace(' ', "\u{a0}");
+                format!("{} ({range})", scale.bare(v.value))
             }
             _ => "not observable".to_owned(),
         })

@@ -149,6 +149,22 @@ pub(super) fn headline(of: &Comparison) -> String {
     along_with(of).map_or_else(|| clear.clone(), |caution| format!("{clear} {caution}"))
 }
 
+/// The quantity that the headline is about: the first with a clear answer, else the first that runs show.
+pub(super) fn leading(of: &Comparison) -> Option<&OfQuantity> {
+    let shown = || of.quantities.iter().filter(|one| !one.points.is_empty());
+    let clear = |quantity: &&OfQuantity| {
+        against_first_in_short(of, quantity).is_some()
+            || Asked::of(quantity).iter().any(|&asked| {
+                let mut contrasts = asked.contrasts(quantity).iter();
+                contrasts.any(|contrast| asked.is_clear(quantity, contrast))
+            })
+    };
+    let against_first = shown().find(|one| against_first_in_short(of, one).is_some());
+    against_first
+        .or_else(|| shown().find(clear))
+        .or_else(|| shown().next())
+}
+
 /// The first clear answer on a quantity, for all groups against the first.
 fn against_first_in_short(of: &Comparison, quantity: &OfQuantity) -> Option<String> {
     let scale = Scale::of(quantity);

@@ -13,13 +13,16 @@
 //! taken, and trails move with the floor. Where the clock is in doubt, `FrameValues::time_s` is empty, charts go by
 //! frame numbers, and no speed is drawn.
 //!
+//! In the same pass `poster/` takes a few frames for one picture of the whole run, which the report and the poster show.
+//!
 //! `report/` makes the page from a compiled template. Charts are inline SVG from the plotting library; the style
 //! sheet picks their colours up by attribute, which is how they turn light on a dark ground. Marks look alike on film,
 //! on the page and in the words under pictures (`sketch/look.rs`): the kit's colours, with outlines of their own; the
 //! car's and the rim's lines and bars have those of sticker and wheel mark. Other colours are those of Okabe and Ito
 //! (Color Universal Design, 2008); each line has its own dashes as well, each chart a table and each picture words.
 //! The script adds reading-off, opens the folded parts for printing, and says so where the clip that the page plays
-//! is not beside it. What is left out in print stands on screen only: the clip, tables behind charts, names of keys.
+//! is not beside it, and opens the large view for a projector. `worksheet/` makes the sheet for the write-up and has the
+//! ten words that the report explains. What is left out in print stands on screen only: the clip, tables behind charts, names of keys.
 //!
 //! The metadata of `frames.csv` is in `csvw.rs` and the schema of `summary.json` in `summary.schema.json`; a new
 //! column or quantity gets a row there, and tests fail until it has.
@@ -29,6 +32,7 @@ pub mod film;
 mod folder;
 mod frames;
 pub mod overlay;
+pub mod poster;
 mod printable;
 pub(crate) mod report;
 mod second_look;
@@ -39,6 +43,7 @@ mod summary;
 mod values;
 mod wording;
 mod words;
+mod worksheet;
 
 pub use csvw::{METADATA_NAME, frames_metadata_json};
 pub use folder::{
@@ -46,6 +51,7 @@ pub use folder::{
     result_folder, write_whole,
 };
 pub use frames::{COLUMNS, frames_csv};
+pub use poster::{Paper, PosterError, poster};
 pub use printable::{printable, printable_lines, printable_path};
 pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
@@ -53,6 +59,7 @@ pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
 pub use wording::{CAUTION, VerdictWords, verdict_words};
 pub use words::summary_words;
+pub use worksheet::worksheet_html;
 
 use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::camera::View;

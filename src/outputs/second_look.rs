@@ -4,6 +4,7 @@
 use super::Story;
 use super::film::{Film, FilmMaker};
 use super::overlay::{Overlay, Pace};
+use super::poster::{Exposure, PosterMaker, PosterReason};
 use super::stretch::run_stretch;
 use super::values::frame_values;
 use crate::clip::{Clip, ClipError, Frame, WriteClipError};
@@ -18,6 +19,8 @@ const QUEUE: usize = 3;
 pub struct Wishes<'a> {
     /// Whether the report's pictures are wanted.
     pub film: bool,
+    /// Whether the picture of the whole run is wanted.
+    pub exposure: bool,
     /// Where the overlay goes and how fast it plays, if it is wanted.
     pub overlay: Option<(&'a Path, Pace)>,
 }
@@ -27,6 +30,8 @@ pub struct Wishes<'a> {
 pub struct Made {
     /// The report's pictures; empty where none were wanted.
     pub film: Film,
+    /// The picture of the whole run, or why there is none; `None` where it was not wanted.
+    pub exposure: Option<Result<Exposure, PosterReason>>,
     /// Whether there is an overlay.
     pub overlay: bool,
     /// What the user should know of it.
@@ -89,12 +94,16 @@ pub fn look_again(
         }
     }
     let mut film = (wishes.film).then(|| FilmMaker::new(story, &values, &stretch));
+    let mut poster = wishes.exposure.then(|| PosterMaker::new(story));
     let expected = stretch.len() as u64;
     let mut done = 0;
-    if film.is_some() || overlay.is_some() {
+    if film.is_some() || overlay.is_some() || poster.is_some() {
         every_frame(clip, ticks, stretch.end, &mut |frame| {
             if let Some(film) = &mut film {
                 film.take(frame);
+            }
+            if let Some(poster) = &mut poster {
+                poster.take(frame);
             }
             if let Some(overlay) = &mut overlay {
                 overlay.add(frame)?;
@@ -110,6 +119,7 @@ pub fn look_again(
     }
     Ok(Made {
         film: film.map(FilmMaker::finish).unwrap_or_default(),
+        exposure: poster.map(PosterMaker::finish),
         overlay: made_overlay,
         notes,
     })

@@ -8,9 +8,9 @@ use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
-    EndStory, Kind, LookError, METADATA_NAME, Made, Measures, NewResult, ReportError, Story,
-    Wishes, WriteError, frames_csv, frames_metadata_json, look_again, report_html, result_folder,
-    summary_json, summary_words,
+    EndStory, Kind, LookError, METADATA_NAME, Made, Measures, NewResult, Paper, PosterError,
+    ReportError, Story, Wishes, WriteError, frame_values, frames_csv, frames_metadata_json,
+    look_again, poster, report_html, result_folder, summary_json, summary_words, worksheet_html,
 };
 use crate::sheet::RunSheet;
 use std::path::{Path, PathBuf};
@@ -20,6 +20,13 @@ use std::time::Instant;
 pub const REPORT_NAME: &str = "report.html";
 /// The annotated clip's.
 pub const OVERLAY_NAME: &str = "overlay.mp4";
+/// The poster's as a picture.
+const POSTER_NAME: &str = "poster.png";
+/// ... and as a page.
+const POSTER_PAGE_NAME: &str = "poster.html";
+
+/// The worksheet's.
+const WORKSHEET_NAME: &str = "worksheet.html";
 
 /// How a clip is to be measured, and what is written.
 #[derive(Debug, Clone, Copy)]
@@ -36,6 +43,8 @@ pub struct Ways<'a> {
     pub report: bool,
     /// How fast the annotated clip plays; none is written where this is `None`.
     pub overlay: Option<Pace>,
+    /// The poster's paper; none is made where this is `None`.
+    pub poster: Option<Paper>,
 }
 
 /// What is being done to a clip; each is one pass over its frames.
@@ -56,6 +65,8 @@ pub struct Written {
     pub overlay: Option<PathBuf>,
     /// The report page, if there is one.
     pub report: Option<PathBuf>,
+    /// The poster, if there is one.
+    pub poster: Option<PathBuf>,
     /// The summary in words, for a terminal.
     pub words: String,
     /// What else the user should know.
@@ -91,6 +102,9 @@ pub enum MakeError {
     /// The report could not be put together.
     #[error(transparent)]
     Report(#[from] ReportError),
+    /// The poster could not be put together.
+    #[error(transparent)]
+    Poster(#[from] PosterError),
 }
 
 impl MakeError {
@@ -101,7 +115,8 @@ impl MakeError {
             Self::Clip(error) => error.hint(),
             Self::Observation(error) => error.hint(),
             Self::Write(error) => error.hint(),
-            Self::Table(_) | Self::Summary(_) | Self::Report(_) => {
+            Self::Poster(PosterError::Memory) => "leave the poster out with `--no-poster`",
+            Self::Table(_) | Self::Summary(_) | Self::Report(_) | Self::Poster(_) => {
                 "this is a fault of the tool: please report it with the clip and the run sheet"
             }
         }
@@ -138,10 +153,8 @@ pub fn make_result(
     });
     let ((measured, end_view), clip_sha256) = (measured?, clip_sha256?);
     let drawing = |done: u64, expected: Option<u64>| progress(Stage::Drawing, done, expected);
-    let end_sha256 = match &end_view {
-        Some(end) => sha256_of_file(&end.clip.path)?,
-        None => String::new(),
-    };
+    let end_sha256 = (end_view.as_ref()).map(|end| sha256_of_file(&end.clip.path));
+    let end_sha256 = end_sha256.transpose()?.unwrap_or_default();
     let shown = &measured.outline;
     let clock_doubt = shown.doubt.as_ref();
     let clock = clock_words(shown.clock, clock_doubt);
@@ -167,6 +180,7 @@ pub fn make_result(
     Ok(Written {
         overlay: made.overlay.then(|| folder.join(OVERLAY_NAME)),
         report: ways.report.then(|| folder.join(REPORT_NAME)),
+        poster: has_poster(ways, &made).then(|| folder.join(POSTER_PAGE_NAME)),
         folder,
         words,
         notes: made.notes,
@@ -209,16 +223,49 @@ fn write(
     let overlay = result.path_for(OVERLAY_NAME);
     let wishes = Wishes {
         film: ways.report,
+        exposure: ways.report || ways.poster.is_some(),
         overlay: ways.overlay.map(|pace| (overlay.as_path(), pace)),
     };
     let pictures = || look_again(clip, story, &wishes, progress);
-    let made = timed(&mut spent.pictures, pictures)?;
+    let mut made = timed(&mut spent.pictures, pictures)?;
     if ways.report {
         let beside = made.overlay.then_some(OVERLAY_NAME);
-        let page = timed(&mut spent.report, || report_html(story, &made.film, beside))?;
+        let exposure = made.exposure.as_ref().and_then(|made| made.as_ref().ok());
+        let page = || report_html(story, &made.film, exposure, beside);
+        let page = timed(&mut spent.report, page)?;
         result.write(REPORT_NAME, &page)?;
+        let sheet = worksheet_html(story).map_err(ReportError::from)?;
+        result.write(WORKSHEET_NAME, &sheet)?;
+    }
+    if let Some(paper) = ways.poster {
+        timed(&mut spent.poster, || {
+            write_poster(story, result, paper, &mut made)
+        })?;
     }
     Ok(made)
+}
+
+fn has_poster(ways: &Ways<'_>, made: &Made) -> bool {
+    ways.poster.is_some() && matches!(made.exposure, Some(Ok(_)))
+}
+
+/// Writes the poster, or says why there is none.
+fn write_poster(
+    story: &Story<'_>,
+    result: &NewResult,
+    paper: Paper,
+    made: &mut Made,
+) -> Result<(), MakeError> {
+    match &made.exposure {
+        Some(Ok(exposure)) => {
+            let files = poster(story, &frame_values(story), exposure, paper)?;
+            result.write(POSTER_NAME, &files.png)?;
+            result.write(POSTER_PAGE_NAME, &files.html)?;
+        }
+        Some(Err(why)) => made.notes.push(format!("no poster: {why}")),
+        None => {}
+    }
+    Ok(())
 }
 
 fn measures(measured: &Measured) -> Result<Measures<'_>, AnalysisReason> {

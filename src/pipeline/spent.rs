@@ -27,6 +27,8 @@ pub struct Spent {
     pub pictures: Duration,
     /// The report page.
     pub report: Duration,
+    /// The poster: page and print.
+    pub poster: Duration,
     /// Everything, from the first look at the file to the finished folder.
     pub total: Duration,
 }
@@ -43,6 +45,7 @@ impl AddAssign for Spent {
         self.tables += other.tables;
         self.pictures += other.pictures;
         self.report += other.report;
+        self.poster += other.poster;
         self.total += other.total;
     }
 }

@@ -12,7 +12,7 @@ use super::tasks::{Progress, Task, Told};
 use super::writing::{WriteSheetError, sheet_text};
 use crate::colour::Colour;
 use crate::outputs::overlay::Pace;
-use crate::outputs::result_folder;
+use crate::outputs::{Paper, result_folder};
 use crate::pipeline::{MakeError, Stage, Ways, make_result};
 use crate::pipeline::{Observed, Outline, RunError, marks_wanted, observe_clip, outline};
 use crate::sheet::RunSheet;
@@ -264,6 +264,7 @@ impl Session {
                 draws: DEFAULT_DRAWS,
                 report: true,
                 overlay: Some(Pace::Full),
+                poster: Some(Paper::A4),
             };
             let staged = |stage: Stage, done: u64, expected: Option<u64>| {
                 // Two passes over the clip, shown as one.

@@ -6,6 +6,7 @@ mod photo;
 
 pub use moments::{KeyMoment, key_moments, nearest};
 pub use photo::Crop;
+pub(in crate::outputs) use photo::lay_over;
 
 use super::Story;
 use super::sketch::{Placement, Scene, Shown, Sketch};
@@ -133,7 +134,7 @@ impl<'a> FilmMaker<'a> {
         let line = (f64::from(width) / 260.0).max(1.2);
         self.scene
             .draw(&mut sketch, frame.index as usize, shown, line);
-        photo::lay_over(&mut photo, &sketch);
+        lay_over(&mut photo, &sketch);
         Some(photo)
     }
 
@@ -164,7 +165,6 @@ fn small_frames((first, last): (usize, usize)) -> Vec<usize> {
     (first..=last).step_by(step).collect()
 }
 
-/// A picture as a JPEG file; `None` only where it has no size.
 /// A whole decoded frame, upright, as a JPEG no wider or higher than `most_px`; with its size in pixels.
 pub fn whole_frame_jpeg(picture: &Picture, most_px: u32) -> Option<((u32, u32), Vec<u8>)> {
     let stored = (picture.stored_width(), picture.stored_height());
@@ -181,7 +181,8 @@ pub fn whole_frame_jpeg(picture: &Picture, most_px: u32) -> Option<((u32, u32), 
     jpeg(&photo, STILL_QUALITY).map(|bytes| ((width, height), bytes))
 }
 
-fn jpeg(photo: &RgbImage, quality: u8) -> Option<Vec<u8>> {
+/// A picture as a JPEG file; `None` only where it has no size.
+pub(in crate::outputs) fn jpeg(photo: &RgbImage, quality: u8) -> Option<Vec<u8>> {
     let mut bytes = Vec::new();
     JpegEncoder::new_with_quality(&mut bytes, quality)
         .write_image(

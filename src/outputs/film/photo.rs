@@ -133,7 +133,7 @@ fn sample(plane: &Plane<'_>, u: f64, v: f64) -> f64 {
 }
 
 /// Lays a sketch over a picture of the same size.
-pub(super) fn lay_over(photo: &mut RgbImage, sketch: &Sketch) {
+pub(in crate::outputs) fn lay_over(photo: &mut RgbImage, sketch: &Sketch) {
     for row in 0..photo.height() {
         let (bytes, columns) = sketch.row(row);
         for column in columns {

@@ -43,6 +43,9 @@ impl Kind {
                 "summary.json",
                 "report.html",
                 "overlay.mp4",
+                "poster.png",
+                "poster.html",
+                "worksheet.html",
             ],
             Self::Comparison => &["comparison.csv", "comparison.json", "comparison.html"],
         }

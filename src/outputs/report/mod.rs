@@ -8,12 +8,15 @@ pub(crate) mod coded;
 mod method;
 mod plain;
 pub(crate) mod plot;
+mod whole;
 
 use super::film::{Film, Still};
+use super::poster::Exposure;
 use super::shown::{ShownQuantity, show, show_cost};
 use super::sketch::KEY;
 use super::values::{FrameValues, frame_values, when};
 use super::wording::{CAUTION, verdict_words};
+use super::worksheet::{GLOSSARY, Word};
 use super::{Measures, Story, words};
 use crate::findings::{Key, STATED_DISTANCE_M};
 use crate::uncertainty::{Quantity, QuantityReason};
@@ -25,6 +28,7 @@ use charts::{Chart, Readable};
 use coded::{Part, coded};
 use plain::EnergyBar;
 use serde::Serialize;
+use whole::{Big, Whole, big, whole};
 
 /// Why a report could not be made. None of these happens for reasons of the clip.
 #[derive(Debug, thiserror::Error)]
@@ -60,7 +64,11 @@ struct Page<'a> {
     plain: Vec<String>,
     energy: Option<EnergyBar>,
     film: PlayedFilm,
+    /// The whole run in one picture; key frames stand in where there is none.
+    whole: Option<Whole>,
     stills: Vec<Picture>,
+    big: Big,
+    glossary: &'static [Word],
     film_key: &'static str,
     charts: Vec<Chart>,
     results: Vec<ResultRow>,
@@ -138,13 +146,15 @@ struct ReadableFilm<'a> {
     frames: &'a [usize],
 }
 
-/// The page. `overlay` is the name of the annotated clip that lies beside it, where there is one.
+/// The page. `exposure` is the picture of the whole run and `overlay` the name of the annotated clip that lies beside
+/// the page, where there are any.
 ///
 /// # Errors
 /// What the template engine or the JSON writer says; writing to memory does not fail in practice.
 pub fn report_html(
     story: &Story<'_>,
     film: &Film,
+    exposure: Option<&Exposure>,
     overlay: Option<&'static str>,
 ) -> Result<Vec<u8>, ReportError> {
     let values = frame_values(story);
@@ -162,6 +172,8 @@ pub fn report_html(
         clip: method::clip_name(story),
         cause: told.cause,
         headline: told.headline,
+        big: big(story, &values, exposure, &told.try_next),
+        glossary: &GLOSSARY,
         because: told.because.iter().map(|text| coded(text)).collect(),
         also: told.also,
         try_next: told.try_next.iter().map(|text| coded(text)).collect(),
@@ -169,6 +181,7 @@ pub fn report_html(
         plain: measures.map_or_else(Vec::new, plain::told),
         energy: measures.and_then(|m| plain::energy(m.result)),
         film: played(story, film, overlay),
+        whole: exposure.and_then(|exposure| whole(story, &values, exposure)),
         stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
         film_key: KEY,
         charts,

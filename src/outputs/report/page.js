@@ -13,6 +13,14 @@
   addEventListener("afterprint", () => {
     for (const fold of opened) fold.open = false;
   });
+  const big = document.querySelector("dialog.big");
+  const toBig = document.querySelector(".to-big");
+  toBig.hidden = false;
+  toBig.addEventListener("click", () => {
+    const place = big.querySelector(".big-picture:empty");
+    if (place) place.append(document.querySelector(".whole img").cloneNode());
+    big.showModal();
+  });
   const film = document.querySelector("video");
   film?.addEventListener("error", () => {
     film.hidden = true;

@@ -4,15 +4,22 @@ use ab_glyph::{Font, FontRef, OutlineCurve, Point};
 use tiny_skia::{Path, PathBuilder};
 
 /// `DejaVu` Sans Bold, cut to Latin letters; its licence lies beside it.
-const FONT: &[u8] = include_bytes!("font/DejaVuSans-Bold-latin.ttf");
+pub(in crate::outputs) const BOLD: &[u8] = include_bytes!("font/DejaVuSans-Bold-latin.ttf");
+/// `DejaVu` Sans in the kit's cut, for running text.
+pub(in crate::outputs) const REGULAR: &[u8] = include_bytes!("../../kit/font/DejaVuSans-latin.ttf");
 
-/// The built-in font.
-pub(super) struct Letters(FontRef<'static>);
+/// A built-in font.
+pub(in crate::outputs) struct Letters(FontRef<'static>);
 
 impl Letters {
-    /// Reads the font; a test sees to it that this does not fail.
-    pub(super) fn load() -> Option<Self> {
-        FontRef::try_from_slice(FONT).ok().map(Self)
+    /// Reads the bold font; a test sees to it that this does not fail.
+    pub(in crate::outputs) fn load() -> Option<Self> {
+        FontRef::try_from_slice(BOLD).ok().map(Self)
+    }
+
+    /// Reads the font for running text; the same test holds.
+    pub(in crate::outputs) fn regular() -> Option<Self> {
+        FontRef::try_from_slice(REGULAR).ok().map(Self)
     }
 
     fn em(&self) -> f32 {
@@ -20,7 +27,7 @@ impl Letters {
     }
 
     /// Width of words at a size (of the em square), px.
-    pub(super) fn width(&self, words: &str, size: f32) -> f32 {
+    pub(in crate::outputs) fn width(&self, words: &str, size: f32) -> f32 {
         let units: f32 = words
             .chars()
             .map(|c| self.0.h_advance_unscaled(self.0.glyph_id(c)))
@@ -86,14 +93,17 @@ mod tests {
 
     #[test]
     fn the_built_in_font_has_every_letter_that_the_tool_writes() {
-        let letters = Letters::load().unwrap();
-        for letter in
-            "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,;:/%²°–−()[]_'’“”"
-                .chars()
-        {
-            let glyph = letters.0.glyph_id(letter);
-            assert!(glyph.0 != 0 || letter == ' ', "no glyph for {letter}");
+        for letters in [Letters::load(), Letters::regular()] {
+            let letters = letters.unwrap();
+            for letter in
+                "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,;:/%²°·–−()[]_'’“”"
+                    .chars()
+            {
+                let glyph = letters.0.glyph_id(letter);
+                assert!(glyph.0 != 0 || letter == ' ', "no glyph for {letter}");
+            }
         }
+        let letters = Letters::load().unwrap();
         assert!(letters.width("slip 0.68", 20.0) > 80.0);
         assert!(letters.outline("8", 20.0, (0.0, 20.0)).is_some());
     }

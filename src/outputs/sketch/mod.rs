@@ -13,11 +13,12 @@ mod site;
 pub use look::{KEY, Mark, Outline, inks};
 pub(super) use panel::scale_end;
 pub use panel::{Reading, draw_panel};
+pub(super) use scene::seen_in;
 pub use scene::{Scene, Shown};
 pub(super) use site::letter_px;
 pub use site::{Site, Spot, site};
 
-use letters::Letters;
+pub(super) use letters::{BOLD, Letters, REGULAR};
 use nalgebra::Vector2;
 use tiny_skia::{
     FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, StrokeDash,
@@ -271,6 +272,17 @@ impl Sketch {
         if let Some(path) = self.letters.outline(words, size as f32, at) {
             self.fill(&path, ink);
         }
+    }
+
+    /// Where a place of the picture lies on the sheet.
+    pub(super) fn place(&self, at: Vector2<f64>) -> Vector2<f64> {
+        let (x, y) = self.placement.on_sheet(at);
+        Vector2::new(f64::from(x), f64::from(y))
+    }
+
+    /// Pixels of the sheet for a pixel of the picture.
+    pub(super) fn scale(&self) -> f64 {
+        self.placement.scale
     }
 
     /// How wide words are at a size.

@@ -35,7 +35,7 @@ pub struct Scene<'a> {
 
 /// Where the picture of a frame shows a point of the floor's frame. A camera that moves is asked at the
 /// time at which the sensor took the row that the point is on.
-fn seen_in(
+pub(in crate::outputs) fn seen_in(
     story: &Story<'_>,
     view: &View,
     frame: usize,

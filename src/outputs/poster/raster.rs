@@ -1,0 +1,358 @@
+//! Frames brought onto one raster: cut to where the run is and, where the camera moved, laid over each other by the
+//! floor's places.
+
+use super::plan::Plan;
+use super::zone::{Outline, Zone};
+use crate::camera::{Projection, View};
+use crate::clip::{Frame, Picture, Plane};
+use crate::outputs::Story;
+use crate::outputs::sketch::seen_in;
+use nalgebra::{Point3, Vector2};
+use rayon::prelude::*;
+
+/// Pixels of the raster at most: eleven layers of them are held at once, 4 bytes a pixel.
+const MOST_PX: f64 = 1.3e6;
+/// Room about the cars, as a share of the raster's own width.
+const MARGIN: f64 = 0.05;
+/// Widest and narrowest shape of the picture, width over height: what fits a page beside its numbers.
+const WIDEST: f64 = 2.3;
+const NARROWEST: f64 = 1.6;
+/// A camera that pans shows more than one picture's width: this many at most.
+const MOST_WIDTHS: f64 = 5.0;
+/// What is farther away than this, or above the horizon, only turns with the camera, m.
+const FAR_M: f64 = 12.0;
+/// A frame's places are worked out on every so many pixels of the raster, and between them by straight lines: lens and
+/// rows bend them by far less than a pixel over such a way.
+const NODE_PX: usize = 16;
+
+/// Where the raster lies: pixels of the picture that it shows, and how the floor is seen there.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Raster {
+    /// Left edge (not centre) of its first column, px of the picture.
+    pub(super) left_px: f64,
+    /// Top edge of its first row.
+    pub(super) top_px: f64,
+    /// Pixels of the raster for a pixel of the picture.
+    pub(super) scale: f64,
+    pub(super) width: usize,
+    pub(super) height: usize,
+    /// How the floor is seen in it; for a camera that moved, at one moment of the run.
+    pub(super) projection: Option<Projection>,
+    moving: bool,
+}
+
+impl Raster {
+    /// The part of the picture in which the cars of a plan stand.
+    pub(super) fn about(story: &Story<'_>, plan: &Plan) -> Self {
+        let track = story.track;
+        let view = story.measured.as_ref().ok().map(|m| m.view);
+        let middle = plan.moments.get(plan.moments.len() / 2);
+        let middle_s = middle.and_then(|m| track.times_s.get(m.frame)).copied();
+        let projection = view.and_then(|view| view.at(middle_s.unwrap_or_default()));
+        let moving = view.is_some_and(|view| view.moving.is_some());
+        let picture = Vector2::new(track.width_px.max(16.0), track.height_px.max(16.0));
+        let start = (
+            Vector2::repeat(f64::INFINITY),
+            Vector2::repeat(f64::NEG_INFINITY),
+        );
+        let (least, most) = (plan.moments.iter())
+            .filter_map(|moment| match (moving, &projection) {
+                (true, Some(to)) => Some(Zone::through(story, moment.frame, to)?.around.bounds()),
+                _ => Some(plan.zones.get(&moment.frame)?.as_ref()?.around.bounds()),
+            })
+            .fold(start, |(l, m), (least, most)| (l.inf(&least), m.sup(&most)));
+        let limits = if moving {
+            let beyond = picture * ((MOST_WIDTHS - 1.0) / 2.0);
+            (-beyond, picture + beyond)
+        } else {
+            (Vector2::zeros(), picture)
+        };
+        let (corner, size) = shaped(least, most, limits);
+        let scale = (MOST_PX / (size.x * size.y)).sqrt().min(1.0);
+        Self {
+            left_px: corner.x,
+            top_px: corner.y,
+            scale,
+            width: ((size.x * scale).round() as usize).max(1),
+            height: ((size.y * scale).round() as usize).max(1),
+            projection,
+            moving,
+        }
+    }
+
+    /// A raster of this size that shows the picture as it is.
+    #[cfg(test)]
+    pub(super) fn plain(width: usize, height: usize) -> Self {
+        Self {
+            left_px: 0.0,
+            top_px: 0.0,
+            scale: 1.0,
+            width,
+            height,
+            projection: None,
+            moving: false,
+        }
+    }
+
+    /// The picture's place under a place of the raster (both by pixels' centres).
+    pub(super) fn in_picture(&self, at: Vector2<f64>) -> Vector2<f64> {
+        let corner = Vector2::new(self.left_px - 0.5, self.top_px - 0.5);
+        corner + (at + Vector2::repeat(0.5)) / self.scale
+    }
+
+    /// Undoes [`Self::in_picture`].
+    pub(super) fn on_raster(&self, at: Vector2<f64>) -> Vector2<f64> {
+        let corner = Vector2::new(self.left_px - 0.5, self.top_px - 0.5);
+        (at - corner) * self.scale - Vector2::repeat(0.5)
+    }
+
+    /// Where the raster shows a point of the floor's frame; `None` without a projection or behind the camera.
+    pub(super) fn shows(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
+        let pixel = self.projection.as_ref()?.pixel(point)?;
+        Some(self.on_raster(pixel))
+    }
+
+    /// A frame on the raster.
+    pub(super) fn take(&self, story: &Story<'_>, frame: &Frame, zone: Option<&Zone>) -> Layer {
+        let number = frame.index as usize;
+        let view = story.measured.as_ref().ok().map(|m| m.view);
+        let nodes = match (self.moving, view) {
+            (true, Some(view)) => Some(Nodes::of(self, story, view, number)),
+            _ => None,
+        };
+        let place = |x: usize, y: usize| match &nodes {
+            Some(nodes) => nodes.place(x, y),
+            None => Some(self.in_picture(Vector2::new(x as f64, y as f64))),
+        };
+        let size = (story.track.width_px, story.track.height_px);
+        let reader = Reader::new(&frame.picture, self.scale);
+        let around = zone.map(|zone| (zone.around.bounds(), &zone.around));
+        let car = zone.map(|zone| (zone.car.bounds(), &zone.car));
+        let mut pixels = vec![[0, 0, 0, OUTSIDE]; self.width * self.height];
+        pixels
+            .par_chunks_mut(self.width)
+            .enumerate()
+            .for_each(|(y, row)| {
+                for (x, pixel) in row.iter_mut().enumerate() {
+                    let Some(at) = place(x, y).filter(|at| inside(*at, size)) else {
+                        continue;
+                    };
+                    let [red, green, blue] = reader.colour(at);
+                    let kind = match () {
+                        () if within(car, at) => CAR,
+                        () if within(around, at) => AROUND,
+                        () => FREE,
+                    };
+                    *pixel = [red, green, blue, kind];
+                }
+            });
+        Layer {
+            frame: number,
+            pixels,
+        }
+    }
+}
+
+/// What a pixel of a layer shows: nothing, ...
+pub(super) const OUTSIDE: u8 = 0;
+/// ... the car by its sizes, ...
+pub(super) const CAR: u8 = 1;
+/// ... what may belong to it, ...
+pub(super) const AROUND: u8 = 2;
+/// ... or surely none of it.
+pub(super) const FREE: u8 = 3;
+
+/// A frame on the raster: red, green, blue, and what is shown.
+#[derive(Debug, Clone)]
+pub(super) struct Layer {
+    pub(super) frame: usize,
+    pub(super) pixels: Vec<[u8; 4]>,
+}
+
+type Bounded<'a> = Option<((Vector2<f64>, Vector2<f64>), &'a Outline)>;
+
+fn within(outline: Bounded<'_>, at: Vector2<f64>) -> bool {
+    outline.is_some_and(|((least, most), outline)| {
+        at.x >= least.x && at.y >= least.y && at.x <= most.x && at.y <= most.y && outline.holds(at)
+    })
+}
+
+fn inside(at: Vector2<f64>, (width, height): (f64, f64)) -> bool {
+    at.x > -0.5 && at.y > -0.5 && at.x < width - 0.5 && at.y < height - 0.5
+}
+
+/// Corner and size of a part of the picture that holds what is between `least` and `most`, with room about it and a
+/// shape that fits a page, as far as the limits let it.
+fn shaped(
+    least: Vector2<f64>,
+    most: Vector2<f64>,
+    (low, high): (Vector2<f64>, Vector2<f64>),
+) -> (Vector2<f64>, Vector2<f64>) {
+    let room = high - low;
+    if !(least.x < most.x && least.y < most.y) {
+        return (low, room);
+    }
+    let margin = Vector2::repeat(MARGIN * (most.x - least.x));
+    let (least, most) = ((least - margin).sup(&low), (most + margin).inf(&high));
+    let mut size = (most - least).sup(&Vector2::repeat(16.0)).inf(&room);
+    if size.x / size.y > WIDEST {
+        size.y = (size.x / WIDEST).min(room.y);
+    } else if size.x / size.y < NARROWEST {
+        size.x = (size.y * NARROWEST).min(room.x);
+    }
+    let middle = (least + most) / 2.0;
+    let corner = (middle - size / 2.0).sup(&low).inf(&(high - size));
+    // Whole pixels are copied as they are.
+    let corner = corner.map(f64::round);
+    (corner, size.map(f64::round))
+}
+
+/// Where a frame shows what the raster shows, at every so many pixels.
+struct Nodes {
+    columns: usize,
+    places: Vec<Option<Vector2<f64>>>,
+}
+
+impl Nodes {
+    fn of(raster: &Raster, story: &Story<'_>, view: &View, frame: usize) -> Self {
+        let columns = raster.width.div_ceil(NODE_PX) + 1;
+        let rows = raster.height.div_ceil(NODE_PX) + 1;
+        let places = (0..columns * rows)
+            .into_par_iter()
+            .map(|node| {
+                let (x, y) = (node % columns * NODE_PX, node / columns * NODE_PX);
+                let pixel = raster.in_picture(Vector2::new(x as f64, y as f64));
+                let point = floor_under(raster.projection.as_ref()?, pixel);
+                seen_in(story, view, frame, &point)
+            })
+            .collect();
+        Self { columns, places }
+    }
+
+    fn place(&self, x: usize, y: usize) -> Option<Vector2<f64>> {
+        let (column, row) = (x / NODE_PX, y / NODE_PX);
+        let across = (x % NODE_PX) as f64 / NODE_PX as f64;
+        let down = (y % NODE_PX) as f64 / NODE_PX as f64;
+        let node =
+            |column: usize, row: usize| self.places.get(row * self.columns + column).copied()?;
+        let upper = node(column, row)?.lerp(&node(column + 1, row)?, across);
+        let lower = node(column, row + 1)?.lerp(&node(column + 1, row + 1)?, across);
+        Some(upper.lerp(&lower, down))
+    }
+}
+
+/// The floor's point that is seen at a pixel; a far one in that direction where there is none near.
+fn floor_under(projection: &Projection, pixel: Vector2<f64>) -> Point3<f64> {
+    let (from, direction) = projection.ray(pixel);
+    let far = from + direction.normalize() * FAR_M;
+    match projection.at_height(pixel, 0.0) {
+        Some(point) if (point - from).norm() < FAR_M => point,
+        _ => far,
+    }
+}
+
+/// Colours of a picture at any place of the upright picture.
+struct Reader<'a> {
+    picture: &'a Picture,
+    planes: [Plane<'a>; 3],
+    /// Samples along each side of a pixel of the raster, and how far they are apart, px.
+    samples: usize,
+    apart_px: f64,
+}
+
+impl<'a> Reader<'a> {
+    fn new(picture: &'a Picture, scale: f64) -> Self {
+        let samples = (1.0 / scale).round().clamp(1.0, 2.0) as usize;
+        Self {
+            picture,
+            planes: [picture.y(), picture.cb(), picture.cr()],
+            samples,
+            apart_px: 1.0 / scale / samples as f64,
+        }
+    }
+
+    fn colour(&self, at: Vector2<f64>) -> [u8; 3] {
+        let mut luma = 0.0;
+        let middle = (self.samples - 1) as f64 / 2.0;
+        for part in 0..self.samples * self.samples {
+            let off = |n: usize| (n as f64 - middle) * self.apart_px;
+            let (u, v) = (
+                at.x + off(part % self.samples),
+                at.y + off(part / self.samples),
+            );
+            let (u, v) = self.picture.stored(u, v);
+            luma += between(&self.planes[0], u, v);
+        }
+        luma /= (self.samples * self.samples) as f64;
+        let chroma = self.picture.chroma();
+        let (u, v) = self.picture.stored(at.x, at.y);
+        let u = (u - chroma.offset_u_px) / chroma.step_u.max(1) as f64;
+        let v = (v - chroma.offset_v_px) / chroma.step_v.max(1) as f64;
+        let (cb, cr) = (
+            between(&self.planes[1], u, v),
+            between(&self.planes[2], u, v),
+        );
+        let rgb = self.picture.coding().rgb(luma, cb, cr);
+        rgb.map(|part| (part + 0.5).clamp(0.0, 255.0) as u8)
+    }
+}
+
+/// The value of a plane between its samples, by straight lines; the edge's beyond the edge.
+fn between(plane: &Plane<'_>, u: f64, v: f64) -> f64 {
+    let (rows, columns) = plane.dim();
+    let u = u.clamp(0.0, columns.saturating_sub(1) as f64);
+    let v = v.clamp(0.0, rows.saturating_sub(1) as f64);
+    let (left, top) = (u as usize, v as usize);
+    let (across, down) = (u - left as f64, v - top as f64);
+    let at = |row: usize, column: usize| {
+        let place = (
+            row.min(rows.saturating_sub(1)),
+            column.min(columns.saturating_sub(1)),
+        );
+        plane.get(place).map_or(0.0, |&code| f64::from(code))
+    };
+    if across == 0.0 && down == 0.0 {
+        return at(top, left);
+    }
+    let upper = at(top, left) * (1.0 - across) + at(top, left + 1) * across;
+    let lower = at(top + 1, left) * (1.0 - across) + at(top + 1, left + 1) * across;
+    upper * (1.0 - down) + lower * down
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_of_the_picture_holds_the_run_and_fits_a_page() {
+        let limits = (Vector2::zeros(), Vector2::new(1920.0, 1080.0));
+        for (least, most) in [
+            ((100.0, 500.0), (1800.0, 640.0)),
+            ((5.0, 3.0), (200.0, 1060.0)),
+            ((900.0, 500.0), (960.0, 560.0)),
+        ] {
+            let (least, most) = (Vector2::new(least.0, least.1), Vector2::new(most.0, most.1));
+            let (corner, size) = shaped(least, most, limits);
+            assert!(corner.x <= least.x && corner.y <= least.y, "{corner}");
+            let end = corner + size;
+            assert!(end.x >= most.x && end.y >= most.y, "{corner} {size}");
+            assert!(end.x <= 1920.0 && end.y <= 1080.0 && corner.min() >= 0.0);
+            let shape = size.x / size.y;
+            assert!(shape < 1.01 * WIDEST && shape > 0.99 * NARROWEST, "{shape}");
+        }
+    }
+
+    #[test]
+    fn places_of_raster_and_picture_lead_back() {
+        let raster = Raster {
+            left_px: 100.0,
+            top_px: 40.0,
+            scale: 0.5,
+            ..Raster::plain(10, 10)
+        };
+        // Pixel 0 of the raster covers columns 100 and 101 of the picture, whose middle is at 100.5.
+        let middle = raster.in_picture(Vector2::zeros());
+        assert!((middle - Vector2::new(100.5, 40.5)).norm() < 1e-12);
+        assert!(raster.on_raster(middle).norm() < 1e-12);
+    }
+}

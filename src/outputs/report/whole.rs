@@ -1,0 +1,106 @@
+//! The picture of the whole run on the page, and the two rulers below it.
+
+use super::coded::coded;
+use crate::outputs::Story;
+use crate::outputs::poster::{Exposure, Rulers, rulers, three};
+use crate::outputs::values::FrameValues;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+
+/// Least and greatest width of the picture, px: sharp at the page's full width.
+const WIDTHS_PX: (u32, u32) = (1280, 1600);
+const QUALITY: u8 = 80;
+/// The rulers' own units: width of the drawing, size of its letters.
+const WIDE: f64 = 1000.0;
+const LETTER: f64 = 22.0;
+
+/// The whole run in one picture.
+pub(super) struct Whole {
+    pub(super) data: String,
+    pub(super) width: u32,
+    pub(super) height: u32,
+    pub(super) alt: String,
+    pub(super) caption: String,
+    pub(super) lengths: Option<Lengths>,
+}
+
+/// What the page shows large enough to be read from the back of a room.
+pub(super) struct Big {
+    /// Rim and car as rulers where the wheels spun; else the picture of the whole run stands there.
+    pub(super) lengths: Option<Lengths>,
+    /// The number that tells most, with its meaning and its interval.
+    pub(super) number: Option<(String, String, String)>,
+    /// The first thing to try.
+    pub(super) first: Option<String>,
+}
+
+/// Size of the letters on the large rulers.
+const BIG_LETTER: f64 = 36.0;
+
+/// The large view of a run.
+pub(super) fn big(
+    story: &Story<'_>,
+    values: &[FrameValues],
+    exposure: Option<&Exposure>,
+    try_next: &[String],
+) -> Big {
+    let rulers = exposure.and_then(|exposure| rulers(story, values, exposure));
+    let spun = rulers.filter(Rulers::spun);
+    // The rulers have the number that tells most in them.
+    let number = three(story).into_iter().next().filter(|_| spun.is_none());
+    let plain =
+        |text: &String| -> String { coded(text).into_iter().map(|part| part.words).collect() };
+    Big {
+        lengths: spun.map(|rulers| {
+            let (svg, high) = rulers.svg(WIDE, BIG_LETTER);
+            let said = rulers.said();
+            Lengths { svg, high, said }
+        }),
+        number: number.map(|number| (number.value, number.meaning, number.between)),
+        // What it would gain stands in brackets, too long for a wall.
+        first: try_next.first().map(|text| {
+            let text = plain(text);
+            let brief = text.split(" (").next().unwrap_or_default();
+            capital(brief)
+        }),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters.as_str().chars()).collect()
+}
+
+/// Rim and car as rulers.
+#[derive(Clone)]
+pub(super) struct Lengths {
+    pub(super) svg: String,
+    pub(super) high: f64,
+    pub(super) said: String,
+}
+
+/// The picture of a run; `None` beyond memory.
+pub(super) fn whole(
+    story: &Story<'_>,
+    values: &[FrameValues],
+    exposure: &Exposure,
+) -> Option<Whole> {
+    let width = exposure.width().clamp(WIDTHS_PX.0, WIDTHS_PX.1);
+    let (height, jpeg) = exposure.jpeg(width, QUALITY)?;
+    let lengths = rulers(story, values, exposure).map(|rulers| {
+        let (svg, high) = rulers.svg(WIDE, LETTER);
+        let said = rulers.said();
+        Lengths { svg, high, said }
+    });
+    let told = lengths.as_ref().map_or("", |lengths| lengths.said.as_str());
+    let caption = exposure.caption();
+    Some(Whole {
+        data: STANDARD.encode(&jpeg),
+        width,
+        height,
+        alt: format!("The car several times in one picture, numbered in order of time. {told}"),
+        caption,
+        lengths,
+    })
+}
