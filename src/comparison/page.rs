@@ -109,7 +109,7 @@ const DASH: &str = "–";
 
 impl Cells {
     /// Leaves out every column but the first that holds dashes alone.
-    fn of(heads: &[&str], rows: Vec<Vec<String>>) -> Self {
+    fn of(heads: &[&str], rows: &[Vec<String>]) -> Self {
         let says = |column: usize| {
             let mut cells = rows.iter().filter_map(|row| row.get(column));
             column == 0 || cells.any(|cell| !cell.is_empty() && cell != DASH)
@@ -254,10 +254,9 @@ fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError>
                 "Run to run",
                 "Measuring",
             ],
-            group_rows(of, quantity, &scale)
-                .into_iter()
+            &(group_rows(of, quantity, &scale).into_iter())
                 .map(Vec::from)
-                .collect(),
+                .collect::<Vec<Vec<String>>>(),
         ),
         differences: tables(of, quantity),
         spreads: spreads(of, quantity),
@@ -317,7 +316,8 @@ fn tables(of: &Comparison, quantity: &OfQuantity) -> Vec<Table> {
                 let first = [row.groups, row.clear.to_owned()].into_iter();
                 first.chain(row.cells).collect()
             };
-            let cells = Cells::of(&heads, rows.into_iter().map(whole).collect());
+            let rows: Vec<Vec<String>> = rows.into_iter().map(whole).collect();
+            let cells = Cells::of(&heads, &rows);
             Table {
                 caption,
                 cells,

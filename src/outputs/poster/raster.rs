@@ -286,8 +286,8 @@ impl<'a> Reader<'a> {
         luma /= (self.samples * self.samples) as f64;
         let chroma = self.picture.chroma();
         let (u, v) = self.picture.stored(at.x, at.y);
-        let u = (u - chroma.offset_u_px) / chroma.step_u.max(1) as f64;
-        let v = (v - chroma.offset_v_px) / chroma.step_v.max(1) as f64;
+        let u = (u - chroma.offset_u_px) / f64::from(chroma.step_u.max(1));
+        let v = (v - chroma.offset_v_px) / f64::from(chroma.step_v.max(1));
         let (cb, cr) = (
             between(&self.planes[1], u, v),
             between(&self.planes[2], u, v),

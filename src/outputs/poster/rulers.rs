@@ -177,7 +177,7 @@ impl Pen<'_> {
     fn ruler(&mut self, long: f64, top: f64, deep: f64, colour: &str, full: f64, scale: f64) {
         let line = self.letter / 14.0;
         self.add(format_args!(
-            r##"<rect x="0" y="{top:.1}" width="{long:.1}" height="{deep:.1}" fill="{colour}" fill-opacity="0.16" stroke="{colour}" stroke-width="{line:.1}"/>"##
+            r#"<rect x="0" y="{top:.1}" width="{long:.1}" height="{deep:.1}" fill="{colour}" fill-opacity="0.16" stroke="{colour}" stroke-width="{line:.1}"/>"#
         ));
         let tick_m = if full > 6.0 { 0.5 } else { 0.1 };
         let ticks = (long / scale / tick_m + 1e-6) as usize;
@@ -189,7 +189,7 @@ impl Pen<'_> {
                 (0.22, line)
             };
             self.add(format_args!(
-                r##"<path d="M{x:.1} {top:.1}v{:.1}" stroke="{colour}" stroke-width="{line:.1}" fill="none"/>"##,
+                r#"<path d="M{x:.1} {top:.1}v{:.1}" stroke="{colour}" stroke-width="{line:.1}" fill="none"/>"#,
                 share * deep
             ));
         }
@@ -199,14 +199,14 @@ impl Pen<'_> {
         let weight = if bold { 700 } else { 400 };
         let size = self.letter;
         self.add(format_args!(
-            r##"<text x="{x:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="{weight}" fill="{INK}">{words}</text>"##
+            r#"<text x="{x:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="{weight}" fill="{INK}">{words}</text>"#
         ));
     }
 
     fn words_to(&mut self, x: f64, y: f64, words: &str) {
         let size = self.letter;
         self.add(format_args!(
-            r##"<text x="{x:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" text-anchor="end" fill="{INK}">{words}</text>"##
+            r#"<text x="{x:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" text-anchor="end" fill="{INK}">{words}</text>"#
         ));
     }
 
@@ -215,7 +215,7 @@ impl Pen<'_> {
         let line = self.letter / 14.0;
         let long = to - from;
         self.add(format_args!(
-            r##"<rect x="{from:.1}" y="{top:.1}" width="{long:.1}" height="{deep:.1}" fill="{GAP}" fill-opacity="0.3" stroke="{INK}" stroke-width="{line:.1}" stroke-dasharray="{:.1} {:.1}"/>"##,
+            r#"<rect x="{from:.1}" y="{top:.1}" width="{long:.1}" height="{deep:.1}" fill="{GAP}" fill-opacity="0.3" stroke="{INK}" stroke-width="{line:.1}" stroke-dasharray="{:.1} {:.1}"/>"#,
             6.0 * line,
             4.0 * line
         ));
@@ -223,7 +223,7 @@ impl Pen<'_> {
         while x < to {
             let left = (x - deep).max(from);
             self.add(format_args!(
-                r##"<path d="M{left:.1} {:.1}L{x:.1} {top:.1}" stroke="{INK}" stroke-width="{:.1}" fill="none"/>"##,
+                r#"<path d="M{left:.1} {:.1}L{x:.1} {top:.1}" stroke="{INK}" stroke-width="{:.1}" fill="none"/>"#,
                 top + (x - left),
                 0.7 * line
             ));
@@ -246,7 +246,7 @@ impl Pen<'_> {
         let off = if ends { -0.12 } else { 0.12 } * self.letter;
         let anchor = if ends { "end" } else { "start" };
         self.add(format_args!(
-            r##"<text x="{:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" text-anchor="{anchor}" fill="{INK}">{number}</text>"##,
+            r#"<text x="{:.1}" y="{y:.1}" font-size="{size:.1}" font-weight="700" text-anchor="{anchor}" fill="{INK}">{number}</text>"#,
             x + off
         ));
     }

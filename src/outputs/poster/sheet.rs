@@ -380,7 +380,7 @@ fn title(story: &Story<'_>) -> String {
 pub(crate) struct Number {
     pub(crate) value: String,
     pub(crate) meaning: String,
-    /// Its interval: "1.2 and 1.4".
+    /// Its interval: "1.2 and 1.4 m".
     pub(crate) between: String,
 }
 
@@ -439,7 +439,7 @@ fn number(key: Key, quantity: Quantity) -> Option<Number> {
     let said = show(key, &quantity).ok()?;
     Some(Number {
         value: said.value,
-        between: said.interval.replace(" to ", " and "),
+        between: format!("{}{}", said.interval.replace(" to ", " and "), said.unit),
         meaning,
     })
 }
@@ -456,10 +456,10 @@ mod tests {
         )
         .unwrap();
         assert_eq!(right.value, "0.2190 m");
-        assert_eq!(right.between, "0.2154 and 0.2225");
+        assert_eq!(right.between, "0.2154 and 0.2225 m");
         assert!(right.meaning.ends_with("to the right"), "{}", right.meaning);
         let open = number(Key::FinalDeviationM, Quantity::stated(0.001, -0.005, 0.007)).unwrap();
-        assert_eq!(open.between, "−5.0 and 7.0");
+        assert_eq!(open.between, "−5.0 and 7.0 mm");
         assert!(!open.meaning.contains("right"), "{}", open.meaning);
     }
 }

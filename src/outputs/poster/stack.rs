@@ -55,14 +55,14 @@ pub(super) fn background(raster: &Raster, layers: &[Layer]) -> RgbImage {
                     let pixels = layers.iter().filter_map(|layer| layer.pixels.get(place));
                     pixels.filter(move |pixel| pixel[3] != OUTSIDE && pixel[3] >= least)
                 };
-                seen().next().is_some().then(|| median(seen()))
+                seen().next().is_some().then(|| median(&seen()))
             });
             pixel.copy_from_slice(&seen.unwrap_or(BLANK));
         });
     out
 }
 
-fn median<'a>(pixels: impl Iterator<Item = &'a [u8; 4]> + Clone) -> [u8; 3] {
+fn median<'a>(pixels: &(impl Iterator<Item = &'a [u8; 4]> + Clone)) -> [u8; 3] {
     [0, 1, 2].map(|part| {
         let mut values = [0_u8; 64];
         let mut count = 0;

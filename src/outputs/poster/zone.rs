@@ -6,6 +6,7 @@ use crate::outputs::{Measures, Story};
 use imageproc::geometry::convex_hull;
 use imageproc::point::Point;
 use nalgebra::{Point3, Vector2};
+use std::collections::BTreeSet;
 
 /// A car whose wheelbase nobody measured is as long as most are, m: common practice, no source.
 const TYPICAL_WHEELBASE_M: f64 = 0.24;
@@ -20,6 +21,9 @@ const AROUND: f64 = 1.3;
 /// Without metres the car lies within this many radii of its sticker.
 const STICKER_RADII: f64 = 9.0;
 
+/// No corner is taken to be farther out than this, so that products of whole pixels stay in 32 bits.
+const FARTHEST_PX: f64 = 15_000.0;
+
 /// A convex outline in the upright picture, px.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Outline {
@@ -29,8 +33,14 @@ pub(super) struct Outline {
 impl Outline {
     /// The smallest convex outline about places, to whole pixels; `None` for places in a line.
     fn about(places: &[Vector2<f64>]) -> Option<Self> {
-        let whole = |at: &Vector2<f64>| Point::new(at.x.round() as i32, at.y.round() as i32);
-        let points: Vec<Point<i32>> = places.iter().map(whole).collect();
+        let whole = |px: f64| px.round().clamp(-FARTHEST_PX, FARTHEST_PX) as i32;
+        // The library's order of points does not allow for two alike.
+        let points: BTreeSet<(i32, i32)> = (places.iter())
+            .map(|at| (whole(at.x), whole(at.y)))
+            .collect();
+        let points: Vec<Point<i32>> = (points.into_iter())
+            .map(|(x, y)| Point::new(x, y))
+            .collect();
         let hull = convex_hull(points);
         (hull.len() > 2).then(|| Self {
             corners: (hull.iter())

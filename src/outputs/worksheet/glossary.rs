@@ -61,7 +61,7 @@ mod tests {
     #[test]
     fn a_pupil_reads_each_word_in_a_breath() {
         for entry in GLOSSARY {
-            // 16 words a sentence is easy reading at that age: common practice, no source.
+            // Short sentences: common practice, no source.
             let sentences = entry.means.split_inclusive(['.', ':']);
             for sentence in sentences {
                 assert!(
