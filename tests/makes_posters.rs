@@ -27,6 +27,7 @@ fn exposure(run: &str) -> Result<Exposure, PosterReason> {
         clock_doubt: None,
         sheet: &sheet,
         priors: &measured.outline.priors,
+        frame_ticks: &measured.frame_ticks,
         track: &measured.outline.track,
         measured: Ok(Measures {
             view: &analysis.view,
