@@ -14,6 +14,7 @@
 
 mod above;
 mod cars;
+mod numbers;
 mod picture;
 mod plan;
 mod print;
@@ -24,9 +25,9 @@ mod stack;
 mod ticks;
 mod zone;
 
+pub(crate) use numbers::{Number, three};
 pub use print::Paper;
 pub(crate) use rulers::Rulers;
-pub(crate) use sheet::{Number, three};
 pub use sheet::{Poster, PosterError, poster};
 
 use super::Story;
