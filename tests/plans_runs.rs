@@ -85,13 +85,23 @@ fn the_evening_gives_a_plan() {
     assert!(seen > 100, "{seen}");
     // The scenes of the evening (`scripts/demo_compare`): bare wheels hold with 0.258, and the drawn car asks for more
     // than twice that at the start; its truth is in scripts/draw_run.
-    assert!(ends(&plan["pull"]["over_grip"])[0] > 1.0, "{}", plan["pull"]);
+    assert!(
+        ends(&plan["pull"]["over_grip"])[0] > 1.0,
+        "{}",
+        plan["pull"]
+    );
     assert_eq!(plan["present"]["spins_percent"], 100.0);
     let grip = plan["levers"].as_array().unwrap();
     assert_eq!(grip.len(), 5);
     let page = fs::read_to_string(out(&club).join("plan.html")).unwrap();
     assert_eq!(page.matches(CAUTIONS).count(), 1);
-    for piece in ["<h1>", "Sprint against distance", "One change alone", "Chassis and wheels", "<svg"] {
+    for piece in [
+        "<h1>",
+        "Sprint against distance",
+        "One change alone",
+        "Chassis and wheels",
+        "<svg",
+    ] {
         assert!(page.contains(piece), "{piece}");
     }
     assert!(!page.contains("NaN") && !page.contains("inf ") && !page.contains("<script"));
@@ -102,12 +112,27 @@ fn the_evening_gives_a_plan() {
 #[test]
 fn every_task_has_an_answer_and_one_of_them_is_needed() {
     let club = four_runs();
-    for task in [&["--far"][..], &["--fast-over-m", "2"], &["--no-slip"], &["--target-m", "4"]] {
+    for task in [
+        &["--far"][..],
+        &["--fast-over-m", "2"],
+        &["--no-slip"],
+        &["--target-m", "4"],
+    ] {
         let done = planned(&club, task);
-        assert_eq!(done.status.code(), Some(0), "{task:?}: {}", text(&done.stderr));
+        assert_eq!(
+            done.status.code(),
+            Some(0),
+            "{task:?}: {}",
+            text(&done.stderr)
+        );
         numbers(&club);
     }
-    for wrong in [&[][..], &["--far", "--no-slip"], &["--distance-m", "0"], &["--distance-m", "nan"]] {
+    for wrong in [
+        &[][..],
+        &["--far", "--no-slip"],
+        &["--distance-m", "0"],
+        &["--distance-m", "nan"],
+    ] {
         assert_eq!(planned(&club, wrong).status.code(), Some(2), "{wrong:?}");
     }
 }
@@ -121,7 +146,10 @@ fn what_cannot_be_planned_is_said_and_nothing_is_written() {
     let refused = planned(&club, &["--far"]);
     let said = text(&refused.stderr);
     assert_eq!(refused.status.code(), Some(1));
-    assert!(said.contains("several cars: Dunlin (1), Tern (3)"), "{said}");
+    assert!(
+        said.contains("several cars: Dunlin (1), Tern (3)"),
+        "{said}"
+    );
     assert!(said.contains("hint: give the results of one car"), "{said}");
     let club = four_runs();
     club.change(3, |summary| {
@@ -130,11 +158,18 @@ fn what_cannot_be_planned_is_said_and_nothing_is_written() {
     });
     let refused = planned(&club, &["--far"]);
     let said = text(&refused.stderr);
-    assert!(said.contains("the run sheet of `run03` has no `string_mm`"), "{said}");
+    assert!(
+        said.contains("the run sheet of `run03` has no `string_mm`"),
+        "{said}"
+    );
     assert!(!out(&club).exists());
     // A sheet for all runs says it, and more.
     let sheet = club.0.path().join("more.toml");
-    fs::write(&sheet, "[car]\nstring_mm = 235\n[spring]\narm_length_mm = 120\n").unwrap();
+    fs::write(
+        &sheet,
+        "[car]\nstring_mm = 235\n[spring]\narm_length_mm = 120\n",
+    )
+    .unwrap();
     let done = planned(&club, &["--far", "--sheet", sheet.to_str().unwrap()]);
     assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));
     let again = gripline([
@@ -180,5 +215,8 @@ fn a_result_towards_a_plan_updates_it() {
     assert!(said.contains("the plan before asked for 4.00 m"), "{said}");
     assert!(said.contains("run13 got 3.70 m"), "{said}");
     let update = &numbers(&club)["update"];
-    assert!(update["more_string_m"]["value"].as_f64().unwrap() > 0.0, "{update}");
+    assert!(
+        update["more_string_m"]["value"].as_f64().unwrap() > 0.0,
+        "{update}"
+    );
 }

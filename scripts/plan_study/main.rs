@@ -7,6 +7,8 @@
 //! cargo run --release --example plan_study -- 60 clip # stopping places never taped, from the clips' coasts alone
 //! ```
 //!
+//! Cars that spin their wheels are drawn by themselves for `--no-slip`, as many again.
+//!
 //! Three runs are made with the whole string, with 70 % and with 85 % of it; then two more as the first plan says. What
 //! differs from run to run is in `draw.rs`: the stopping place scatters by about 2 %, so no plan misses by less than 1.3 %
 //! in the median.
@@ -40,11 +42,9 @@ struct Stop {
     half_width: f64,
 }
 
-struct Found {
-    after: [Option<Stop>; 2],
-    /// How the plan without wheelspin went: not told; said not to be feasible; the share of runs that held.
-    no_slip: [Option<Option<f64>>; 2],
-}
+/// How the plan without wheelspin went after three and five runs: not told; said not to be feasible; the share of runs
+/// that held.
+type NoSlip = [Option<Option<f64>>; 2];
 
 fn main() {
     let mut words = std::env::args().skip(1);
@@ -53,20 +53,16 @@ fn main() {
         .and_then(|word| word.parse().ok())
         .unwrap_or(60);
     let taped = words.next().as_deref() != Some("clip");
-    let found: Vec<Found> = (0..cars).map(|seed| one(seed, taped)).collect();
-    println!(
-        "{cars} cars, stopping places {}",
-        if taped {
-            "taped"
-        } else {
-            "from the coast alone"
-        }
-    );
+    let stops: Vec<[Option<Stop>; 2]> = (0..cars).map(|seed| stops(seed, taped)).collect();
+    let held: Vec<NoSlip> = (0..cars).map(|seed| no_slip(seed, taped)).collect();
+    let by = if taped {
+        "taped"
+    } else {
+        "from the coast alone"
+    };
+    println!("{cars} cars, stopping places {by}");
     for (place, runs) in [3, 5].into_iter().enumerate() {
-        let stops: Vec<&Stop> = found
-            .iter()
-            .filter_map(|one| one.after[place].as_ref())
-            .collect();
+        let stops: Vec<&Stop> = stops.iter().filter_map(|one| one[place].as_ref()).collect();
         let within = stops.iter().filter(|stop| stop.within).count();
         let median = |of: &dyn Fn(&Stop) -> f64| {
             let mut all: Vec<f64> = stops.iter().map(|stop| of(stop)).collect();
@@ -81,14 +77,13 @@ fn main() {
             100.0 * median(&|stop| (stop.metres - TARGET_M) / TARGET_M),
             100.0 * median(&|stop| stop.half_width / TARGET_M),
         );
-        let told: Vec<Option<f64>> = found.iter().filter_map(|one| one.no_slip[place]).collect();
-        let held: Vec<f64> = told.iter().copied().flatten().collect();
-        let whole = held.iter().filter(|share| **share >= 0.95).count();
+        let told: Vec<Option<f64>> = held.iter().filter_map(|one| one[place]).collect();
+        let feasible: Vec<f64> = told.iter().copied().flatten().collect();
         println!(
-            "  without wheelspin: {} asked, {} said to be feasible; {whole} of them held in 95 % of {TRIALS} runs, {:.1} % of all runs held",
+            "  without wheelspin: {} told, {} of them feasible by axle or arm; {:.1} % of their runs held",
             told.len(),
-            held.len(),
-            100.0 * held.iter().sum::<f64>() / held.len().max(1) as f64,
+            feasible.len(),
+            100.0 * feasible.iter().sum::<f64>() / feasible.len().max(1) as f64,
         );
     }
 }
@@ -108,68 +103,113 @@ fn drawn(random: &mut ChaCha8Rng) -> Car {
     }
 }
 
-fn one(seed: u64, taped: bool) -> Found {
-    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x706c_616e);
-    let car = drawn(&mut random);
-    let base = sheet(&car, &mut random);
-    let mut runs: Vec<RunEvidence> = Vec::new();
-    let make = |string_m: f64, runs: &mut Vec<RunEvidence>, random: &mut ChaCha8Rng| {
-        let this = of_one_run(&tied(&car, string_m, random), random);
+/// A drawn car that spins its wheels with the whole string, and a slower axle would not.
+fn drawn_spinning(random: &mut ChaCha8Rng) -> Car {
+    loop {
+        let mut car = draw::car(random);
+        car.friction_sliding *= 0.6;
+        car.friction_highest *= 0.6;
+        car.axle_m *= 1.4;
+        let run = car.run();
+        if Car::spun(&run) && run.stop_m > 1.0 {
+            return car;
+        }
+    }
+}
+
+/// A car in a class: runs are made with it, one by one.
+struct Class {
+    car: Car,
+    base: Setting,
+    runs: Vec<RunEvidence>,
+    taped: bool,
+    random: ChaCha8Rng,
+}
+
+impl Class {
+    fn new(seed: u64, taped: bool, drawn: fn(&mut ChaCha8Rng) -> Car) -> Self {
+        let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x706c_616e);
+        let car = drawn(&mut random);
+        let base = sheet(&car, &mut random);
+        let mut class = Self {
+            car,
+            base,
+            runs: Vec::new(),
+            taped,
+            random,
+        };
+        for share in FIRST {
+            class.make(share * car.string_m);
+        }
+        class
+    }
+
+    fn make(&mut self, string_m: f64) {
+        let random = &mut self.random;
+        let this = of_one_run(&tied(&self.car, string_m, random), random);
         let setting = Setting {
             string_m,
-            ..base.clone()
+            ..self.base.clone()
         };
-        let name = format!("run{}", runs.len() + 1);
-        runs.push(measured(&name, &this.run(), &this, setting, taped, random));
-    };
-    for share in FIRST {
-        make(share * car.string_m, &mut runs, &mut random);
+        let name = format!("run{}", self.runs.len() + 1);
+        let seen = measured(&name, &this.run(), &this, setting, self.taped, random);
+        self.runs.push(seen);
     }
-    let mut out = Found {
-        after: [None, None],
-        no_slip: [None, None],
-    };
-    for place in 0..2 {
-        let planned = plan(
-            evidence(runs.clone()),
-            Task::Distance { metres: TARGET_M },
-            None,
-        );
-        let set = planned.as_ref().ok().and_then(|plan| string_of(plan));
-        if let Some((string_m, said)) = &set {
-            let this = of_one_run(&tied(&car, *string_m, &mut random), &mut random);
-            let metres = this.run().stop_m;
-            let (low, high) = (said.stop_m.low, said.stop_m.high);
-            out.after[place] = Some(Stop {
-                metres,
-                within: (low..=high).contains(&metres),
-                half_width: (high - low) / 2.0,
-            });
-            if std::env::var_os("EACH").is_some() {
-                let of = planned.as_ref().unwrap();
-                println!(
-                    "car {seed} after {} runs: string {:.0} of {:.0} mm; said {low:.2} to {high:.2} m, stopped at {metres:.2}; steps {:.2}; run to run {:.3}; {:?}",
-                    runs.len(),
-                    1000.0 * string_m,
-                    1000.0 * car.string_m,
-                    of.posterior.steps_taken,
-                    of.posterior.run_to_run[0],
-                    of.posterior
-                        .strange
-                        .iter()
-                        .map(|row| (row.what, row.off))
-                        .collect::<Vec<_>>()
-                );
-            }
+}
+
+fn stops(seed: u64, taped: bool) -> [Option<Stop>; 2] {
+    let mut class = Class::new(seed, taped, drawn);
+    [0, 1].map(|place| {
+        let planned = plan(evidence(class.runs.clone()), Task::Distance { metres: TARGET_M }, None);
+        let each = std::env::var_os("EACH").is_some();
+        if let (true, Err(why)) = (each, &planned) {
+            println!("car {seed}: {why}");
         }
-        out.no_slip[place] = without_slip(&car, &base, &runs, &mut random);
+        let planned = planned.ok()?;
+        let set = string_of(&planned);
+        if set.is_none() && each {
+            println!("car {seed}: no string does it; {:?}", planned.present.stop_m);
+        }
+        let (string_m, said) = set?;
+        let this = of_one_run(&tied(&class.car, string_m, &mut class.random), &mut class.random);
+        let metres = this.run().stop_m;
+        let (low, high) = (said.stop_m.low, said.stop_m.high);
+        if each {
+            println!(
+                "car {seed} after {} runs: string {:.0} of {:.0} mm; said {low:.2} to {high:.2} m, stopped at {metres:.2}; steps {:.2}; run to run {:.3}; {:?}",
+                class.runs.len(), 1000.0 * string_m, 1000.0 * class.car.string_m,
+                planned.posterior.steps_taken, planned.posterior.run_to_run[0],
+                planned.posterior.strange.iter().map(|row| (row.what, row.off)).collect::<Vec<_>>()
+            );
+        }
         if place == 0 {
-            let string_m = set.map_or(0.9 * car.string_m, |(string_m, _)| string_m);
-            make(string_m, &mut runs, &mut random);
-            make(string_m, &mut runs, &mut random);
+            class.make(string_m);
+            class.make(string_m);
         }
-    }
-    out
+        Some(Stop {
+            metres,
+            within: (low..=high).contains(&metres),
+            half_width: (high - low) / 2.0,
+        })
+    })
+}
+
+fn no_slip(seed: u64, taped: bool) -> NoSlip {
+    let mut class = Class::new(seed, taped, drawn_spinning);
+    [0, 1].map(|place| {
+        if place == 1 {
+            class.make(class.car.string_m);
+            class.make(0.6 * class.car.string_m);
+        }
+        let found = without_slip(&class.car, &class.base, &class.runs, &mut class.random);
+        if std::env::var_os("EACH").is_some() {
+            println!(
+                "spinning car {seed} after {} runs: {found:?}",
+                class.runs.len()
+            );
+        }
+        found
+    })
 }
 
 fn string_of(plan: &Plan) -> Option<(f64, Prediction)> {

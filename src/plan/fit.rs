@@ -13,7 +13,7 @@
 
 use super::evidence::Evidence;
 use super::residuals::{Matching, Row};
-use super::unknowns::{GRIP, Garage, PER_RUN, Point, SHARED, Unknown};
+use super::unknowns::{GRIP, Garage, Point, SHARED, Unknown, per_run};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, Owned};
 use rand::{Rng, RngExt, SeedableRng};
@@ -22,10 +22,10 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
 /// Sizes of the run-to-run deviation that are weighed against each other, as shares.
-const RUN_TO_RUN: [f64; 5] = [0.005, 0.01, 0.02, 0.04, 0.08];
+const RUN_TO_RUN: [f64; 5] = [0.01, 0.015, 0.025, 0.04, 0.07];
 /// What is expected of it: 2 %, good to a factor of two. Common practice, no source.
 const EXPECTED_RUN_TO_RUN: f64 = 0.02;
-const EXPECTED_LOG_SD: f64 = 0.7;
+const EXPECTED_LOG_SD: f64 = 0.6;
 /// Draws that an answer is made of.
 pub const DRAWS: usize = 400;
 /// Proposals for each of them.
@@ -48,8 +48,18 @@ const STRANGE: f64 = 3.5;
 pub struct Draw {
     /// Its unknowns.
     pub point: Point,
-    /// Deviations of a run to come: pull, rolling loss and grip, as logarithms.
+    /// Run-to-run deviation of the pull, as a share.
+    pub run_to_run: f64,
+    /// Deviations of a run to come as standard normal numbers: pull, rolling loss and grip.
     pub next_run: [f64; 3],
+}
+
+impl Draw {
+    /// The deviations of the run to come with a length of string, as logarithms.
+    pub fn next_run(&self, string_m: f64) -> [f64; 3] {
+        let sds = per_run(self.run_to_run, string_m);
+        [0, 1, 2].map(|part| sds[part] * self.next_run[part])
+    }
 }
 
 /// The cars that are consistent with the runs.
@@ -255,8 +265,12 @@ pub fn calibrate(evidence: &Evidence, garage: Garage) -> Option<Posterior> {
         let (points, taken) = resampled(&matching(normal.run_to_run), normal, count, &mut random);
         counted += share * taken;
         for point in points {
-            let next_run = PER_RUN.map(|part| part * normal.run_to_run * gauss(&mut random));
-            draws.push(Draw { point, next_run });
+            let next_run = [(); 3].map(|()| gauss(&mut random));
+            draws.push(Draw {
+                point,
+                run_to_run: normal.run_to_run,
+                next_run,
+            });
             sizes.push(normal.run_to_run);
         }
     }

@@ -29,9 +29,11 @@ mod body;
 mod car;
 mod changes;
 mod drive;
+mod error;
 mod evidence;
 mod fit;
 mod frames;
+mod learnt;
 mod levers;
 mod next_experiment;
 mod open;
@@ -47,15 +49,17 @@ pub use body::{COMMON_PRACTICE, Chassis};
 pub use car::Car;
 pub use changes::Change;
 pub use drive::{Moment, Ran, coast_way_m, drive};
+pub use error::PlanError;
 pub use evidence::{Evidence, Measured, Reading, RunEvidence, Setting, Sheets, StopBy, evidence};
 pub use fit::{DRAWS, Draw, Posterior, calibrate};
 pub use frames::{Frames, frames};
+pub use learnt::{Learnt, learnt};
 pub use levers::Lever;
 pub use next_experiment::Experiment;
 pub use open::Open;
 pub use predict::{Outcome, Prediction, Pull, Value};
 pub use residuals::{Matching, Row};
-pub use unknowns::{Garage, PER_RUN, Point, Prior, SHARED, Source, Unknown, priors};
+pub use unknowns::{Garage, Point, Prior, SHARED, Source, Unknown, per_run, priors};
 pub use update::{Earlier, Update};
 
 use answer::{Scan, answer};
@@ -94,75 +98,6 @@ impl Task {
             Self::Fast { metres } => metres,
             Self::Distance { metres } => metres / 2.0,
             Self::Far | Self::NoSlip => SPRINT_M,
-        }
-    }
-}
-
-/// Why no plan can be made.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum PlanError {
-    /// No runs.
-    #[error("there is no run to plan from")]
-    NoRuns,
-    /// Runs of several cars.
-    #[error("the runs are of several cars: {cars}")]
-    SeveralCars {
-        /// The cars, with how many runs each has.
-        cars: String,
-    },
-    /// A size without which no run can be followed.
-    #[error("the run sheet of `{run}` has no `{key}`")]
-    MissingSize {
-        /// The run.
-        run: String,
-        /// The key.
-        key: &'static str,
-    },
-    /// No run had the treatment that is planned for.
-    #[error("no run had the treatment \"{asked}\"; there are: {known}")]
-    NoSuchTreatment {
-        /// What was asked for.
-        asked: String,
-        /// What there is.
-        known: String,
-    },
-    /// The runs do not tell what was asked.
-    #[error("it cannot be told {what}, because {because}")]
-    CannotTell {
-        /// What was asked.
-        what: String,
-        /// Why not.
-        because: String,
-        /// What would tell it.
-        measure: String,
-    },
-    /// The runs and the model do not go together at all.
-    #[error(
-        "it cannot be told what this car will do, because no car that the spring model knows comes near these runs: {why}"
-    )]
-    NoCar {
-        /// What is off.
-        why: String,
-    },
-}
-
-impl PlanError {
-    /// What to do next.
-    pub fn hint(&self) -> &str {
-        match self {
-            Self::NoRuns => "give result folders of `gripline measure`",
-            Self::SeveralCars { .. } => {
-                "give the results of one car; [car] name on the run sheet says which car a run is of"
-            }
-            Self::MissingSize { .. } => {
-                "write it on the sheet and measure again, or give it for all runs with `--sheet`"
-            }
-            Self::NoSuchTreatment { .. } => "give `--treatment` one of these",
-            Self::CannotTell { measure, .. } => measure,
-            Self::NoCar { .. } => {
-                "look at the sizes on the sheets (millimetres, diameters and not radii), and whether the string slipped"
-            }
         }
     }
 }
@@ -367,41 +302,6 @@ fn trade_off(scans: &[Scan]) -> Vec<TradeOff> {
             sprint_s: scan.band(|o| o.time_s),
         })
         .collect()
-}
-
-/// An unknown of the car, before the runs and after.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Learnt {
-    /// Which.
-    pub unknown: Unknown,
-    /// In words, with its unit.
-    pub words: &'static str,
-    /// 95 % range before the runs.
-    pub before: [f64; 2],
-    /// Where that comes from.
-    pub source: Source,
-    /// In words.
-    pub from: &'static str,
-    /// After the runs.
-    pub after: Value,
-}
-
-/// What the runs say of each unknown of the car.
-pub fn learnt(of: &Plan) -> Vec<Learnt> {
-    let garage = &of.posterior.garage;
-    let one = |prior: &Prior| {
-        let draws = of.posterior.draws.iter();
-        let values = draws.map(|draw| garage.value(&draw.point, prior.unknown));
-        Some(Learnt {
-            unknown: prior.unknown,
-            words: prior.words,
-            before: prior.range(),
-            source: prior.source,
-            from: prior.from,
-            after: Value::of(values.collect())?,
-        })
-    };
-    garage.priors.iter().filter_map(one).collect()
 }
 
 /// What a setting gives with the cars of a plan, for a single run: for whoever tries a plan out.

@@ -118,7 +118,7 @@ impl Asked<'_> {
     pub(super) fn outcomes(&self, setting: &Setting, runs: Runs) -> Vec<Outcome> {
         let of = |draw: &super::fit::Draw| {
             let own = match runs {
-                Runs::Next => draw.next_run,
+                Runs::Next => draw.next_run(setting.string_m),
                 Runs::Mean => [0.0; 3],
             };
             let car = self
@@ -134,7 +134,12 @@ impl Asked<'_> {
     pub(super) fn pull(&self, setting: &Setting) -> Option<Pull> {
         let of = |draw: &super::fit::Draw| {
             let garage = &self.posterior.garage;
-            let car = garage.car(&draw.point, self.floor, setting, draw.next_run);
+            let car = garage.car(
+                &draw.point,
+                self.floor,
+                setting,
+                draw.next_run(setting.string_m),
+            );
             let pulled = car.pulled_m();
             let pushes = (0..=24).map(|look| car.rim_push_n(pulled * f64::from(look) / 24.0));
             let demand = car.peak_demand();

@@ -2,14 +2,14 @@
 
 use super::drive::{Ran, drive};
 use super::evidence::{Evidence, Measured, RunEvidence};
-use super::unknowns::{Garage, PER_RUN, Point, SHARED};
+use super::unknowns::{Garage, Point, SHARED, per_run};
 use nalgebra::DVector;
 
 /// What the model itself is good to, as a share of a quantity, beyond what was measured: an arm has mass, a string
 /// stretches, tyres do not change from holding to sliding at once. Common practice, no source; `scripts/plan_study`
 /// says how often plans made with them hold.
-const SPEED_SHARE: f64 = 0.008;
-const POWERED_SHARE: f64 = 0.015;
+const SPEED_SHARE: f64 = 0.012;
+const POWERED_SHARE: f64 = 0.025;
 const COAST_SHARE: f64 = 0.02;
 const STOP_SHARE: f64 = 0.008;
 const SPUN_SHARE: f64 = 0.06;
@@ -70,7 +70,8 @@ impl Matching<'_> {
     pub fn run_rows(&self, z: &DVector<f64>, point: &Point, run: usize) -> Vec<Row> {
         let seen = &self.evidence.runs[run];
         let first = self.own(run);
-        let own = [0, 1, 2].map(|part| z[first + part] * PER_RUN[part] * self.run_to_run);
+        let sds = per_run(self.run_to_run, seen.setting.string_m);
+        let own = [0, 1, 2].map(|part| z[first + part] * sds[part]);
         let car = self.garage.car(point, seen.floor, &seen.setting, own);
         let ran = drive(&car);
         let mut rows = rows(seen, ran.as_ref());

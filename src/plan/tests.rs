@@ -50,7 +50,9 @@ fn the_string_does_the_work_that_the_spring_gives() {
     let car = car();
     let steps = 20_000;
     let step = car.string_m / f64::from(steps);
-    let work: f64 = (0..steps).map(|n| car.pull_n((f64::from(n) + 0.5) * step) * step).sum();
+    let work: f64 = (0..steps)
+        .map(|n| car.pull_n((f64::from(n) + 0.5) * step) * step)
+        .sum();
     let given = car.spring_energy_j(car.swung_back_rad, car.swung_rad(car.string_m));
     assert!((work - given).abs() < 1e-6 * given, "{work} {given}");
 }
@@ -66,7 +68,11 @@ fn energy_is_kept_from_the_spring_to_the_standstill() {
     let ran = drive(&sticky).unwrap();
     let energy = sticky.spring_energy_j(sticky.swung_back_rad, sticky.swung_rad(sticky.string_m));
     let stops = energy / (sticky.rolling * sticky.mass_kg * G);
-    assert!((ran.stop_m / stops - 1.0).abs() < 1e-4, "{} {stops}", ran.stop_m);
+    assert!(
+        (ran.stop_m / stops - 1.0).abs() < 1e-4,
+        "{} {stops}",
+        ran.stop_m
+    );
     // While it rolls, the way of the pull is the string times wheel over winding radius.
     let way = sticky.string_m * sticky.wheel_radius_m / sticky.winding_radius_m;
     assert!(ran.spun_away_m.abs() < 1e-4 * way, "{}", ran.spun_away_m);
@@ -90,7 +96,10 @@ fn a_coast_goes_as_far_as_the_closed_form_says() {
     let last = *ran.moments.last().unwrap();
     let takes = (last.speed_m_per_s * (b / a).sqrt()).atan() / (a * b).sqrt();
     let almost = ran.time_to_s(ran.stop_m - 1e-9).unwrap();
-    assert!((almost - last.time_s - takes).abs() < 1e-3, "{almost} {takes}");
+    assert!(
+        (almost - last.time_s - takes).abs() < 1e-3,
+        "{almost} {takes}"
+    );
     assert_eq!(ran.time_to_s(ran.stop_m + 0.01), None);
 }
 
@@ -113,7 +122,11 @@ fn sliding_wheels_push_as_rigid_bodies_do() {
     assert!(ran.spun_away_m > 0.05, "{}", ran.spun_away_m);
     // A grip that just holds the strongest pull is told from one that does not.
     let edge = spins.peak_demand() * 0.13;
-    let with = |grip: f64| Car { grip_static: grip, grip_sliding: grip / 1.2, ..spins };
+    let with = |grip: f64| Car {
+        grip_static: grip,
+        grip_sliding: grip / 1.2,
+        ..spins
+    };
     assert!(drive(&with(edge * 1.01)).unwrap().spun_away_m.abs() < 1e-3);
     assert!(drive(&with(edge * 0.95)).unwrap().spun_away_m > 1e-3);
 }
@@ -122,7 +135,11 @@ fn sliding_wheels_push_as_rigid_bodies_do() {
 fn a_car_on_a_slope_loses_its_height() {
     // Rolling resistance acts like a slope of the same angle: a body that rolls down h and along the level stops after
     // h / c (energy; textbook incline). A spring of energy m g h is such a slope.
-    let car = Car { grip_static: 50.0, grip_sliding: 50.0, ..car() };
+    let car = Car {
+        grip_static: 50.0,
+        grip_sliding: 50.0,
+        ..car()
+    };
     let energy = car.spring_energy_j(car.swung_back_rad, car.swung_rad(car.string_m));
     let height = energy / (car.mass_kg * G);
     assert!((drive(&car).unwrap().stop_m / (height / 0.02) - 1.0).abs() < 1e-4);
@@ -131,7 +148,12 @@ fn a_car_on_a_slope_loses_its_height() {
 #[test]
 fn another_solver_comes_to_the_same_run() {
     // Fixed steps of Heun's method, half a tenth of a millisecond each, without any event search.
-    let sticky = Car { grip_static: 50.0, grip_sliding: 50.0, air_kg_per_m: 0.006, ..car() };
+    let sticky = Car {
+        grip_static: 50.0,
+        grip_sliding: 50.0,
+        air_kg_per_m: 0.006,
+        ..car()
+    };
     let winding = sticky.winding_radius_m / sticky.wheel_radius_m;
     let rate = |way: f64, v: f64| {
         (sticky.rim_push_n(way * winding) - sticky.loss_n(v)) / sticky.rolling_kg()
@@ -151,9 +173,15 @@ fn another_solver_comes_to_the_same_run() {
 
 #[test]
 fn a_spring_that_is_too_weak_moves_nothing() {
-    let weak = Car { stiffness_n_m_per_rad: 1e-5, ..car() };
+    let weak = Car {
+        stiffness_n_m_per_rad: 1e-5,
+        ..car()
+    };
     assert_eq!(drive(&weak), None);
-    let long = Car { string_m: 5.0, ..car() };
+    let long = Car {
+        string_m: 5.0,
+        ..car()
+    };
     assert!(long.pulled_m() < 2.0 * 0.135);
     assert!(drive(&long).is_some());
 }
@@ -197,7 +225,13 @@ fn seen(name: &str, string_m: f64) -> RunEvidence {
         grip: None,
         rolling_radius: value(0.05, 0.0002),
         slid: Some(ran.peak_demand > 1.0),
-        stop: Some((Measured { value: ran.stop_m, sd: 0.01 }, StopBy::Tape)),
+        stop: Some((
+            Measured {
+                value: ran.stop_m,
+                sd: 0.01,
+            },
+            StopBy::Tape,
+        )),
         speeds: Vec::new(),
         curvature: None,
         string_slip: None,
@@ -217,10 +251,22 @@ fn three_runs() -> Evidence {
 
 #[test]
 fn runs_without_errors_give_the_string_that_does_it() {
-    let target = drive(&Car { string_m: 0.155, ..car() }).unwrap().stop_m;
+    let target = drive(&Car {
+        string_m: 0.155,
+        ..car()
+    })
+    .unwrap()
+    .stop_m;
     let planned = plan(three_runs(), Task::Distance { metres: target }, None).unwrap();
-    let string = planned.levers.iter().find(|one| one.lever == Lever::String).unwrap();
-    let Answer::Set { size, prediction, .. } = &string.answer else {
+    let string = planned
+        .levers
+        .iter()
+        .find(|one| one.lever == Lever::String)
+        .unwrap();
+    let Answer::Set {
+        size, prediction, ..
+    } = &string.answer
+    else {
         panic!("{string:?}");
     };
     assert!((size.value - 0.155).abs() < 0.003, "{size:?}");
@@ -241,7 +287,11 @@ fn thin_data_are_told_as_such() {
         run.stop = None;
     }
     let why = plan(blind.clone(), Task::Far, None).unwrap_err();
-    assert!(why.to_string().contains("cannot be told where the car stops, because no run shows its coast"), "{why}");
+    assert!(
+        why.to_string()
+            .contains("cannot be told where the car stops, because no run shows its coast"),
+        "{why}"
+    );
     assert!(why.hint().contains("rolled_mm"));
     // What needs no coast is told all the same.
     assert!(plan(blind, Task::Fast { metres: 1.0 }, None).is_ok());
@@ -250,7 +300,11 @@ fn thin_data_are_told_as_such() {
         run.slid = None;
     }
     let why = plan(slipless, Task::NoSlip, None).unwrap_err();
-    assert!(why.to_string().contains("because no run on this floor shows the slip"), "{why}");
+    assert!(
+        why.to_string()
+            .contains("because no run on this floor shows the slip"),
+        "{why}"
+    );
     let mut unweighed = three_runs();
     for run in &mut unweighed.runs {
         run.setting.mass_kg = None;
@@ -262,7 +316,11 @@ fn thin_data_are_told_as_such() {
         assert!(matches!(&one.answer, Answer::CannotTell { .. }), "{one:?}");
     }
     assert!(told.pull.given_n.is_none());
-    assert!(told.open.iter().any(|open| open.measure.contains("kitchen balance")));
+    assert!(
+        told.open
+            .iter()
+            .any(|open| open.measure.contains("kitchen balance"))
+    );
 }
 
 #[test]
@@ -286,7 +344,12 @@ fn a_run_towards_an_earlier_plan_says_what_to_change() {
     let planned = plan(three_runs(), Task::Distance { metres: 8.0 }, Some(&earlier)).unwrap();
     let update = planned.update.unwrap();
     assert_eq!(update.run, "run3");
-    let got = drive(&Car { string_m: 0.17, ..car() }).unwrap().stop_m;
+    let got = drive(&Car {
+        string_m: 0.17,
+        ..car()
+    })
+    .unwrap()
+    .stop_m;
     assert!((update.got_m.value - got).abs() < 1e-9);
     let more = update.more_string_m.unwrap();
     assert_eq!(more.value > 0.0, got < 8.0, "{more:?} {got}");
@@ -307,5 +370,9 @@ fn frames_tell_the_speed_along_the_pull_and_a_standstill() {
     let (way, speed) = read.speeds[1];
     assert!((way - 0.2).abs() < 0.011 && (speed.value - (2.0 * way).sqrt()).abs() < 1e-9);
     assert!((speed.sd - 0.01).abs() < 1e-9);
-    assert!(frames("a,b\n1,2\n".as_bytes()).unwrap_err().contains("no column `x_m`"));
+    assert!(
+        frames("a,b\n1,2\n".as_bytes())
+            .unwrap_err()
+            .contains("no column `x_m`")
+    );
 }

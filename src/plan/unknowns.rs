@@ -208,7 +208,17 @@ pub(super) const GRIP: [f64; 2] = [0.45, 0.5];
 
 /// What differs from run to run though nothing was changed, as logarithms in units of the run-to-run deviation: the
 /// pull, the rolling loss and the grip. Loss and grip scatter more than the pull: common practice, no source.
-pub const PER_RUN: [f64; 3] = [1.0, 1.5, 1.5];
+const PER_RUN: [f64; 3] = [1.0, 1.5, 1.5];
+/// A string is tied and wound to a length this well, m: common practice, no source. The energy that it takes from the
+/// spring goes about in proportion to its length.
+const TIED_SD_M: f64 = 0.0015;
+
+/// Standard deviations of the logarithms of pull, rolling loss and grip from run to run, for a run-to-run deviation and a
+/// length of string.
+pub fn per_run(run_to_run: f64, string_m: f64) -> [f64; 3] {
+    let [pull, roll, grip] = PER_RUN.map(|part| part * run_to_run);
+    [pull.hypot(TIED_SD_M / string_m), roll, grip]
+}
 
 /// A point: every unknown as a standard normal number.
 #[derive(Debug, Clone, PartialEq)]
