@@ -142,7 +142,6 @@ impl Car {
             if pulling {
                 off += omega * winding * STEP_S;
                 angle -= omega * winding * STEP_S / lever_before;
-                out.spun_m += (rim - v) * STEP_S;
                 if rim > SLIP_FROM {
                     out.max_slip = out.max_slip.max(1.0 - v / rim);
                 }
@@ -155,6 +154,7 @@ impl Car {
                     out.coast_loss = self.coast_loss(v);
                 }
             }
+            out.spun_m += (rim - v) * STEP_S;
             out.peak_speed = out.peak_speed.max(v);
             if (!pulling && v <= 1e-3) || time > 60.0 {
                 break;

@@ -5,6 +5,7 @@
 //! cargo run --release --example plan_study            # 60 cars
 //! cargo run --release --example plan_study -- 200     # more
 //! cargo run --release --example plan_study -- 60 clip # stopping places never taped, from the clips' coasts alone
+//! cargo run --release --example plan_study -- 60 tape stops # or spins: one half of it
 //! ```
 //!
 //! Cars that spin their wheels are drawn by themselves for `--no-slip`, as many again.
@@ -53,8 +54,12 @@ fn main() {
         .and_then(|word| word.parse().ok())
         .unwrap_or(60);
     let taped = words.next().as_deref() != Some("clip");
-    let stops: Vec<[Option<Stop>; 2]> = (0..cars).map(|seed| stops(seed, taped)).collect();
-    let held: Vec<NoSlip> = (0..cars).map(|seed| no_slip(seed, taped)).collect();
+    let only = words.next();
+    let asked = |part: &str| only.as_deref().is_none_or(|only| only == part);
+    let stopped = if asked("stops") { cars } else { 0 };
+    let spinning = if asked("spins") { cars } else { 0 };
+    let stops: Vec<[Option<Stop>; 2]> = (0..stopped).map(|seed| stops(seed, taped)).collect();
+    let held: Vec<NoSlip> = (0..spinning).map(|seed| no_slip(seed, taped)).collect();
     let by = if taped {
         "taped"
     } else {

@@ -6,7 +6,8 @@
 //!
 //! The pull is integrated in time by a Dormand-Prince pair of `differential-equations`, which finds the moments at which
 //! the tyres let go or hold again, and at which the string is off, as zeros of an event function. Its interpolation
-//! places an event within 1e-5 of its value; `to_the_end` steps over what remains.
+//! places most events within 1e-5 of their value and a few, where a step was long, within some thousandths; `to_the_end`
+//! steps over what remains of the string.
 
 use super::car::Car;
 use differential_equations::prelude::{
@@ -22,10 +23,12 @@ const MOST_PHASES: usize = 6;
 const LONGEST_S: f64 = 120.0;
 /// Wheels that slide by less than this hold again, m/s.
 const SYNCHRONOUS_M_PER_S: f64 = 1e-4;
+/// First step of a phase, s: the event search begins after it, so it may not step over an event.
+const FIRST_STEP_S: f64 = 1e-5;
 /// Points of each integration step that are kept.
 const POINTS: usize = 3;
 
-/// `[string off (m), rim speed (m/s), speed (m/s), way (m)]`.
+/// `[string off and what the axle turns after it (m), rim speed (m/s), speed (m/s), way (m)]`.
 type State = [f64; 4];
 
 /// A moment of a run.
@@ -48,7 +51,7 @@ pub struct Ran {
     pub peak_speed_m_per_s: f64,
     /// Speed at which the string left the car, m/s.
     pub speed_at_string_end_m_per_s: f64,
-    /// Way that was lost in sliding under power, m.
+    /// Way that was lost in sliding, m: under power and while the wheels still spin after it, as results have it.
     pub spun_away_m: f64,
     /// Largest demand on the tyres over what they hold; above 1 they slid.
     pub peak_demand: f64,
@@ -91,12 +94,7 @@ impl ODE<f64, State> for Phase<'_> {
             (rate, rate)
         };
         let winding = car.winding_radius_m / car.wheel_radius_m;
-        *dydt = [
-            if self.pulls { rim * winding } else { 0.0 },
-            rim_rate,
-            speed_rate,
-            speed,
-        ];
+        *dydt = [rim * winding, rim_rate, speed_rate, speed];
     }
 }
 
@@ -107,21 +105,9 @@ impl Event<f64, State> for Phase<'_> {
 
     /// Positive as long as the phase lasts.
     fn event(&self, _time_s: f64, y: &State) -> f64 {
-        let [off_m, rim, speed, _] = *y;
-        let string = if self.pulls {
-            (self.pulled_m - off_m) / self.pulled_m
-        } else {
-            1.0
-        };
-        let tyres = if self.slides {
-            rim - speed + SYNCHRONOUS_M_PER_S
-        } else if self.pulls {
-            1.0 - self.car.demand(off_m.min(self.pulled_m), speed)
-        } else {
-            1.0
-        };
         // A car that rolls back has jammed.
-        string.min(tyres).min(speed + 1e-3)
+        let rolls_on = y[2] + 1e-3;
+        self.string_left(y).min(self.tyres_left(y)).min(rolls_on)
     }
 }
 
@@ -144,7 +130,7 @@ pub fn drive(car: &Car) -> Option<Ran> {
             pulled_m,
         };
         (time_s, state) = phase.integrate(time_s, state, &mut moments)?;
-        if phase.pulls && pulled_m - state[0] < 1e-3 * pulled_m {
+        if phase.string_left(&state) < phase.tyres_left(&state) {
             phase.to_the_end(&mut time_s, &mut state);
             powered = Some((time_s, state));
             slides = slides && state[1] - state[2] > SYNCHRONOUS_M_PER_S;
@@ -169,12 +155,12 @@ fn ran(
     let rolling = car.loss_n(0.0) / car.rolling_kg();
     let air = car.air_kg_per_m / car.rolling_kg();
     let peak = moments.iter().map(|m| m.speed_m_per_s).fold(0.0, f64::max);
-    let turned_m = at_string_end[0] * car.wheel_radius_m / car.winding_radius_m;
+    let turned_m = last[0] * car.wheel_radius_m / car.winding_radius_m;
     Ran {
         powered_s,
         peak_speed_m_per_s: peak.max(last[2]),
         speed_at_string_end_m_per_s: at_string_end[2],
-        spun_away_m: turned_m - at_string_end[3],
+        spun_away_m: turned_m - last[3],
         peak_demand: car.peak_demand(),
         stop_m: last[3] + coast_way_m(last[2], rolling, air),
         coast_loss_m_per_s2: car.coast_loss_m_per_s2(at_string_end[2]),
@@ -185,6 +171,27 @@ fn ran(
 }
 
 impl Phase<'_> {
+    /// Share of the string that is still on the axle; 1 after the pull.
+    fn string_left(&self, y: &State) -> f64 {
+        if self.pulls {
+            (self.pulled_m - y[0]) / self.pulled_m
+        } else {
+            1.0
+        }
+    }
+
+    /// How far the tyres are from letting go, or from holding again.
+    fn tyres_left(&self, y: &State) -> f64 {
+        let [off_m, rim, speed, _] = *y;
+        if self.slides {
+            rim - speed + SYNCHRONOUS_M_PER_S
+        } else if self.pulls {
+            1.0 - self.car.demand(off_m.min(self.pulled_m), speed)
+        } else {
+            1.0
+        }
+    }
+
     /// From a moment to the end of the phase; `None` where it does not end.
     fn integrate(
         &self,
@@ -195,6 +202,7 @@ impl Phase<'_> {
         let method = ExplicitRungeKutta::dopri5()
             .rtol(TOLERANCE)
             .atol(TOLERANCE)
+            .h0(FIRST_STEP_S)
             .max_steps(2000);
         let solved = IVP::ode(self, from_s, from_s + LONGEST_S, from)
             .method(method)
@@ -208,16 +216,22 @@ impl Phase<'_> {
         (whole && end_s - from_s < LONGEST_S).then_some((*end_s, *end))
     }
 
-    /// The little string that the event's place left on, at the speeds of that moment.
+    /// The little string that the event's place left on, by one step of the midpoint rule.
     fn to_the_end(&self, time_s: &mut f64, state: &mut State) {
         let mut rates = [0.0; 4];
         self.diff(*time_s, state, &mut rates);
-        if rates[0] > 0.0 {
-            let step_s = (self.pulled_m - state[0]) / rates[0];
-            *time_s += step_s;
-            for (part, rate) in state.iter_mut().zip(rates) {
-                *part += step_s * rate;
-            }
+        if rates[0] <= 0.0 {
+            return;
+        }
+        let step_s = (self.pulled_m - state[0]) / rates[0];
+        let mut middle = *state;
+        for (part, rate) in middle.iter_mut().zip(rates) {
+            *part += 0.5 * step_s * rate;
+        }
+        self.diff(*time_s, &middle, &mut rates);
+        *time_s += step_s;
+        for (part, rate) in state.iter_mut().zip(rates) {
+            *part += step_s * rate;
         }
     }
 }

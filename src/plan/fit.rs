@@ -32,7 +32,7 @@ pub const DRAWS: usize = 400;
 const PROPOSALS: usize = 3;
 /// Steps of the walk from each point that was drawn, and their length: 0 stays, 1 forgets. At this length a tenth to a
 /// half of the steps are taken.
-const STEPS: usize = 24;
+const STEPS: usize = 16;
 const STRIDE: f64 = 0.2;
 /// The same runs give the same draws.
 const SEED: u64 = 0x706c_616e;

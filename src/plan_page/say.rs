@@ -247,15 +247,7 @@ fn update_words(update: &crate::plan::Update) -> String {
 /// What should make a reader careful.
 pub(super) fn careful(of: &Plan) -> Vec<String> {
     let mut out = of.evidence.notes.clone();
-    for row in &of.posterior.strange {
-        let run = row.run.and_then(|run| of.evidence.runs.get(run));
-        let whose = run.map_or("the sheet", |run| run.name.as_str());
-        out.push(format!(
-            "the {} of {whose} does not fit the other numbers ({:.0} standard deviations off): look at that run again, or leave it out",
-            row.what,
-            row.off.abs()
-        ));
-    }
+    out.extend(strange(of));
     for run in &of.evidence.runs {
         if let Some(slip) = run.string_slip.filter(|slip| slip.low > 0.0) {
             out.push(format!(
@@ -275,4 +267,30 @@ pub(super) fn careful(of: &Plan) -> Vec<String> {
         );
     }
     out
+}
+
+/// Numbers that do not go together with the others, one line for each kind of them.
+fn strange(of: &Plan) -> Vec<String> {
+    let mut kinds: Vec<(&str, Vec<&str>, f64)> = Vec::new();
+    for row in &of.posterior.strange {
+        let run = row.run.and_then(|run| of.evidence.runs.get(run));
+        let whose = run.map_or("the sheet", |run| run.name.as_str());
+        let known = kinds.iter_mut().find(|(what, ..)| *what == row.what);
+        if let Some((_, of, most)) = known {
+            if !of.contains(&whose) {
+                of.push(whose);
+            }
+            *most = most.max(row.off.abs());
+        } else {
+            kinds.push((row.what, vec![whose], row.off.abs()));
+        }
+    }
+    let words = |(what, of, most): (&str, Vec<&str>, f64)| {
+        let of = of.join(", ");
+        format!(
+            "the {what} of {of} does not fit the other numbers (up to {most:.0} standard deviations off): look at it again, \
+             or leave that run out"
+        )
+    };
+    kinds.into_iter().map(words).collect()
 }
