@@ -125,7 +125,8 @@ impl Asked<'_> {
                 .posterior
                 .garage
                 .car(&draw.point, self.floor, setting, own);
-            Outcome::of(drive(&car).as_ref(), self.sprint_m, car.peak_demand())
+            let demand = car.peak_demand() * draw.demand_by();
+            Outcome::of(drive(&car).as_ref(), self.sprint_m, demand)
         };
         self.posterior.draws.par_iter().map(of).collect()
     }
@@ -142,7 +143,7 @@ impl Asked<'_> {
             );
             let pulled = car.pulled_m();
             let pushes = (0..=24).map(|look| car.rim_push_n(pulled * f64::from(look) / 24.0));
-            let demand = car.peak_demand();
+            let demand = car.peak_demand() * draw.demand_by();
             (pushes.fold(0.0, f64::max), demand)
         };
         let all: Vec<(f64, f64)> = self.posterior.draws.iter().map(of).collect();

@@ -12,12 +12,12 @@ const SPEED_SHARE: f64 = 0.012;
 const POWERED_SHARE: f64 = 0.025;
 const COAST_SHARE: f64 = 0.02;
 const STOP_SHARE: f64 = 0.008;
-const SPUN_SHARE: f64 = 0.06;
+const SPUN_SHARE: f64 = 0.12;
 const SPUN_M: f64 = 0.005;
 const ALONG_SHARE: f64 = 0.02;
 const GRIP_SHARE: f64 = 0.04;
 /// Whether wheels slid is decided within this share of the largest demand.
-const DEMAND_SHARE: f64 = 0.04;
+const DEMAND_SHARE: f64 = 0.10;
 /// A balance at the arm's end and an angle judged by eye: share of the moment. Common practice, no source.
 const READING_SHARE: f64 = 0.06;
 /// What a run costs that the spring does not even move, in standard deviations for each of its numbers.
