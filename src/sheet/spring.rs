@@ -60,23 +60,27 @@ pub(super) fn spring_readings(
 
 fn reading(section: &Section<'_>, spring: &Spring, faults: &mut Faults) -> Option<SpringReading> {
     section.require("swung_deg", faults);
-    let swung = section.number("swung_deg", faults);
+    let swung_rad = section.number("swung_deg", faults);
     let force = section.number("force_n", faults);
     let balance = section.number("balance_g", faults);
-    let lever = section.number("at_mm", faults).or(spring.arm_length_m);
+    let lever = section.number("at_mm", faults);
+    // What is wrong with a single number is told first.
+    let swung_rad = swung_rad?;
     if section.has("force_n") == section.has("balance_g") {
         let what =
             "a reading of the spring needs `force_n` or `balance_g`, and not both".to_owned();
         let hint = "give what the balance showed: newtons as force_n, or grams as balance_g";
         faults.add(section.at, Problem::Conflict { what, hint });
-    } else if lever.is_none() && !section.has("at_mm") {
+        return None;
+    }
+    let force_n = force.or(balance.map(|mass_kg| mass_kg * STANDARD_GRAVITY_M_PER_S2))?;
+    if lever.or(spring.arm_length_m).is_none() && !section.has("at_mm") {
         let what = "a reading of the spring does not say where on the arm it was taken".to_owned();
         let hint = "give at_mm in it, or arm_length_mm in [spring]";
         faults.add(section.at, Problem::Conflict { what, hint });
     }
-    let force_n = force.or(balance.map(|mass_kg| mass_kg * STANDARD_GRAVITY_M_PER_S2))?;
     Some(SpringReading {
-        swung_rad: swung?,
-        moment_n_m: force_n * lever?,
+        swung_rad,
+        moment_n_m: force_n * lever.or(spring.arm_length_m)?,
     })
 }
