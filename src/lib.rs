@@ -16,6 +16,8 @@ pub mod motion;
 pub mod noise;
 pub mod outputs;
 pub mod pipeline;
+pub mod plan;
+pub mod plan_page;
 pub mod priors;
 pub mod setup_page;
 pub mod sheet;

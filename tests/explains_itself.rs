@@ -19,7 +19,7 @@ const WIDEST_HELP: usize = 100;
 /// a command's help or in the folder that it describes.
 const README_WORDS: usize = 2900;
 /// The commands that have a long help of their own.
-const EXPLAINED: [&str; 5] = ["measure", "compare", "check", "setup", "kit"];
+const EXPLAINED: [&str; 6] = ["measure", "compare", "plan", "check", "setup", "kit"];
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))

@@ -36,6 +36,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
+    ("plan", &["sheet", "findings", "treatments"]),
     (
         "clip_quality",
         &[
@@ -72,6 +73,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         "comparison",
         &["sheet", "findings", "verdict", "treatments", "outputs"],
     ),
+    ("plan_page", &["plan", "outputs"]),
     (
         "pipeline",
         &[
@@ -128,7 +130,15 @@ const MEASURING: &[&str] = &[
     "with_intervals(",
 ];
 /// Folders that show or judge what was measured, and measure nothing.
-const MEASURE_NOTHING: &[&str] = &["clip_quality", "setup_page", "outputs", "comparison", "cli"];
+const MEASURE_NOTHING: &[&str] = &[
+    "clip_quality",
+    "setup_page",
+    "outputs",
+    "comparison",
+    "plan",
+    "plan_page",
+    "cli",
+];
 
 /// A file longer than this is two files.
 const MAX_LINES: usize = 600;

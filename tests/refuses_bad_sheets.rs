@@ -458,3 +458,27 @@ fn hostile_text_stays_one_short_line() {
         assert!(!hint.chars().any(char::is_control), "{hint:?}");
     }
 }
+
+#[test]
+fn what_a_plan_needs_is_checked_as_well() {
+    check_lines(
+        "[spring]",
+        "
+arm_length_mm = 0.12 => looks like metres
+pivot_ahead_mm = 0.134 => looks like metres
+swung_back_deg = 3 => is not between 20 and 200 degrees
+",
+    );
+    check_lines("[finish]", "rolled_mm = 6.1 => looks like metres");
+    let both = "needs `force_n` or `balance_g`, and not both";
+    for forces in ["", "force_n = 2\nbalance_g = 200\n"] {
+        let text = format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nat_mm = 120\n{forces}");
+        assert!(refused(&text).to_string().contains(both), "{forces}");
+    }
+    let nowhere = format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nforce_n = 2\n");
+    assert!(refused(&nowhere).to_string().contains("where on the arm"));
+    assert!(is_accepted(&format!("{nowhere}at_mm = 120\n")));
+    assert!(is_accepted(&format!(
+        "{nowhere}[spring]\narm_length_mm = 120\n"
+    )));
+}

@@ -7,6 +7,7 @@ mod demo;
 mod help;
 mod kit;
 mod measure;
+mod plan;
 mod progress;
 mod setup;
 mod timings;
@@ -40,6 +41,8 @@ enum Command {
     Measure(measure::MeasureArguments),
     /// Compare many measured runs: treatments, cars, or anything else on the run sheet
     Compare(compare::CompareArguments),
+    /// Plan the string, arm, axle or wheel with which a measured car does a task
+    Plan(plan::PlanArguments),
     /// Make the run sheet on a page in your browser: point at the marks, type the sizes
     Setup(setup::SetupArguments),
     /// Judge whether a clip is good enough to measure, and what would make it so
@@ -66,6 +69,7 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Setup(arguments) => setup::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Kit(arguments) => kit::run(&arguments),

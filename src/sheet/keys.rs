@@ -140,7 +140,7 @@ impl Key {
 }
 
 use Compared::{AsSetUp, ByClip, Note, Pointing};
-use Quantity::{Angle, FrameRate, Length, Mass, Pixels, Plain, Share, ShortTime, Time};
+use Quantity::{Angle, Force, FrameRate, Length, Mass, Pixels, Plain, Share, ShortTime, Time};
 
 /// One coordinate on the floor can be truly small, so wrong units are judged from all of them; none is more than 100 m
 /// from the origin.
@@ -249,6 +249,32 @@ pub const TABLES: &[Table] = &[
         AHEAD.means(AHEAD.meaning).by_hand(),
         OFF_CENTRE.means("from the middle of the car towards its facing_side").by_hand(),
         CAPTURE_FPS.by_hand(), READOUT, K1,
+    ]),
+    // For `gripline plan`. From a small trap's wire to a fishing rod's tip; a trap's own bar is about 45 mm long.
+    table("spring", "what pulls the string: for `gripline plan`", &[
+        number("arm_length_mm", Range::size(Length, 20.0, 1500.0).usually(40.0, 600.0),
+            "from the middle of the spring's coil to where the string is tied").by_hand(),
+        number("pivot_ahead_mm", Range::size(Length, 10.0, 2000.0).usually(40.0, 700.0),
+            "from the driven axle ahead to the middle of the spring's coil").by_hand(),
+        // A trap's bar swings through half a turn.
+        number("swung_back_deg", Range::size(Angle, 20.0, 200.0).usually(90.0, 185.0),
+            "how far the arm is swung back at the start, from where it rests with the string off")
+            .more("; about 170 on a car that is wound up all the way").by_hand(),
+    ]),
+    table("spring_reading",
+        "a kitchen balance or a spring balance at the arm's end, square to the arm; each in a table [[spring_reading]], \
+         at two angles or more. Eye protection on, base clamped, hand out of the arm's way.", &[
+        number("swung_deg", Range::from_zero(Angle, 1.0, 200.0), "how far the arm is swung from where it rests").by_hand(),
+        number("force_n", Range::size(Force, 0.02, 500.0).usually(0.1, 60.0), "what it takes to hold it there, newtons").by_hand(),
+        number("balance_g", Range::size(Mass, 2.0, 50_000.0).usually(10.0, 6000.0),
+            "the same as a kitchen balance shows it; one of the two").by_hand(),
+        number("at_mm", Range::size(Length, 10.0, 1500.0).usually(20.0, 600.0), "from the coil's middle to where it was held")
+            .more("; else arm_length_mm").by_hand(),
+    ]),
+    table("finish", "", &[
+        number("rolled_mm", Range::size(Length, 50.0, 200_000.0).usually(300.0, 60_000.0),
+            "from the start to where the car stood still by itself, by tape, along its way")
+            .more("; the best help that `gripline plan` can have").by_hand().compared(ByClip),
     ]),
     table("change", "", &[
         text("note", "what was changed since the run before").called("change").compared(Note).by_hand(),

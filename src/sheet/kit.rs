@@ -194,6 +194,9 @@ pub fn run_sheet() -> RunSheet {
             colour: Some(END_STICKER),
             ..EndView::default()
         }),
+        spring: super::Spring::default(),
+        spring_readings: Vec::new(),
+        rolled_m: None,
         change_note: None,
         written: toml::Table::new(),
         from_kit: KitPart::ALL[..KitPart::ALL.len() - 1].to_vec(),

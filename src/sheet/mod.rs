@@ -12,6 +12,7 @@ mod keys;
 pub mod kit;
 mod range;
 mod section;
+mod spring;
 mod tables;
 mod unknown;
 
@@ -26,6 +27,7 @@ use crate::colour::Colour;
 pub use error::{Problem, SheetError};
 pub use keys::{Compared, Key, TABLES, Table, by_full_name, table_named};
 pub use kit::KitPart;
+pub use spring::{Spring, SpringReading};
 pub use unknown::nearest;
 
 use error::shown;
@@ -56,6 +58,12 @@ pub struct RunSheet {
     pub camera: CameraNotes,
     /// What differs for a second phone that filmed the same run.
     pub end_view: Option<EndView>,
+    /// What pulls the string.
+    pub spring: Spring,
+    /// What a balance showed at the arm's end, in file order.
+    pub spring_readings: Vec<SpringReading>,
+    /// Way from the start to where the car stood still by itself, by tape, m (`rolled_mm` in `[finish]`).
+    pub rolled_m: Option<f64>,
     /// What was changed since the run before, in the user's words.
     pub change_note: Option<String>,
     /// The sheet as it was written: its tables and keys, in the file's units.

@@ -7,6 +7,8 @@ pub(super) enum Quantity {
     Length,
     /// Grams in the file, kilograms in memory.
     Mass,
+    /// Newtons.
+    Force,
     /// Milliseconds in the file, seconds in memory.
     ShortTime,
     /// Degrees in the file, radians in memory.
@@ -29,6 +31,7 @@ impl Quantity {
         match self {
             Self::Length => " millimetres",
             Self::Mass => " grams",
+            Self::Force => " newtons",
             Self::ShortTime => " milliseconds",
             Self::Angle => " degrees",
             Self::FrameRate => " frames per second",
@@ -43,6 +46,7 @@ impl Quantity {
         match self {
             Self::Length => " mm",
             Self::Mass => " g",
+            Self::Force => " N",
             Self::ShortTime => " ms",
             Self::Angle => "°",
             _ => "",
@@ -54,6 +58,7 @@ impl Quantity {
         match self {
             Self::Length => "lengths here are millimetres",
             Self::Mass => "masses here are grams",
+            Self::Force => "forces here are newtons",
             Self::ShortTime => "times here are milliseconds",
             Self::Share => "shares here are fractions from 0 to 1",
             Self::Angle => "angles here are degrees",
@@ -81,7 +86,12 @@ impl Quantity {
             // Division, not a product with 0.001: 110 / 1000 is the double nearest to 0.11.
             Self::Length | Self::Mass | Self::ShortTime => value / 1000.0,
             Self::Angle => value.to_radians(),
-            Self::Share | Self::FrameRate | Self::Pixels | Self::Time | Self::Plain => value,
+            Self::Share
+            | Self::Force
+            | Self::FrameRate
+            | Self::Pixels
+            | Self::Time
+            | Self::Plain => value,
         }
     }
 }

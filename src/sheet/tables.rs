@@ -5,6 +5,7 @@ use toml::de::DeTable;
 use super::error::Problem;
 use super::kit::{self, KitPart};
 use super::section::{Faults, Section};
+use super::spring::{Spring, spring, spring_readings};
 use super::unknown::TOP;
 use crate::colour::Colour;
 
@@ -47,6 +48,13 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
     let end_view = top
         .section("end_view", faults)
         .map(|s| end_view(&s, faults));
+    let spring = top
+        .section("spring", faults)
+        .map_or_else(Spring::default, |s| spring(&s, faults));
+    let spring_readings = spring_readings(&top, &spring, faults);
+    let rolled_m = top
+        .section("finish", faults)
+        .and_then(|s| s.number("rolled_mm", faults));
     let change_note = top
         .section("change", faults)
         .and_then(|s| s.text("note", faults));
@@ -66,6 +74,9 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
         aim,
         camera,
         end_view,
+        spring,
+        spring_readings,
+        rolled_m,
         change_note,
         written: toml::Table::new(),
         from_kit,

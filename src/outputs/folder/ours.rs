@@ -23,6 +23,8 @@ pub enum Kind {
     Run,
     /// A comparison of runs.
     Comparison,
+    /// A plan for a car.
+    Plan,
 }
 
 impl Kind {
@@ -31,6 +33,7 @@ impl Kind {
         match self {
             Self::Run => "a measured run",
             Self::Comparison => "a comparison",
+            Self::Plan => "a plan",
         }
     }
 
@@ -48,6 +51,7 @@ impl Kind {
                 "worksheet.html",
             ],
             Self::Comparison => &["comparison.csv", "comparison.json", "comparison.html"],
+            Self::Plan => &["plan.json", "plan.html"],
         }
     }
 }
@@ -55,7 +59,7 @@ impl Kind {
 /// Whether a file of this name may be one that this tool writes into a result.
 pub(super) fn is_known(name: &str) -> bool {
     name == CONTENTS_NAME
-        || [Kind::Run, Kind::Comparison]
+        || [Kind::Run, Kind::Comparison, Kind::Plan]
             .iter()
             .any(|kind| kind.names().contains(&name))
 }
