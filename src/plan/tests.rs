@@ -6,6 +6,7 @@
 use super::predict::quantile;
 use super::*;
 use std::f64::consts::PI;
+use std::fmt::Write as _;
 
 const G: f64 = 9.806_65;
 
@@ -361,7 +362,7 @@ fn frames_tell_the_speed_along_the_pull_and_a_standstill() {
     for n in 0..=50 {
         let x = f64::from(n) * 0.01;
         let v = (2.0 * x).sqrt();
-        text += &format!("{x},0,{v},{},{},powered\n", v - 0.0196, v + 0.0196);
+        writeln!(text, "{x},0,{v},{},{},powered", v - 0.0196, v + 0.0196).unwrap();
     }
     text += "0.6,0,0,,,stopped\n";
     let read = frames(text.as_bytes()).unwrap();
