@@ -477,7 +477,7 @@ swung_back_deg = 3 => is not between 20 and 200 degrees
     }
     let nowhere = format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nforce_n = 2\n");
     assert!(refused(&nowhere).to_string().contains("where on the arm"));
-    assert!(is_accepted(&format!("{nowhere}at_mm = 120\n")));
+    assert!(is_accepted(&format!("{nowhere}held_at_mm = 120\n")));
     assert!(is_accepted(&format!(
         "{nowhere}[spring]\narm_length_mm = 120\n"
     )));

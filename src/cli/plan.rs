@@ -19,6 +19,9 @@ const MOST_BYTES: u64 = 4 << 20;
 
 #[derive(Debug, Args)]
 #[command(after_long_help = include_str!("help/plan.txt"))]
+#[command(
+    override_usage = "gripline plan [OPTIONS] <RESULTS>... --distance-m <METRES> (or another task)"
+)]
 #[command(group(ArgGroup::new("task").required(true).args(["distance_m", "far", "fast_over_m", "no_slip"])))]
 pub(super) struct PlanArguments {
     /// Results of one car: result folders, folders of them, or summary.json files

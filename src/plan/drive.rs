@@ -132,6 +132,7 @@ pub fn drive(car: &Car) -> Option<Ran> {
         (time_s, state) = phase.integrate(time_s, state, &mut moments)?;
         if phase.string_left(&state) < phase.tyres_left(&state) {
             phase.to_the_end(&mut time_s, &mut state);
+            moments.push(Moment::at(time_s, &state));
             powered = Some((time_s, state));
             slides = slides && state[1] - state[2] > SYNCHRONOUS_M_PER_S;
         } else {

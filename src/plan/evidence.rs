@@ -259,7 +259,7 @@ fn readings_of(facts: &Facts, out: &mut Vec<Reading>) {
         let Some(swung_deg) = of("swung_deg") else {
             continue;
         };
-        let lever_mm = of("at_mm").or(number(facts, "spring.arm_length_mm"));
+        let lever_mm = of("held_at_mm").or(number(facts, "spring.arm_length_mm"));
         let force_n = of("force_n")
             .or(of("balance_g").map(|grams| grams / 1000.0 * STANDARD_GRAVITY_M_PER_S2));
         if let Some((force_n, lever_mm)) = force_n.zip(lever_mm) {

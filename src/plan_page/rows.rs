@@ -2,7 +2,7 @@
 
 use super::say::{change, metres, outcome, setting, size, spins, with_interval};
 use crate::outputs::shown::number;
-use crate::plan::{Answer, Change, Lever, LeverAnswer, Plan, Prediction, Task};
+use crate::plan::{Answer, Change, Companions, Lever, LeverAnswer, Plan, Prediction, Task};
 
 /// Lists that are longer say the first few: the rest is in the file.
 const MOST_NEXT: usize = 3;
@@ -102,6 +102,24 @@ fn gives(task: Task, of: &Prediction) -> String {
     }
 }
 
+/// What else is to be set with a lever.
+fn also(lever: Lever, with: &Companions, ends_at_range: bool) -> String {
+    let mut out = Vec::new();
+    if lever == Lever::String {
+        let turns = with_interval(&with.turns, 1.0, "");
+        out.push(format!("{turns} turns of the axle"));
+    }
+    if lever == Lever::Arm {
+        out.push(format!("{} of string", size(Lever::String, with.string_m)));
+        let coil = |pivot| format!("coil {} ahead of the axle", size(Lever::Arm, pivot));
+        out.extend(with.pivot_m.map(coil));
+    }
+    if ends_at_range {
+        out.push("the interval ends where no more can be built".to_owned());
+    }
+    out.join(", ")
+}
+
 fn lever_row(task: Task, one: &LeverAnswer) -> LeverRow {
     let lever = one.lever;
     let (set, with, gives, does_it) = match &one.answer {
@@ -110,36 +128,12 @@ fn lever_row(task: Task, one: &LeverAnswer) -> LeverRow {
             ends_at_range,
             setting: with,
             prediction,
-        } => {
-            let mut also = Vec::new();
-            match lever {
-                Lever::String => {
-                    also.push(format!(
-                        "{} turns of the axle",
-                        with_interval(&with.turns, 1.0, "")
-                    ));
-                }
-                Lever::Arm => {
-                    also.push(format!(
-                        "{} of string",
-                        self::size(Lever::String, with.string_m)
-                    ));
-                    also.extend(with.pivot_m.map(|pivot| {
-                        format!("coil {} ahead of the axle", self::size(Lever::Arm, pivot))
-                    }));
-                }
-                _ => {}
-            }
-            if *ends_at_range {
-                also.push("the interval ends where no more can be built".to_owned());
-            }
-            (
-                setting(lever, size),
-                also.join(", "),
-                gives(task, prediction),
-                "yes",
-            )
-        }
+        } => (
+            setting(lever, size),
+            also(lever, with, *ends_at_range),
+            gives(task, prediction),
+            "yes",
+        ),
         Answer::NotAlone {
             nearest,
             prediction,

@@ -268,7 +268,7 @@ pub const TABLES: &[Table] = &[
         number("force_n", Range::size(Force, 0.02, 500.0).usually(0.1, 60.0), "what it takes to hold it there, newtons").by_hand(),
         number("balance_g", Range::size(Mass, 2.0, 50_000.0).usually(10.0, 6000.0),
             "the same as a kitchen balance shows it; one of the two").by_hand(),
-        number("at_mm", Range::size(Length, 10.0, 1500.0).usually(20.0, 600.0), "from the coil's middle to where it was held")
+        number("held_at_mm", Range::size(Length, 10.0, 1500.0).usually(20.0, 600.0), "from the coil's middle to where it was held")
             .more("; else arm_length_mm").by_hand(),
     ]),
     table("finish", "", &[

@@ -29,7 +29,7 @@ pub struct SpringReading {
     /// How far the arm is swung from where it rests, in radians (`swung_deg`).
     pub swung_rad: f64,
     /// Moment about the coil's middle that holds it there, N m: `force_n`, or `balance_g` in standard gravity, times
-    /// the lever `at_mm`.
+    /// the lever `held_at_mm`.
     pub moment_n_m: f64,
 }
 
@@ -63,7 +63,7 @@ fn reading(section: &Section<'_>, spring: &Spring, faults: &mut Faults) -> Optio
     let swung_rad = section.number("swung_deg", faults);
     let force = section.number("force_n", faults);
     let balance = section.number("balance_g", faults);
-    let lever = section.number("at_mm", faults);
+    let lever = section.number("held_at_mm", faults);
     // What is wrong with a single number is told first.
     let swung_rad = swung_rad?;
     if section.has("force_n") == section.has("balance_g") {
@@ -74,9 +74,9 @@ fn reading(section: &Section<'_>, spring: &Spring, faults: &mut Faults) -> Optio
         return None;
     }
     let force_n = force.or(balance.map(|mass_kg| mass_kg * STANDARD_GRAVITY_M_PER_S2))?;
-    if lever.or(spring.arm_length_m).is_none() && !section.has("at_mm") {
+    if lever.or(spring.arm_length_m).is_none() && !section.has("held_at_mm") {
         let what = "a reading of the spring does not say where on the arm it was taken".to_owned();
-        let hint = "give at_mm in it, or arm_length_mm in [spring]";
+        let hint = "give held_at_mm in it, or arm_length_mm in [spring]";
         faults.add(section.at, Problem::Conflict { what, hint });
     }
     Some(SpringReading {

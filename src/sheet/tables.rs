@@ -55,9 +55,7 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
     let rolled_m = top
         .section("finish", faults)
         .and_then(|s| s.number("rolled_mm", faults));
-    let change_note = top
-        .section("change", faults)
-        .and_then(|s| s.text("note", faults));
+    let change_note = change_note(&top, faults);
     let sticker = if let Some(section) = top.section("sticker", faults) {
         sticker(&section, &mut from_kit, faults)
     } else {
@@ -87,6 +85,11 @@ pub(super) fn sheet(document: &DeTable<'_>, faults: &mut Faults) -> RunSheet {
     sheet.doubts = faults.take_doubts();
     sheet.doubts.extend(many_turns(&sheet.car));
     sheet
+}
+
+fn change_note(top: &Section<'_>, faults: &mut Faults) -> Option<String> {
+    let section = top.section("change", faults)?;
+    section.text("note", faults)
 }
 
 /// Notes a sticker that would float beside the car: farther from its middle than the wheels are from each
