@@ -7,45 +7,45 @@
 
 /// What the car is, SI.
 #[derive(Debug, Clone, Copy)]
-pub struct Car {
-    pub stiffness: f64,
-    pub wound_at_rest_rad: f64,
-    pub arm_m: f64,
-    pub arm_kg: f64,
+pub(crate) struct Car {
+    pub(crate) stiffness: f64,
+    pub(crate) wound_at_rest_rad: f64,
+    pub(crate) arm_m: f64,
+    pub(crate) arm_kg: f64,
     /// Axle to coil, along and up.
-    pub coil_m: [f64; 2],
+    pub(crate) coil_m: [f64; 2],
     /// Arm's angle from straight ahead at the start.
-    pub start_rad: f64,
-    pub string_m: f64,
-    pub string_thickness_m: f64,
-    pub axle_m: f64,
-    pub wheel_m: f64,
-    pub mass_kg: f64,
+    pub(crate) start_rad: f64,
+    pub(crate) string_m: f64,
+    pub(crate) string_thickness_m: f64,
+    pub(crate) axle_m: f64,
+    pub(crate) wheel_m: f64,
+    pub(crate) mass_kg: f64,
     /// Inertia of both driven wheels and their axle.
-    pub wheels_kg_m2: f64,
-    pub free_wheels_kg: f64,
-    pub driven_share: f64,
-    pub height_m: f64,
-    pub wheelbase_m: f64,
-    pub friction_highest: f64,
-    pub friction_sliding: f64,
-    pub rolling: f64,
-    pub bearing_n_m: f64,
-    pub string_loss: f64,
-    pub drag_area_m2: f64,
+    pub(crate) wheels_kg_m2: f64,
+    pub(crate) free_wheels_kg: f64,
+    pub(crate) driven_share: f64,
+    pub(crate) height_m: f64,
+    pub(crate) wheelbase_m: f64,
+    pub(crate) friction_highest: f64,
+    pub(crate) friction_sliding: f64,
+    pub(crate) rolling: f64,
+    pub(crate) bearing_n_m: f64,
+    pub(crate) string_loss: f64,
+    pub(crate) drag_area_m2: f64,
 }
 
 /// What became of a run.
 #[derive(Debug, Clone, Default)]
-pub struct Run {
-    pub powered_s: f64,
-    pub peak_speed: f64,
-    pub coast_loss: f64,
-    pub spun_m: f64,
-    pub max_slip: f64,
-    pub stop_m: f64,
+pub(crate) struct Run {
+    pub(crate) powered_s: f64,
+    pub(crate) peak_speed: f64,
+    pub(crate) coast_loss: f64,
+    pub(crate) spun_m: f64,
+    pub(crate) max_slip: f64,
+    pub(crate) stop_m: f64,
     /// `(way, speed)` along the pull.
-    pub pull: Vec<(f64, f64)>,
+    pub(crate) pull: Vec<(f64, f64)>,
 }
 
 const GRAVITY: f64 = 9.81;
@@ -66,12 +66,12 @@ impl Car {
         (x * x + z * z - winding * winding).max(1e-12).sqrt()
     }
 
-    pub fn winding(&self) -> f64 {
-        (self.axle_m + self.string_thickness_m) / 2.0
+    pub(crate) fn winding(&self) -> f64 {
+        f64::midpoint(self.axle_m, self.string_thickness_m)
     }
 
     /// The longest string that the arm pulls until it lies ahead.
-    pub fn longest(&self) -> f64 {
+    pub(crate) fn longest(&self) -> f64 {
         self.string_out_of(0.02) - self.string_out_of(self.start_rad)
     }
 
@@ -94,7 +94,7 @@ impl Car {
     }
 
     /// The run from the release to the standstill.
-    pub fn run(&self) -> Run {
+    pub(crate) fn run(&self) -> Run {
         let radius = self.wheel_m / 2.0;
         let winding = self.winding();
         let string_m = self.string_m.min(self.longest());
@@ -192,7 +192,7 @@ impl Car {
     }
 
     /// Whether the wheels spun: slip well beyond creep.
-    pub fn spun(run: &Run) -> bool {
+    pub(crate) fn spun(run: &Run) -> bool {
         run.max_slip > 0.12 && run.spun_m > 0.01
     }
 }

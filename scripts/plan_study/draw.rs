@@ -7,19 +7,19 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 /// Run-to-run standard deviations of pull, rolling loss and friction. Together the stopping place scatters by about 2 %.
-pub const SCATTER: [f64; 3] = [0.012, 0.016, 0.03];
+pub(crate) const SCATTER: [f64; 3] = [0.012, 0.016, 0.03];
 /// A string is tied this well, m.
 const TIED_SD_M: f64 = 0.001;
 /// Errors of a measurement over the standard uncertainties that it states: those of the coverage study are smaller than
 /// stated.
 const ERROR_SHARE: f64 = 0.8;
 
-pub fn gauss(random: &mut ChaCha8Rng) -> f64 {
+pub(crate) fn gauss(random: &mut ChaCha8Rng) -> f64 {
     StandardNormal.sample(random)
 }
 
 /// A car that may be one of a class.
-pub fn car(random: &mut ChaCha8Rng) -> Car {
+pub(crate) fn car(random: &mut ChaCha8Rng) -> Car {
     let mut between = |low: f64, high: f64| random.random_range(low..high);
     let arm_m = between(0.08, 0.24);
     let wheel_m: f64 = between(0.07, 0.13);
@@ -54,7 +54,7 @@ pub fn car(random: &mut ChaCha8Rng) -> Car {
 }
 
 /// The car of one run: nothing was changed, and yet.
-pub fn of_one_run(car: &Car, random: &mut ChaCha8Rng) -> Car {
+pub(crate) fn of_one_run(car: &Car, random: &mut ChaCha8Rng) -> Car {
     let [pull, roll, grip] = SCATTER.map(|sd| (sd * gauss(random)).exp());
     Car {
         stiffness: car.stiffness * pull,
@@ -67,7 +67,7 @@ pub fn of_one_run(car: &Car, random: &mut ChaCha8Rng) -> Car {
 }
 
 /// What the sheet says: sizes as they are measured.
-pub fn sheet(car: &Car, random: &mut ChaCha8Rng) -> Setting {
+pub(crate) fn sheet(car: &Car, random: &mut ChaCha8Rng) -> Setting {
     let thickness = random.random::<f64>() < 0.5;
     let pivot = random.random::<f64>() < 0.5;
     let mut read = |value: f64, sd: f64| value + sd * gauss(random);
@@ -88,7 +88,7 @@ pub fn sheet(car: &Car, random: &mut ChaCha8Rng) -> Setting {
 }
 
 /// The car with a string tied to a length, as well as one can.
-pub fn tied(car: &Car, string_m: f64, random: &mut ChaCha8Rng) -> Car {
+pub(crate) fn tied(car: &Car, string_m: f64, random: &mut ChaCha8Rng) -> Car {
     Car {
         string_m: string_m + TIED_SD_M * gauss(random),
         ..*car
@@ -96,7 +96,7 @@ pub fn tied(car: &Car, string_m: f64, random: &mut ChaCha8Rng) -> Car {
 }
 
 /// A run as gripline measures it: values with the uncertainties of its own coverage study (DEVELOPERS.md).
-pub fn measured(
+pub(crate) fn measured(
     name: &str,
     run: &Run,
     car: &Car,
@@ -139,7 +139,7 @@ pub fn measured(
     }
 }
 
-pub fn evidence(runs: Vec<RunEvidence>) -> Evidence {
+pub(crate) fn evidence(runs: Vec<RunEvidence>) -> Evidence {
     Evidence {
         car: Some("drawn".to_owned()),
         runs,

@@ -5,7 +5,8 @@
 //! cargo run --release --example plan_study            # 60 cars
 //! cargo run --release --example plan_study -- 200     # more
 //! cargo run --release --example plan_study -- 60 clip # stopping places never taped, from the clips' coasts alone
-//! cargo run --release --example plan_study -- 60 tape stops # or spins: one half of it
+//! cargo run --release --example plan_study -- 60 tape stops # or spins: one half of it; both: all of it
+//! cargo run --release --example plan_study -- 60 tape both 1000 # other cars, by the number of the first
 //! ```
 //!
 //! Cars that spin their wheels are drawn by themselves for `--no-slip`, as many again.
@@ -43,9 +44,17 @@ struct Stop {
     half_width: f64,
 }
 
-/// How the plan without wheelspin went after three and five runs: not told; said not to be feasible; the share of runs
-/// that held.
-type NoSlip = [Option<Option<f64>>; 2];
+/// What a plan without wheelspin came to.
+#[derive(Debug, Clone, Copy)]
+enum Held {
+    /// It said that no axle and no arm does it.
+    Infeasible,
+    /// Share of the runs of the car that was set up so in which the wheels held.
+    Share(f64),
+}
+
+/// The plan without wheelspin after three and five runs; `None` where nothing was told.
+type NoSlip = [Option<Held>; 2];
 
 fn main() {
     let mut words = std::env::args().skip(1);
@@ -54,12 +63,17 @@ fn main() {
         .and_then(|word| word.parse().ok())
         .unwrap_or(60);
     let taped = words.next().as_deref() != Some("clip");
-    let only = words.next();
+    let only = words.next().filter(|word| word != "both");
     let asked = |part: &str| only.as_deref().is_none_or(|only| only == part);
+    let first: u64 = words.next().and_then(|word| word.parse().ok()).unwrap_or(0);
     let stopped = if asked("stops") { cars } else { 0 };
     let spinning = if asked("spins") { cars } else { 0 };
-    let stops: Vec<[Option<Stop>; 2]> = (0..stopped).map(|seed| stops(seed, taped)).collect();
-    let held: Vec<NoSlip> = (0..spinning).map(|seed| no_slip(seed, taped)).collect();
+    let stops: Vec<[Option<Stop>; 2]> = (first..first + stopped)
+        .map(|seed| stops(seed, taped))
+        .collect();
+    let held: Vec<NoSlip> = (first..first + spinning)
+        .map(|seed| no_slip(seed, taped))
+        .collect();
     let by = if taped {
         "taped"
     } else {
@@ -82,8 +96,12 @@ fn main() {
             100.0 * median(&|stop| (stop.metres - TARGET_M) / TARGET_M),
             100.0 * median(&|stop| stop.half_width / TARGET_M),
         );
-        let told: Vec<Option<f64>> = held.iter().filter_map(|one| one[place]).collect();
-        let feasible: Vec<f64> = told.iter().copied().flatten().collect();
+        let told: Vec<Held> = held.iter().filter_map(|one| one[place]).collect();
+        let share = |held: &Held| match held {
+            Held::Infeasible => None,
+            Held::Share(share) => Some(*share),
+        };
+        let feasible: Vec<f64> = told.iter().filter_map(share).collect();
         println!(
             "  without wheelspin: {} told, {} of them feasible by axle or arm; {:.1} % of their runs held",
             told.len(),
@@ -227,13 +245,13 @@ fn string_of(plan: &Plan) -> Option<(f64, Prediction)> {
 }
 
 /// Sets the car up by the first lever that is said to keep the wheels from spinning, and runs it often. `None` where the
-/// car does not spin anyway or nothing was told; `Some(None)` where nothing is said to be feasible.
+/// car does not spin anyway or nothing was told.
 fn without_slip(
     car: &Car,
     base: &Setting,
     runs: &[RunEvidence],
     random: &mut ChaCha8Rng,
-) -> Option<Option<f64>> {
+) -> Option<Held> {
     if !runs.iter().any(|run| run.slid == Some(true)) {
         return None;
     }
@@ -245,22 +263,21 @@ fn without_slip(
         _ => None,
     };
     let Some((lever, size)) = planned.levers.iter().find_map(sized) else {
-        return Some(None);
+        return Some(Held::Infeasible);
     };
     let mut set = *car;
     set.string_m = now.string_m;
-    match lever {
-        Lever::Axle => set.axle_m += size - base.axle_m,
-        _ => {
-            let by = size / base.arm_m.unwrap();
-            let gap = car.coil_m[0] - car.arm_m;
-            set.string_m *= by;
-            set.arm_m *= by;
-            set.coil_m[0] = set.arm_m + gap;
-        }
+    if lever == Lever::Axle {
+        set.axle_m += size - base.axle_m;
+    } else {
+        let by = size / base.arm_m.unwrap();
+        let gap = car.coil_m[0] - car.arm_m;
+        set.string_m *= by;
+        set.arm_m *= by;
+        set.coil_m[0] = set.arm_m + gap;
     }
     let held = (0..TRIALS)
         .filter(|_| !Car::spun(&of_one_run(&set, random).run()))
         .count();
-    Some(Some(held as f64 / TRIALS as f64))
+    Some(Held::Share(held as f64 / TRIALS as f64))
 }
