@@ -11,6 +11,10 @@
 //! Multiple-hypothesis tracking: D. B. Reid, An algorithm for tracking multiple targets, IEEE Trans.
 //! Automatic Control 24(6), 1979.
 
+mod counted;
+
+pub(super) use counted::Counted;
+
 use super::jerk_model;
 use crate::smoothing::{Gain, Observation, StateEstimate};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
@@ -52,24 +56,6 @@ pub(super) struct Turns {
     pub(super) sure_observations: usize,
     /// Highest rate, rad/s.
     pub(super) top_rate: f64,
-}
-
-/// Looks at a wheel whose turns were counted.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Counted {
-    /// In order of frames.
-    looks: Vec<CountedLook>,
-    /// As in [`Turns`].
-    pub(super) ambiguous: Vec<bool>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct CountedLook {
-    frame: usize,
-    /// Angle but for whole turns, rad.
-    seen_rad: f64,
-    /// Angle with them.
-    angle_rad: Option<f64>,
 }
 
 /// Hypotheses carried along.
@@ -151,60 +137,6 @@ pub(super) fn count_turns(
         last_s = observation.time_s;
     }
     decided(observations, pace.len(), &hypotheses, &history)
-}
-
-impl Turns {
-    /// What was counted, to be taken over where the same looks are placed a little differently.
-    pub(super) fn counted(&self, observations: &[AngleObservation]) -> Counted {
-        let mut looks: Vec<CountedLook> = (observations.iter().zip(&self.angles))
-            .map(|(observation, angle)| CountedLook {
-                frame: observation.frame,
-                seen_rad: observation.angle_rad,
-                angle_rad: *angle,
-            })
-            .collect();
-        looks.sort_by_key(|look| look.frame);
-        Counted {
-            looks,
-            ambiguous: self.ambiguous.clone(),
-        }
-    }
-}
-
-impl Counted {
-    /// The same where frames are counted from a later one.
-    pub(super) fn starting_at(&self, from: usize) -> Self {
-        let later = self.looks.iter().filter(|look| look.frame >= from);
-        Self {
-            looks: later
-                .map(|look| CountedLook {
-                    frame: look.frame - from,
-                    ..*look
-                })
-                .collect(),
-            ambiguous: self.ambiguous[from.min(self.ambiguous.len())..].to_vec(),
-        }
-    }
-
-    /// The angles of observations, each with the turns of the counted look that it is nearest to in its frame; `None`
-    /// where that was of something else, or there is none.
-    pub(super) fn angles(&self, observations: &[AngleObservation]) -> Vec<Option<f64>> {
-        observations.iter().map(|one| self.angle_of(one)).collect()
-    }
-
-    fn angle_of(&self, observation: &AngleObservation) -> Option<f64> {
-        let from = (self.looks).partition_point(|look| look.frame < observation.frame);
-        let off = |look: &CountedLook| {
-            let apart = look.seen_rad - observation.angle_rad;
-            (apart - TAU * (apart / TAU).round()).abs()
-        };
-        let of_frame = self.looks[from..]
-            .iter()
-            .take_while(|look| look.frame == observation.frame);
-        let nearest = of_frame.min_by(|a, b| off(a).total_cmp(&off(b)))?;
-        let turns = ((nearest.angle_rad? - observation.angle_rad) / TAU).round();
-        Some(observation.angle_rad + turns * TAU)
-    }
 }
 
 fn first(
@@ -477,37 +409,6 @@ mod tests {
         assert!((turned(&turns) - angle(last)).abs() < 1e-6);
         assert!(turns.angles.iter().all(Option::is_some));
         assert!(turns.ambiguous.iter().filter(|a| **a).count() <= 1);
-    }
-
-    #[test]
-    fn looks_placed_a_little_differently_keep_their_turns() {
-        let angle = |t: f64| 1.5 * t * t / R;
-        let mut seen = observations(60.0, 1.5, angle);
-        seen[70].angle_rad -= 2.6;
-        let pace = rolling(&seen, |t| 3.0 * t / R);
-        let turns = count_turns(&seen, &pace, Some(0.2));
-        assert_eq!(turns.angles[70], None, "something else was seen there");
-        let mut moved = seen.clone();
-        for (index, one) in moved.iter_mut().enumerate() {
-            let turned = one.angle_rad + 0.25 * (index as f64).sin();
-            one.angle_rad = turned.sin().atan2(turned.cos());
-        }
-        // Two frames fewer at the beginning, and one of them not seen.
-        let counted = turns.counted(&seen).starting_at(2);
-        let later = |one: &AngleObservation| AngleObservation {
-            frame: one.frame - 2,
-            ..*one
-        };
-        let moved: Vec<AngleObservation> = moved[3..].iter().map(later).collect();
-        let again = counted.angles(&moved);
-        for (index, (ours, before)) in again.iter().zip(&turns.angles[3..]).enumerate() {
-            let off = ours.zip(*before).map(|(ours, before)| ours - before);
-            let expected = 0.25 * ((index + 3) as f64).sin();
-            match off {
-                Some(off) => assert!((off - expected).abs() < 1e-9, "{index}: {off}"),
-                None => assert_eq!(index, 67),
-            }
-        }
     }
 
     #[test]
