@@ -150,6 +150,9 @@ pub(super) fn answer(scan: &Scan, task: Task, asked: &Asked<'_>, now: &Setting) 
     }
 }
 
+/// A setting does the task if the middle of the cars stops within this share of the distance.
+const DONE_SHARE: f64 = 0.05;
+
 fn to_distance(scan: &Scan, metres: f64, asked: &Asked<'_>, now: &Setting) -> Option<Answer> {
     let stop = |o: &Outcome| o.stop_m;
     let near = scan.lever.now(now);
@@ -174,7 +177,18 @@ fn to_distance(scan: &Scan, metres: f64, asked: &Asked<'_>, now: &Setting) -> Op
         size = (size + by).clamp(scan.places[0], scan.places[scan.places.len() - 1]);
     }
     let spread = sizes(scan, stop, metres, size);
-    set(scan, size, spread, asked, now)
+    // Where half of the cars spin their wheels and half do not, their middle leaps over the distance.
+    match set(scan, size, spread, asked, now)? {
+        Answer::Set { prediction, .. }
+            if (prediction.stop_m.value - metres).abs() > DONE_SHARE * metres =>
+        {
+            Some(Answer::NotAlone {
+                nearest: scan.lever.rounded(size),
+                prediction,
+            })
+        }
+        done => Some(done),
+    }
 }
 
 fn nearest_place(middles: &[f64], off: impl Fn(f64) -> f64) -> Option<usize> {
