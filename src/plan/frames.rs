@@ -48,7 +48,7 @@ pub(super) fn read_frames(path: &Path) -> Result<Frames, String> {
 /// The same from any reader.
 ///
 /// # Errors
-/// As [`read_frames`].
+/// In plain words: a column that is missing, or a row that cannot be read.
 pub fn frames(from: impl io::Read) -> Result<Frames, String> {
     let mut reader = csv::Reader::from_reader(from);
     let head = reader.headers().map_err(|error| error.to_string())?.clone();
