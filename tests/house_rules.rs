@@ -36,7 +36,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
     ("verdict", &["findings", "uncertainty"]),
     ("treatments", &["sheet", "findings", "uncertainty"]),
-    ("plan", &["sheet", "findings", "treatments"]),
+    ("plan", &["sheet", "findings", "uncertainty", "treatments"]),
     (
         "clip_quality",
         &[

@@ -38,7 +38,8 @@ fn exposure(run: &str) -> Result<Exposure, PosterReason> {
         }),
         end_view: None,
     };
-    let mut maker = PosterMaker::new(&story);
+    let whole = 0..measured.frame_ticks.len();
+    let mut maker = PosterMaker::new(&story, &whole);
     let mut clip = Clip::open(&clip).unwrap();
     while let Some(frame) = clip.next_frame().unwrap() {
         maker.take(&frame);

@@ -86,11 +86,12 @@ fn a_turned_clip_becomes_an_upright_overlay() {
 
 /// How much more was drawn on the ring of this centre and radius than inside and outside it: by how many codes the
 /// overlay's brightness differs from the clip's.
-fn ring_score(frame: &Frame, clip: &Frame, (u_px, v_px): (f64, f64), radius_px: f64) -> f64 {
-    let (ours, theirs) = (frame.picture.y(), clip.picture.y());
+fn ring_score(frame: &Frame, clip: &Upright420, (u_px, v_px): (f64, f64), radius_px: f64) -> f64 {
+    let ours = frame.picture.y();
     let drawn = |u: f64, v: f64| {
         let (column, row) = (u.round() as usize, v.round() as usize);
-        (f64::from(ours.row(row)[column]) - f64::from(theirs.row(row)[column])).abs()
+        let theirs = clip.planes[0][row * clip.width + column];
+        (f64::from(ours.row(row)[column]) - f64::from(theirs)).abs()
     };
     let around = |radius: f64| -> f64 {
         (0..72)
@@ -105,13 +106,42 @@ fn ring_score(frame: &Frame, clip: &Frame, (u_px, v_px): (f64, f64), radius_px: 
 fn the_ring_about_the_sticker_is_drawn_where_the_track_has_it() {
     let clip = fixture("spin-out", "clip.mp4");
     let (_home, folder) = results(&clip, "spin-out", &[]);
+    rings_are_in_place(&clip, &folder, 1);
+}
+
+#[test]
+fn a_large_clip_gets_a_smaller_overlay_with_its_rings_in_place() {
+    let studio = tempfile::tempdir().unwrap();
+    let clip = studio.path().join("large.mp4");
+    let source = fixture("spin-out", "clip.mp4");
+    let words = format!(
+        "-i {} -vf scale=2560:-2:flags=bicubic -c:v libx264 -preset ultrafast -crf 12",
+        source.display()
+    );
+    ffmpeg(&words, &clip);
+    let (_home, folder) = results(&clip, "spin-out", &[]);
+    let size = |path: &Path| {
+        let clip = Clip::open(path).unwrap();
+        (clip.info().width_px, clip.info().height_px)
+    };
+    let (width, height) = size(&clip);
+    assert_eq!(width, 2560);
+    assert_eq!(size(&folder.join("overlay.mp4")), (width / 2, height / 2));
+    rings_are_in_place(&clip, &folder, 2);
+}
+
+/// Looks for the sticker's ring in an overlay that is so many times smaller than its clip.
+fn rings_are_in_place(clip: &Path, folder: &Path, times: u32) {
     let rows = Table::read(&folder.join("frames.csv"));
     let (frames, _) = read(&folder.join("overlay.mp4"));
-    let (originals, _) = read(&clip);
+    let (originals, _) = read(clip);
     for number in [8, 60, 100, 120] {
+        let original = Upright420::from_picture(&originals[number].picture).shrunk(times);
+        // Places count from the middle of the first pixel.
+        let smaller = |at: f64| (at + 0.5) / f64::from(times) - 0.5;
         let (u, v) = (
-            rows.at(number, "sticker_u_px"),
-            rows.at(number, "sticker_v_px"),
+            smaller(rows.at(number, "sticker_u_px")),
+            smaller(rows.at(number, "sticker_v_px")),
         );
         let mut best = (f64::NEG_INFINITY, 0.0, 0.0);
         for step in 0..17 * 17 {
@@ -121,7 +151,7 @@ fn the_ring_about_the_sticker_is_drawn_where_the_track_has_it() {
             );
             for radius in 16..40 {
                 let (at, radius) = ((u + du, v + dv), f64::from(radius) / 2.0);
-                let score = ring_score(&frames[number], &originals[number], at, radius);
+                let score = ring_score(&frames[number], &original, at, radius);
                 if score > best.0 {
                     best = (score, du, dv);
                 }

@@ -472,7 +472,8 @@ swung_back_deg = 3 => is not between 20 and 200 degrees
     check_lines("[finish]", "rolled_mm = 6.1 => looks like metres");
     let both = "needs `force_n` or `balance_g`, and not both";
     for forces in ["", "force_n = 2\nbalance_g = 200\n"] {
-        let text = format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nat_mm = 120\n{forces}");
+        let text =
+            format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nheld_at_mm = 120\n{forces}");
         assert!(refused(&text).to_string().contains(both), "{forces}");
     }
     let nowhere = format!("{STICKER}[[spring_reading]]\nswung_deg = 45\nforce_n = 2\n");

@@ -312,6 +312,7 @@ impl Wanted {
         let mut base = self.base;
         let mut options = Dictionary::new();
         if name == "libx264" {
+            // Who waits for the clip wants it soon; it is looked at a few times, and its size matters little.
             options.set("preset", "ultrafast");
             options.set("crf", "23");
             options.set("x264-params", X264_MEMORY);

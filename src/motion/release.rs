@@ -29,11 +29,10 @@ pub struct ReleaseByReadout {
 }
 
 impl ReleaseByReadout {
-    /// Finds the release with the readout time taken for the best, and with those a `sd_s` off it. `None` where there
-    /// is no release with one of them.
-    pub fn find(track: &Track, best_readout_s: f64, sd_s: f64) -> Option<Self> {
+    /// How a release that was found with the best readout time goes with it: sought again with those a `sd_s` off it.
+    /// `None` where there is no release with one of them.
+    pub fn about(best: Release, best_readout_s: f64, track: &Track, sd_s: f64) -> Option<Self> {
         let at = |readout_s: f64| find_release(track, readout_s).ok();
-        let best = at(best_readout_s)?;
         let step_s = sd_s.max(LEAST_STEP_S);
         let later = at(best_readout_s + step_s)?.time_s - at(best_readout_s - step_s)?.time_s;
         Some(Self {
@@ -340,7 +339,8 @@ mod tests {
         for place in track.sticker.iter_mut().flatten() {
             place.row_frac = 0.7;
         }
-        let found = ReleaseByReadout::find(&track, 0.012, 0.005).unwrap();
+        let best = find_release(&track, 0.012).unwrap();
+        let found = ReleaseByReadout::about(best, 0.012, &track, 0.005).unwrap();
         for readout_s in [0.004, 0.012, 0.021] {
             let (quick, sought) = (
                 found.at(readout_s),

@@ -7,8 +7,8 @@
 //! the overlay. `second_look.rs` decodes the stretch of the clip in which the run is (`stretch.rs`) a second time, from
 //! the key frame before it, and hands each frame to whoever wants it, so memory does not grow with the clip: `film/`
 //! keeps four to six key frames and a contact sheet of small ones, `overlay/` draws into the planes and has a thread of
-//! its own encode them. Frames are not kept from the first pass: three seconds of 1080p60 are 560 MB. Both draw with `sketch/`, a clear sheet over the picture; only what was drawn
-//! on is blended, so the rest keeps its codes. Where a frame shows a point of the floor is asked in one place,
+//! its own encode them. Frames are not kept from the first pass: three seconds of 1080p60 are 560 MB. Both draw with
+//! `sketch/`, a clear sheet over the picture; only what was drawn on is blended, so the rest keeps its codes. Where a frame shows a point of the floor is asked in one place,
 //! `seen_in` of `sketch/scene.rs`: with a moving camera by the pose at the time at which the point's own row was
 //! taken, and trails move with the floor. Where the clock is in doubt, `FrameValues::time_s` is empty, charts go by
 //! frame numbers, and no speed is drawn.
@@ -22,7 +22,8 @@
 //! (Color Universal Design, 2008); each line has its own dashes as well, each chart a table and each picture words.
 //! The script adds reading-off, opens the folded parts for printing, and says so where the clip that the page plays
 //! is not beside it, and opens the large view for a projector. `worksheet/` makes the sheet for the write-up and has the
-//! ten words that the report explains. What is left out in print stands on screen only: the clip, tables behind charts, names of keys.
+//! ten words that the report explains. What is left out in print stands on screen only: the clip, tables behind charts,
+//! names of keys.
 //!
 //! The metadata of `frames.csv` is in `csvw.rs` and the schema of `summary.json` in `summary.schema.json`; a new
 //! column or quantity gets a row there, and tests fail until it has.

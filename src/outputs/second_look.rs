@@ -94,7 +94,7 @@ pub fn look_again(
         }
     }
     let mut film = (wishes.film).then(|| FilmMaker::new(story, &values, &stretch));
-    let mut poster = wishes.exposure.then(|| PosterMaker::new(story));
+    let mut poster = wishes.exposure.then(|| PosterMaker::new(story, &stretch));
     let expected = stretch.len() as u64;
     let mut done = 0;
     if film.is_some() || overlay.is_some() || poster.is_some() {

@@ -61,3 +61,33 @@ fn first_away(places: &Places, backwards: bool) -> Option<usize> {
     let moving = seen.windows(LOOKS).position(|looks| looks.iter().all(away));
     moving.map(|at| seen[at].0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mark_has_moved_when_it_is_away_for_some_looks() {
+        let place = |u_px: f64| Place {
+            u_px,
+            v_px: 20.0,
+            var_u_px2: 0.01,
+            var_v_px2: 0.01,
+            area_px2: 100.0,
+            contrast: 60.0,
+            row_frac: 0.5,
+            fitted: true,
+        };
+        // At rest for ten frames but for one odd look, on its way for five, then still for six; frame 12 unseen.
+        let mut ways = vec![50.0; 10];
+        ways[4] = 80.0;
+        ways.extend([60.0, 80.0, 100.0, 120.0, 140.0]);
+        ways.extend([150.0; 6]);
+        let mut places: Places = ways.into_iter().map(|u_px| Some(place(u_px))).collect();
+        places[12] = None;
+        assert_eq!(first_away(&places, false), Some(10));
+        assert_eq!(first_away(&places, true), Some(14));
+        assert_eq!(first_away(&vec![Some(place(5.0)); 9], false), None);
+        assert_eq!(first_away(&vec![None; 9], true), None);
+    }
+}

@@ -1,7 +1,8 @@
 //! Chassis and wheels: what the runs and the model say of length and width, and what is common practice.
 
-use super::evidence::{COVERAGE, Evidence, Setting};
+use super::evidence::{Evidence, Setting};
 use super::predict::{Asked, Runs, Value};
+use crate::uncertainty::COVERAGE_FACTOR;
 use serde::Serialize;
 
 /// By how much a longer chassis is longer, as a share.
@@ -84,7 +85,7 @@ fn curvature(evidence: &Evidence) -> Option<Value> {
         .map(|one| (one.value - mean).powi(2))
         .sum::<f64>()
         / n;
-    let half = COVERAGE * (own.max(scatter) / n).sqrt();
+    let half = COVERAGE_FACTOR * (own.max(scatter) / n).sqrt();
     Some(Value {
         value: mean,
         low: mean - half,

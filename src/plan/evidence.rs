@@ -6,11 +6,10 @@ use super::frames::{Frames, read_frames};
 use crate::findings::{Key, STANDARD_GRAVITY_M_PER_S2};
 use crate::sheet::RunSheet;
 use crate::treatments::{Facts, Run, SheetKey, Value95, put_in_order};
+use crate::uncertainty::COVERAGE_FACTOR;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-/// Standard uncertainties on each side of a 95 % interval.
-pub(super) const COVERAGE: f64 = 1.96;
 /// A tape along a curved way, and where a car that creeps has stopped, m. Common practice, no source.
 const TAPE_SD_M: f64 = 0.01;
 /// Slip above this, with its whole interval, is slip.
@@ -32,7 +31,7 @@ impl Measured {
     pub fn of(seen: Value95) -> Self {
         Self {
             value: seen.value,
-            sd: (seen.high - seen.low) / (2.0 * COVERAGE),
+            sd: (seen.high - seen.low) / (2.0 * COVERAGE_FACTOR),
         }
     }
 }

@@ -122,11 +122,6 @@ fn jacobian(matching: &Matching<'_>, z: &DVector<f64>) -> DMatrix<f64> {
     let whole = matching.rows(z);
     let mut out = DMatrix::zeros(size + whole.len(), size);
     out.fill_diagonal(1.0);
-    for below in size..out.nrows() {
-        for column in 0..size {
-            out[(below, column)] = 0.0;
-        }
-    }
     let columns: Vec<Vec<(usize, f64)>> = (0..size)
         .into_par_iter()
         .map(|column| {

@@ -1,7 +1,8 @@
 //! What `frames.csv` of a result tells beyond its summary: the speed along the pull, and whether the car stood still in
 //! view.
 
-use super::evidence::{COVERAGE, Measured};
+use super::evidence::Measured;
+use crate::uncertainty::COVERAGE_FACTOR;
 use std::fs::File;
 use std::io;
 use std::path::Path;
@@ -78,7 +79,7 @@ pub fn frames(from: impl io::Read) -> Result<Frames, String> {
         if let (true, [Some(x), Some(y), Some(value), Some(low), Some(high)]) =
             (doing == "powered", cells)
         {
-            let sd = (high - low) / (2.0 * COVERAGE);
+            let sd = (high - low) / (2.0 * COVERAGE_FACTOR);
             pulled.push(Row {
                 at_m: [x, y],
                 speed: Measured { value, sd },

@@ -181,7 +181,10 @@ pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result
         .map(|lever| Scan::along(lever, &asked, &now))
         .collect();
     let levers = levers(&scans, task, &asked, &now);
-    let planned = planned_setting(&levers, &now);
+    let planned = match named_first(&levers, task).map(|one| (&one.answer, one.lever)) {
+        Some((Answer::Set { size, .. }, lever)) => lever.set(&now, size.value),
+        _ => now.clone(),
+    };
     let string_now = levers
         .iter()
         .find_map(|one| match (&one.answer, one.lever) {
@@ -282,13 +285,26 @@ fn levers(scans: &[Scan], task: Task, asked: &Asked<'_>, now: &Setting) -> Vec<L
     Lever::ALL.into_iter().filter_map(one).collect()
 }
 
-/// The setting that is recommended first: that of the least work among those that do the task.
-fn planned_setting(levers: &[LeverAnswer], now: &Setting) -> Setting {
-    let first = levers.iter().find_map(|one| match &one.answer {
-        Answer::Set { size, .. } => Some(one.lever.set(now, size.value)),
-        _ => None,
-    });
-    first.unwrap_or_else(|| now.clone())
+/// The lever that is named first: of least work for a place or for grip, else the one that gives most.
+fn named_first(levers: &[LeverAnswer], task: Task) -> Option<&LeverAnswer> {
+    let cost = |one: &LeverAnswer| match (&one.answer, task) {
+        (Answer::Set { prediction, .. }, Task::Far) => -prediction.stop_m.value,
+        (Answer::Set { prediction, .. }, Task::Fast { .. }) => {
+            prediction.sprint_s.map_or(f64::INFINITY, |time| time.value)
+        }
+        _ => one.lever.effort_min(),
+    };
+    let sets = levers
+        .iter()
+        .filter(|one| matches!(one.answer, Answer::Set { .. }));
+    sets.min_by(|a, b| cost(a).total_cmp(&cost(b)))
+}
+
+impl Plan {
+    /// The lever that the plan names first; `None` where none does the task alone.
+    pub fn first(&self) -> Option<&LeverAnswer> {
+        named_first(&self.levers, self.task)
+    }
 }
 
 fn trade_off(scans: &[Scan]) -> Vec<TradeOff> {

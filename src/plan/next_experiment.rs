@@ -6,14 +6,16 @@
 //! Statistics, from memory). What differs from run to run stays, whatever is measured.
 
 use super::Task;
-use super::evidence::{COVERAGE, Setting};
+use super::evidence::Setting;
 use super::levers::Lever;
 use super::predict::{Asked, Outcome, Runs};
+use crate::uncertainty::COVERAGE_FACTOR;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use serde::Serialize;
+use statrs::statistics::Statistics;
 
 /// Relative standard uncertainties with which a clip shows speed, length of the pull and loss in the coast; that of a tape
-/// at the finish. Medians of this tool's own results (DEVELOPERS.md), rounded up.
+/// at the finish. Common practice, no source: a clip's own intervals are not known before it is filmed.
 const SPEED: f64 = 0.008;
 const POWERED: f64 = 0.03;
 const COAST: f64 = 0.08;
@@ -63,7 +65,7 @@ pub(super) fn next_experiments(
     let whole = variance(&next);
     // What single runs scatter by, which no measurement takes away.
     let scatter = (whole - variance(&mean)).max(0.0);
-    let half = |variance: f64| COVERAGE * variance.max(0.0).sqrt();
+    let half = |variance: f64| COVERAGE_FACTOR * variance.max(0.0).sqrt();
     let mut out: Vec<Experiment> = candidates(asked, now, planned)
         .into_iter()
         .filter_map(|(what, shown, noise)| {
@@ -144,18 +146,12 @@ fn column(outcomes: &[Outcome], of: fn(&Outcome) -> f64) -> Vec<f64> {
     outcomes.iter().map(of).collect()
 }
 
-fn mean_of(numbers: &[f64]) -> f64 {
-    numbers.iter().sum::<f64>() / numbers.len().max(1) as f64
-}
-
 fn variance(numbers: &[f64]) -> f64 {
-    covariance(numbers, numbers)
+    numbers.variance()
 }
 
 fn covariance(a: &[f64], b: &[f64]) -> f64 {
-    let (ma, mb) = (mean_of(a), mean_of(b));
-    let sum: f64 = a.iter().zip(b).map(|(a, b)| (a - ma) * (b - mb)).sum();
-    sum / a.len().saturating_sub(1).max(1) as f64
+    a.covariance(b)
 }
 
 /// Variance of the answer that is left after something was shown; `None` where some car does not show it.

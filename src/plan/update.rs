@@ -3,6 +3,7 @@
 use super::evidence::{Evidence, RunEvidence, StopBy};
 use super::levers::Lever;
 use super::predict::Value;
+use crate::uncertainty::COVERAGE_FACTOR;
 use serde::{Deserialize, Serialize};
 use serde_json::Value as Json;
 
@@ -76,7 +77,7 @@ pub(super) fn update(
     };
     let run = evidence.runs.iter().rev().find(towards)?;
     let (stop, by) = run.stop?;
-    let half = super::evidence::COVERAGE * stop.sd;
+    let half = COVERAGE_FACTOR * stop.sd;
     let more = |size: Value| Value {
         value: Lever::String.rounded(size.value - run.setting.string_m),
         low: size.low - run.setting.string_m,

@@ -1,7 +1,7 @@
 //! The sentences of a plan, for page, file and terminal alike.
 
 use crate::outputs::shown::{decimals, number};
-use crate::plan::{Answer, Lever, LeverAnswer, Plan, Prediction, Task, Value};
+use crate::plan::{Answer, Lever, Plan, Prediction, Task, Value};
 
 /// The usual cautions, once and in full.
 pub const CAUTIONS: &str = "Advice is worked out from a model of the car, or common practice where it says so. Cautions: a \
@@ -79,28 +79,6 @@ pub(super) fn task(of: Task) -> String {
     }
 }
 
-/// The lever that is named first: of least work for a place or for grip, else the one that gives most.
-pub(super) fn first(of: &Plan) -> Option<&LeverAnswer> {
-    let sets = of
-        .levers
-        .iter()
-        .filter(|one| matches!(one.answer, Answer::Set { .. }));
-    let cost = |one: &LeverAnswer| match (&one.answer, of.task) {
-        (Answer::Set { prediction, .. }, Task::Far) => -prediction.stop_m.value,
-        (Answer::Set { prediction, .. }, Task::Fast { .. }) => {
-            prediction.sprint_s.map_or(f64::INFINITY, |time| time.value)
-        }
-        _ => one.lever.effort_min(),
-    };
-    let mut best: Option<&LeverAnswer> = None;
-    for one in sets {
-        if best.is_none_or(|best| cost(one) < cost(best)) {
-            best = Some(one);
-        }
-    }
-    best
-}
-
 /// What a prediction says of the task.
 pub(super) fn outcome(task: Task, of: &Prediction) -> String {
     match task {
@@ -134,7 +112,7 @@ pub(super) fn headline(of: &Plan) -> String {
             with_interval(&of.present.grip_demand, 1.0, "")
         );
     }
-    let Some(one) = first(of) else {
+    let Some(one) = of.first() else {
         return format!("No single change lets this car {what}");
     };
     let Answer::Set {

@@ -62,9 +62,9 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
     if let Ok(path) = &best.findings.path {
         tuning.shapes = path.worth_fitting();
     }
-    if best.view.moving.is_none() && best.motion.release.is_ok() {
+    if let (None, Ok(release)) = (&best.view.moving, best.motion.release) {
         let readout = &priors.readout_s;
-        tuning.release = ReleaseByReadout::find(track, readout.value, readout.sd);
+        tuning.release = ReleaseByReadout::about(release, readout.value, track, readout.sd);
     }
     let from = drawn_from(track, best);
     let (shorter, tuning) = (track.starting_at(from), tuning.starting_at(from));

@@ -1,6 +1,6 @@
 //! The card at the end of an annotated clip: what is to blame, in one sentence, and the numbers that show it.
 
-use crate::outputs::report::coded::coded;
+use crate::outputs::report::coded::plain;
 use crate::outputs::sketch::{Sketch, inks, letter_px};
 use crate::outputs::wording::verdict_words;
 use crate::outputs::{Story, words};
@@ -80,7 +80,7 @@ impl Card {
         let texts = std::iter::once((&self.verdict, VERDICT));
         for (text, size) in texts.chain(self.numbers.iter().map(|text| (text, NUMBER))) {
             let size = size * letter;
-            for words in broken(sketch, text, size, room) {
+            for words in sketch.in_lines(text, size, room) {
                 base += LINE * size;
                 out.push(Line { words, size, base });
             }
@@ -96,21 +96,6 @@ struct Line {
     base: f64,
 }
 
-/// A text in lines no wider than `room`; a single word may be.
-fn broken(sketch: &Sketch, text: &str, size: f64, room: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if sketch.width_of(&format!("{line} {word}"), size) <= room => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// A reason without why something is not observable: the report has room for that.
 fn brief(text: &str) -> String {
     let ends = "not observable";
@@ -118,11 +103,6 @@ fn brief(text: &str) -> String {
         .find(&format!(": {ends}, "))
         .map_or(text, |at| &text[..at + 2 + ends.len()]);
     plain(kept)
-}
-
-/// A text without the marks about names.
-fn plain(text: &str) -> String {
-    coded(text).into_iter().map(|part| part.words).collect()
 }
 
 #[cfg(test)]

@@ -45,7 +45,7 @@ impl Pace {
 }
 
 /// Longest side of an annotated clip, px: more is not seen on a phone, a page or a projector (common practice, no
-/// source), and costs four times as much to draw and to encode.
+/// source), and twice the side is four times the pixels to draw and to encode.
 const MOST_PX: u32 = 2048;
 
 /// How many times smaller than its clip an annotated clip is.

@@ -80,10 +80,9 @@ impl Press {
 impl Drop for Press {
     fn drop(&mut self) {
         self.waiting = None;
-        if let Some(thread) = self.thread.take()
-            && thread.join().is_err()
-        {
-            // It is given up anyway.
+        if let Some(thread) = self.thread.take() {
+            // However it ended, it is given up.
+            drop(thread.join());
         }
     }
 }

@@ -1,15 +1,15 @@
 //! The same picture as from straight above: each pixel of the floor taken from where the camera saw it.
 
 use super::Exposure;
-use super::stack::{BLANK, colour_at};
+use super::stack::BLANK;
 use super::ticks::Laid;
 use crate::camera::{Pinhole, Projection};
 use crate::outputs::Story;
 use crate::outputs::film::lay_over;
 use crate::outputs::sketch::{Placement, Sketch, inks};
 use image::{Rgb, RgbImage};
+use imageproc::geometric_transformations::{Border, Interpolation, warp_into_with};
 use nalgebra::{Point3, Vector2};
-use rayon::prelude::*;
 
 /// Width of the picture, px: 11 cm at 300 dots an inch.
 const WIDTH_PX: u32 = 1320;
@@ -24,6 +24,9 @@ const MOST_SHARE: f64 = 0.62;
 const GRID_M: f64 = 0.5;
 /// Width of a thin line, px.
 const LINE_PX: f64 = 2.2;
+
+/// Outside every picture.
+const NOWHERE: f32 = -1e6;
 
 /// The floor from above.
 #[derive(Debug, Clone)]
@@ -88,17 +91,18 @@ pub(super) fn from_above(story: &Story<'_>, exposure: &Exposure, laid: Laid) -> 
     let plan = Plan::of(laid, &path, &tops);
     let composed = exposure.composed();
     let mut picture = RgbImage::new(WIDTH_PX, plan.height);
-    let row = 3 * WIDTH_PX as usize;
-    picture
-        .par_chunks_mut(row)
-        .enumerate()
-        .for_each(|(y, row)| {
-            for (x, pixel) in row.chunks_exact_mut(3).enumerate() {
-                let seen = exposure.raster.shows(&plan.floor(x as f64, y as f64));
-                let colour = seen.and_then(|at| colour_at(&composed, at.x, at.y));
-                pixel.copy_from_slice(&colour.unwrap_or(Rgb(BLANK)).0);
-            }
-        });
+    let seen_at = |x: f32, y: f32| {
+        let seen = exposure.raster.shows(&plan.floor(x.into(), y.into()));
+        seen.map_or((NOWHERE, NOWHERE), |at| (at.x as f32, at.y as f32))
+    };
+    let blank = Border::Constant(Rgb(BLANK));
+    warp_into_with(
+        &composed,
+        seen_at,
+        Interpolation::Bilinear,
+        blank,
+        &mut picture,
+    );
     let mut sketch = Sketch::new(WIDTH_PX, plan.height, Placement::WHOLE)?;
     draw(&mut sketch, &plan, &path, exposure, story);
     lay_over(&mut picture, &sketch);

@@ -39,6 +39,7 @@ use image::{RgbImage, RgbaImage};
 use nalgebra::Vector2;
 use plan::Plan;
 use raster::{Layer, Raster};
+use std::ops::Range;
 use ticks::{FloorRuler, Laid};
 
 /// Why there is no picture of a whole run.
@@ -171,9 +172,9 @@ pub struct PosterMaker<'a> {
 }
 
 impl<'a> PosterMaker<'a> {
-    /// Plans the poster of a run.
-    pub fn new(story: &'a Story<'a>) -> Self {
-        let plan = plan::plan(story).map(|plan| {
+    /// Plans the poster of a run, which lies in this stretch of frames.
+    pub fn new(story: &'a Story<'a>, stretch: &Range<usize>) -> Self {
+        let plan = plan::plan(story, stretch).map(|plan| {
             let raster = Raster::about(story, &plan);
             (plan, raster)
         });

@@ -4,9 +4,9 @@ use super::PosterReason;
 use super::zone::Zone;
 use crate::outputs::Story;
 use crate::outputs::film::nearest;
-use crate::outputs::stretch::run_stretch;
 use nalgebra::Vector2;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Most and fewest pictures of the car. More than these stand in each other's way on paper.
 const MOST: usize = 9;
@@ -43,7 +43,7 @@ pub(super) struct Plan {
 }
 
 /// Plans the poster of a run.
-pub(super) fn plan(story: &Story<'_>) -> Result<Plan, PosterReason> {
+pub(super) fn plan(story: &Story<'_>, stretch: &Range<usize>) -> Result<Plan, PosterReason> {
     let track = story.track;
     let unfollowed = |view: &crate::camera::View| view.moving.is_none();
     let moves = !track.floor_paths.is_empty();
@@ -65,7 +65,7 @@ pub(super) fn plan(story: &Story<'_>) -> Result<Plan, PosterReason> {
     let whole_s = since(last);
     let step_s = whole_s.map(|whole| whole / (moments.len() + cut - 1).max(1) as f64);
     Ok(Plan {
-        zones: stack(story, &chosen),
+        zones: stack(story, stretch, &chosen),
         moments,
         step_s,
         cut,
@@ -162,13 +162,16 @@ fn lengths_between(one: &Zone, other: &Zone) -> f64 {
 }
 
 /// The chosen frames, and more spread over the stretch in which the run is, so that what is behind the car is seen often enough.
-fn stack(story: &Story<'_>, chosen: &[usize]) -> BTreeMap<usize, Option<Zone>> {
+fn stack(
+    story: &Story<'_>,
+    stretch: &Range<usize>,
+    chosen: &[usize],
+) -> BTreeMap<usize, Option<Zone>> {
     let (first, last) = story.track.in_view;
     let mut out: BTreeMap<usize, Option<Zone>> = BTreeMap::new();
     for &frame in chosen {
         out.insert(frame, Zone::of(story, frame));
     }
-    let stretch = run_stretch(story);
     let more = STACK.saturating_sub(out.len());
     for number in 0..more {
         let along = stretch.len() * (2 * number + 1) / (2 * more);

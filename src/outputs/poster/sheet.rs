@@ -350,19 +350,7 @@ impl Layout {
     /// A text in lines no wider than `room`; a single word may be.
     fn broken(&self, text: &str, size: f64, bold: bool, room: f64) -> Vec<String> {
         let letters = if bold { &self.bold } else { &self.regular };
-        let mut lines: Vec<String> = Vec::new();
-        for word in text.split_whitespace() {
-            match lines.last_mut() {
-                Some(line)
-                    if f64::from(letters.width(&format!("{line} {word}"), size as f32)) <= room =>
-                {
-                    line.push(' ');
-                    line.push_str(word);
-                }
-                _ => lines.push(word.to_owned()),
-            }
-        }
-        lines
+        letters.in_lines(text, size, room)
     }
 }
 

@@ -1,7 +1,7 @@
 //! What lies behind the car: the median of several frames, each without the part that may show the car.
 
 use super::raster::{AROUND, CAR, FREE, Layer, OUTSIDE, Raster};
-use image::{Rgb, RgbImage};
+use image::RgbImage;
 use rayon::prelude::*;
 
 /// Where no frame shows anything.
@@ -79,32 +79,6 @@ fn median<'a>(pixels: &(impl Iterator<Item = &'a [u8; 4]> + Clone)) -> [u8; 3] {
             .unwrap_or(0);
         u8::midpoint(lower, upper)
     })
-}
-
-/// A colour at a place of the background, by straight lines between pixels; `None` outside.
-pub(super) fn colour_at(picture: &RgbImage, x: f64, y: f64) -> Option<Rgb<u8>> {
-    let (width, height) = picture.dimensions();
-    if !(x > -0.5 && y > -0.5 && x < f64::from(width) - 0.5 && y < f64::from(height) - 0.5) {
-        return None;
-    }
-    let x = x.clamp(0.0, f64::from(width - 1));
-    let y = y.clamp(0.0, f64::from(height - 1));
-    let (left, top) = (x as u32, y as u32);
-    let (across, down) = (x - f64::from(left), y - f64::from(top));
-    let (right, bottom) = ((left + 1).min(width - 1), (top + 1).min(height - 1));
-    let corners = [
-        (left, top, (1.0 - across) * (1.0 - down)),
-        (right, top, across * (1.0 - down)),
-        (left, bottom, (1.0 - across) * down),
-        (right, bottom, across * down),
-    ];
-    let mut sum = [0.0_f64; 3];
-    for (x, y, weight) in corners {
-        for (sum, part) in sum.iter_mut().zip(picture.get_pixel(x, y).0) {
-            *sum += weight * f64::from(part);
-        }
-    }
-    Some(Rgb(sum.map(|part| (part + 0.5) as u8)))
 }
 
 #[cfg(test)]

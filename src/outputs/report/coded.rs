@@ -35,6 +35,11 @@ pub(crate) fn coded(text: &str) -> Vec<Part> {
         .collect()
 }
 
+/// A text without the marks about names.
+pub(crate) fn plain(text: &str) -> String {
+    coded(text).into_iter().map(|part| part.words).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

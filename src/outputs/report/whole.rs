@@ -1,6 +1,6 @@
 //! The picture of the whole run on the page, and the two rulers below it.
 
-use super::coded::coded;
+use super::coded::plain;
 use crate::outputs::Story;
 use crate::outputs::poster::{Exposure, Rulers, rulers, three};
 use crate::outputs::values::FrameValues;
@@ -48,8 +48,6 @@ pub(super) fn big(
     let spun = rulers.filter(Rulers::spun);
     // The rulers have the number that tells most in them.
     let number = three(story).into_iter().next().filter(|_| spun.is_none());
-    let plain =
-        |text: &String| -> String { coded(text).into_iter().map(|part| part.words).collect() };
     Big {
         lengths: spun.map(|rulers| {
             let (svg, high) = rulers.svg(WIDE, BIG_LETTER);

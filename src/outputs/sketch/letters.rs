@@ -26,6 +26,22 @@ impl Letters {
         self.0.units_per_em().unwrap_or(2048.0)
     }
 
+    /// A text at a size in lines no wider than `room`; a single word may be.
+    pub(in crate::outputs) fn in_lines(&self, text: &str, size: f64, room: f64) -> Vec<String> {
+        let mut lines: Vec<String> = Vec::new();
+        let fits = |line: &str| f64::from(self.width(line, size as f32)) <= room;
+        for word in text.split_whitespace() {
+            match lines.last_mut() {
+                Some(line) if fits(&format!("{line} {word}")) => {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+                _ => lines.push(word.to_owned()),
+            }
+        }
+        lines
+    }
+
     /// Width of words at a size (of the em square), px.
     pub(in crate::outputs) fn width(&self, words: &str, size: f32) -> f32 {
         let units: f32 = words

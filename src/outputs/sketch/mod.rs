@@ -285,6 +285,11 @@ impl Sketch {
         self.placement.scale
     }
 
+    /// A text in lines no wider than `room`; a single word may be.
+    pub fn in_lines(&self, text: &str, size: f64, room: f64) -> Vec<String> {
+        self.letters.in_lines(text, size, room)
+    }
+
     /// How wide words are at a size.
     pub fn width_of(&self, words: &str, size: f64) -> f64 {
         f64::from(self.letters.width(words, size as f32))
