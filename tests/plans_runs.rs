@@ -193,7 +193,7 @@ fn what_cannot_be_planned_is_said_and_nothing_is_written() {
 }
 
 #[test]
-fn a_later_plan_can_read_an_earlier_one() {
+fn a_run_made_towards_a_plan_is_told_by_the_next_one() {
     let club = four_runs();
     let bead = ["--distance-m", "3.4", "--treatment", "silicone bead"];
     assert_eq!(planned(&club, &bead).status.code(), Some(0));
@@ -202,10 +202,40 @@ fn a_later_plan_can_read_an_earlier_one() {
     let levers = plan["levers"].as_array().unwrap();
     let string = levers.iter().find(|one| one["lever"] == "string").unwrap();
     assert_eq!(string["outcome"], "set", "{string}");
-    // The next plan reads what this one asked (what it then says is tested in `src/plan/tests.rs`).
+    // The next plan reads what this one asked.
     let bytes = fs::read(out(&club).join("plan.json")).unwrap();
     let earlier = gripline::plan::Earlier::read(&bytes).unwrap();
     assert_eq!(earlier.metres, 3.4);
     assert_eq!(Some(earlier.string_m), string["size"]["value"].as_f64());
     assert_eq!(earlier.runs, ["run01", "run03", "run06", "run10"]);
+
+    // A run as that plan said, which shows its coast and, by tape, where it stopped: no more.
+    club.copy(4, "run13");
+    club.change(13, |summary| {
+        let shown = ["coast_deceleration_m_per_s2", "rolling_radius_m"];
+        for (key, part) in summary.as_object_mut().unwrap() {
+            if part.get("value").is_some() && !shown.contains(&key.as_str()) {
+                *part = json!({"not_observable": "the release was not seen"});
+            }
+        }
+        let run = &mut summary["run"];
+        run["clip_sha256"] = json!("f".repeat(64));
+        run["sheet"]["car"]["string_mm"] = json!(1000.0 * earlier.string_m);
+        run["sheet"]["finish"] = json!({"rolled_mm": 3100.0});
+    });
+    let later = planned(&club, &bead);
+    assert_eq!(later.status.code(), Some(0), "{}", text(&later.stderr));
+    let said = text(&later.stdout);
+    assert!(said.contains("the plan before asked for 3.40 m"), "{said}");
+    assert!(
+        said.contains("run13 got 3.10 m (3.08 to 3.12) by tape"),
+        "{said}"
+    );
+    assert!(said.contains("mm more string"), "{said}");
+    let now = numbers(&club);
+    let wide = |plan: &Value| {
+        let [low, high] = ends(&plan["present"]["stop_m"]);
+        high - low
+    };
+    assert!(wide(&now) < wide(&plan), "one run more tells more");
 }
