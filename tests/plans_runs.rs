@@ -121,6 +121,14 @@ fn the_evening_gives_a_plan() {
 #[test]
 fn every_task_has_an_answer_and_one_of_them_is_needed() {
     let club = four_runs();
+    let done = planned(&club, &["--far", "--slope-deg", "8"]);
+    let said = text(&done.stdout);
+    assert!(
+        said.contains("go as far as it can up a track that rises by 8.0°"),
+        "{said}"
+    );
+    assert!(said.contains("may roll back"), "{said}");
+    assert!((numbers(&club)["slope_rad"].as_f64().unwrap() - 0.139_626).abs() < 1e-6);
     for task in [
         &["--far"][..],
         &["--fast-over-m", "2"],
@@ -141,6 +149,8 @@ fn every_task_has_an_answer_and_one_of_them_is_needed() {
         &["--far", "--no-slip"],
         &["--distance-m", "0"],
         &["--distance-m", "nan"],
+        &["--far", "--slope-deg", "-3"],
+        &["--far", "--slope-deg", "31"],
     ] {
         assert_eq!(planned(&club, wrong).status.code(), Some(2), "{wrong:?}");
     }

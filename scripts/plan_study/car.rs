@@ -191,6 +191,28 @@ impl Car {
             .sum()
     }
 
+    /// By how much its friction would have to be larger for the wheels just to hold.
+    pub(crate) fn demand(&self) -> f64 {
+        let spins = |by: f64| {
+            let car = Self {
+                friction_highest: by * self.friction_highest,
+                friction_sliding: by * self.friction_sliding,
+                ..*self
+            };
+            Self::spun(&car.run())
+        };
+        let (mut low, mut high) = (0.1, 10.0);
+        for _ in 0..12 {
+            let middle = f64::sqrt(low * high);
+            if spins(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        f64::sqrt(low * high)
+    }
+
     /// Whether the wheels spun: slip well beyond creep.
     pub(crate) fn spun(run: &Run) -> bool {
         run.max_slip > 0.12 && run.spun_m > 0.01

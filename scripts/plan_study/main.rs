@@ -26,7 +26,7 @@ mod draw;
 use car::Car;
 use draw::{evidence, measured, of_one_run, sheet, tied};
 use gripline::plan::{
-    Answer, Lever, LeverAnswer, Plan, Prediction, RunEvidence, Setting, Task, plan,
+    Answer, Lever, LeverAnswer, Plan, Prediction, RunEvidence, Setting, Task, Track, plan,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -183,7 +183,7 @@ impl Class {
 fn stops(seed: u64, taped: bool) -> [Option<Stop>; 2] {
     let mut class = Class::new(seed, taped, drawn);
     [0, 1].map(|place| {
-        let planned = plan(evidence(class.runs.clone()), Task::Distance { metres: TARGET_M }, None);
+        let planned = plan(evidence(class.runs.clone()), Task::Distance { metres: TARGET_M }, Track::LEVEL, None);
         let each = std::env::var_os("EACH").is_some();
         if let (true, Err(why)) = (each, &planned) {
             println!("car {seed}: {why}");
@@ -255,14 +255,19 @@ fn without_slip(
     if !runs.iter().any(|run| run.slid == Some(true)) {
         return None;
     }
-    let planned = plan(evidence(runs.to_vec()), Task::NoSlip, None).ok()?;
+    let planned = plan(evidence(runs.to_vec()), Task::NoSlip, Track::LEVEL, None).ok()?;
     let now = &planned.now;
     let sized = |one: &LeverAnswer| match (&one.answer, one.lever) {
         // A shorter string with the arm all the way back does not soften the start.
-        (Answer::Set { size, .. }, Lever::Axle | Lever::Arm) => Some((one.lever, size.value)),
+        (
+            Answer::Set {
+                size, prediction, ..
+            },
+            Lever::Axle | Lever::Arm,
+        ) => Some((one.lever, size.value, prediction.grip_demand)),
         _ => None,
     };
-    let Some((lever, size)) = planned.levers.iter().find_map(sized) else {
+    let Some((lever, size, said)) = planned.levers.iter().find_map(sized) else {
         return Some(Held::Infeasible);
     };
     let mut set = *car;
@@ -275,6 +280,20 @@ fn without_slip(
         set.string_m *= by;
         set.arm_m *= by;
         set.coil_m[0] = set.arm_m + gap;
+    }
+    if std::env::var_os("EACH").is_some() {
+        println!(
+            "  {lever:?} {size:.4} for {:.4} m; demand said {:.2} ({:.2} to {:.2}), is {:.2}; before said {:.2} ({:.2} to {:.2}), was {:.2}",
+            lever.now(now),
+            said.value,
+            said.low,
+            said.high,
+            set.demand(),
+            planned.pull.over_grip.value,
+            planned.pull.over_grip.low,
+            planned.pull.over_grip.high,
+            car.demand()
+        );
     }
     let held = (0..TRIALS)
         .filter(|_| !Car::spun(&of_one_run(&set, random).run()))

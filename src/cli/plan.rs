@@ -2,7 +2,7 @@
 
 use super::{complain, recovered, say, wrong_usage};
 use crate::outputs::{WriteError, printable_path};
-use crate::plan::{Earlier, Sheets, Task, evidence, plan};
+use crate::plan::{Earlier, Sheets, Task, Track, evidence, plan};
 use crate::plan_page::{PLAN_NAME, PLAN_PAGE_NAME, plan_words, write_plan};
 use crate::sheet::RunSheet;
 use crate::treatments::read_runs;
@@ -14,6 +14,8 @@ use std::path::{Path, PathBuf};
 const LONGEST_M: f64 = 200.0;
 /// The shortest, m.
 const SHORTEST_M: f64 = 0.2;
+/// The steepest ramp that is planned for, degrees.
+const STEEPEST_DEG: f64 = 30.0;
 /// Largest earlier plan that is read, bytes; a real one has 60 kB.
 const MOST_BYTES: u64 = 4 << 20;
 
@@ -39,6 +41,9 @@ pub(super) struct PlanArguments {
     /// The driven wheels are not to spin
     #[arg(long)]
     no_slip: bool,
+    /// The track rises by this angle: the car is to climb, degrees
+    #[arg(long, value_name = "DEGREES", default_value_t = 0.0)]
+    slope_deg: f64,
     /// Plan for these wheels [default: those of the last run]
     #[arg(long, value_name = "TREATMENT")]
     treatment: Option<String>,
@@ -56,6 +61,7 @@ pub(super) struct PlanArguments {
 /// Plans; false where it cannot be told or written.
 pub(super) fn run(arguments: &PlanArguments) -> bool {
     let task = task(arguments);
+    let track = track(arguments.slope_deg);
     let out = &arguments.out;
     recovered(out.parent());
     if out.symlink_metadata().is_ok() && !arguments.replace {
@@ -74,7 +80,8 @@ pub(super) fn run(arguments: &PlanArguments) -> bool {
         treatment: arguments.treatment.as_deref(),
     };
     let earlier = earlier(out);
-    let planned = evidence(runs, &ways).and_then(|found| plan(found, task, earlier.as_ref()));
+    let planned =
+        evidence(runs, &ways).and_then(|found| plan(found, task, track, earlier.as_ref()));
     let planned = planned.map_err(|error| complain(&error, error.hint()));
     let Ok(planned) = planned else { return false };
     match write_plan(&planned, out, arguments.replace, &read) {
@@ -97,6 +104,17 @@ fn earlier(out: &Path) -> Option<Earlier> {
     let path = out.join(PLAN_NAME);
     let small = fs::metadata(&path).is_ok_and(|about| about.len() <= MOST_BYTES);
     Earlier::read(&fs::read(&path).ok().filter(|_| small)?)
+}
+
+fn track(slope_deg: f64) -> Track {
+    if !(0.0..=STEEPEST_DEG).contains(&slope_deg) {
+        wrong_usage(&format!(
+            "`--slope-deg {slope_deg}` is not between 0 and {STEEPEST_DEG} degrees"
+        ));
+    }
+    Track {
+        slope_rad: slope_deg.to_radians(),
+    }
 }
 
 fn task(arguments: &PlanArguments) -> Task {

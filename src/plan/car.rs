@@ -48,6 +48,8 @@ pub struct Car {
     pub rolling: f64,
     /// Air: loss over speed squared, kg/m.
     pub air_kg_per_m: f64,
+    /// How steeply the track rises, rad; 0 on the level.
+    pub slope_rad: f64,
 }
 
 impl Car {
@@ -104,9 +106,13 @@ impl Car {
         self.pull_kept * self.pull_n(string_off_m) * self.winding_radius_m / self.wheel_radius_m
     }
 
-    /// What rolling and air take at a speed, N.
+    /// What rolling, a rising track and air take at a speed, N: `m g (c cos α + sin α) + b v²`.
+    ///
+    /// # Source
+    /// Rolling and grade resistance: J. Y. Wong, Theory of Ground Vehicles (from memory).
     pub fn loss_n(&self, speed_m_per_s: f64) -> f64 {
-        self.rolling * self.mass_kg * STANDARD_GRAVITY_M_PER_S2
+        let (sine, cosine) = self.slope_rad.sin_cos();
+        (self.rolling * cosine + sine) * self.mass_kg * STANDARD_GRAVITY_M_PER_S2
             + self.air_kg_per_m * speed_m_per_s * speed_m_per_s
     }
 
@@ -126,13 +132,18 @@ impl Car {
     }
 
     /// Load on the driven axle at an acceleration of the car, N. The driven axle is the rear one, as on nearly all such
-    /// cars; an acceleration moves load to it by `m a h / L`.
+    /// cars; an acceleration moves load to it by `m a h / L`, and a rising track by `m g sin α h / L`.
     ///
     /// # Source
     /// J. Y. Wong, Theory of Ground Vehicles, longitudinal load transfer (from memory).
     pub fn driven_load_n(&self, acceleration_m_per_s2: f64) -> f64 {
-        let standing = self.driven_share * STANDARD_GRAVITY_M_PER_S2;
-        self.mass_kg * (standing + self.transfer * acceleration_m_per_s2).max(0.0)
+        self.mass_kg * (self.standing_load() + self.transfer * acceleration_m_per_s2).max(0.0)
+    }
+
+    /// Load on the driven axle of the car at rest over its mass, m/s².
+    fn standing_load(&self) -> f64 {
+        let (sine, cosine) = self.slope_rad.sin_cos();
+        STANDARD_GRAVITY_M_PER_S2 * (self.driven_share * cosine + self.transfer * sine)
     }
 
     /// Friction force of sliding wheels at a speed, N. Force, acceleration and load depend on each other and are
@@ -141,7 +152,7 @@ impl Car {
         let share = self.mass_kg / self.pushed_kg();
         let (grip, transfer) = (self.grip_sliding, self.transfer * share);
         let loss = self.loss_n(speed_m_per_s);
-        let standing = self.mass_kg * self.driven_share * STANDARD_GRAVITY_M_PER_S2;
+        let standing = self.mass_kg * self.standing_load();
         let force = grip * (standing - transfer * loss) / (1.0 - grip * transfer).max(0.1);
         force.max(0.0)
     }

@@ -4,10 +4,10 @@
 //! with the sliding friction until rim and floor have one speed again (Coulomb). When the string is off, the car
 //! coasts, and the rest is a closed form.
 //!
-//! The pull is integrated in time by a Dormand-Prince pair of `differential-equations`, which finds the moments at which
-//! the tyres let go or hold again, and at which the string is off, as zeros of an event function. Its interpolation
-//! places most events within 1e-5 of their value and a few, where a step was long, within some thousandths; `to_the_end`
-//! steps over what remains of the string.
+//! The pull is integrated in time by a Dormand-Prince pair of `differential-equations`. Where the tyres let go or hold
+//! again, the string is off or the car stands, an event function goes through zero, at which the crate stops. It does not
+//! find the place in the step (measured: off by most of a step where the function is bent), so `locate` does, by halving
+//! the part of the step up to it.
 
 use super::car::Car;
 use differential_equations::prelude::{
@@ -23,8 +23,12 @@ const MOST_PHASES: usize = 6;
 const LONGEST_S: f64 = 120.0;
 /// Wheels that slide by less than this hold again, m/s.
 const SYNCHRONOUS_M_PER_S: f64 = 1e-4;
+/// A car that rolls back by this much has come to a stop, m/s.
+const ROLLS_BACK_M_PER_S: f64 = 1e-3;
 /// First step of a phase, s: the event search begins after it, so it may not step over an event.
 const FIRST_STEP_S: f64 = 1e-5;
+/// Halvings of a step in which an event lies: to 1e-12 of it.
+const HALVINGS: usize = 40;
 /// Points of each integration step that are kept.
 const POINTS: usize = 3;
 
@@ -105,8 +109,7 @@ impl Event<f64, State> for Phase<'_> {
 
     /// Positive as long as the phase lasts.
     fn event(&self, _time_s: f64, y: &State) -> f64 {
-        // A car that rolls back has jammed.
-        let rolls_on = y[2] + 1e-3;
+        let rolls_on = y[2] + ROLLS_BACK_M_PER_S;
         self.string_left(y).min(self.tyres_left(y)).min(rolls_on)
     }
 }
@@ -130,9 +133,13 @@ pub fn drive(car: &Car) -> Option<Ran> {
             pulled_m,
         };
         (time_s, state) = phase.integrate(time_s, state, &mut moments)?;
+        if phase.stands(&state) {
+            // The pull is weaker than what holds the car back: it stands there, wound up as far as it still is.
+            state = [state[0].max(0.0), 0.0, 0.0, state[3].max(0.0)];
+            powered.get_or_insert((time_s, state));
+            break;
+        }
         if phase.string_left(&state) < phase.tyres_left(&state) {
-            phase.to_the_end(&mut time_s, &mut state);
-            moments.push(Moment::at(time_s, &state));
             powered = Some((time_s, state));
             slides = slides && state[1] - state[2] > SYNCHRONOUS_M_PER_S;
         } else {
@@ -181,6 +188,12 @@ impl Phase<'_> {
         }
     }
 
+    /// Whether the car has come to a stop.
+    fn stands(&self, y: &State) -> bool {
+        let rolls_on = y[2] + ROLLS_BACK_M_PER_S;
+        rolls_on < self.string_left(y).min(self.tyres_left(y)) && y[2] < 0.0
+    }
+
     /// How far the tyres are from letting go, or from holding again.
     fn tyres_left(&self, y: &State) -> f64 {
         let [off_m, rim, speed, _] = *y;
@@ -211,29 +224,50 @@ impl Phase<'_> {
             .event(self)
             .solve()
             .ok()?;
-        moments.extend(solved.iter().map(|(time_s, y)| Moment::at(*time_s, y)));
-        let (end_s, end) = solved.last().ok()?;
-        let whole = end[2] >= 0.0 && end.iter().all(|part| part.is_finite());
-        (whole && end_s - from_s < LONGEST_S).then_some((*end_s, *end))
+        let points: Vec<(f64, State)> = solved.iter().map(|(time_s, y)| (*time_s, *y)).collect();
+        let left = |&(time_s, y): &(f64, State)| self.event(time_s, &y);
+        let passed = points
+            .windows(2)
+            .position(|pair| left(&pair[0]) > 0.0 && left(&pair[1]) <= 0.0)?;
+        let (end_s, end) = self.locate(points[passed], points[passed + 1].0);
+        let before = points[..=passed].iter();
+        moments.extend(before.map(|(time_s, y)| Moment::at(*time_s, y)));
+        moments.push(Moment::at(end_s, &end));
+        end.iter()
+            .all(|part| part.is_finite())
+            .then_some((end_s, end))
     }
 
-    /// The little string that the event's place left on, by one step of the midpoint rule.
-    fn to_the_end(&self, time_s: &mut f64, state: &mut State) {
-        let mut rates = [0.0; 4];
-        self.diff(*time_s, state, &mut rates);
-        if rates[0] <= 0.0 {
-            return;
+    /// The event between a point before it and a time after it: the length of a single step, by halving.
+    fn locate(&self, (from_s, from): (f64, State), until_s: f64) -> (f64, State) {
+        let (mut before_s, mut after_s) = (0.0, until_s - from_s);
+        for _ in 0..HALVINGS {
+            let middle_s = f64::midpoint(before_s, after_s);
+            if self.event(from_s + middle_s, &self.step(from_s, &from, middle_s)) > 0.0 {
+                before_s = middle_s;
+            } else {
+                after_s = middle_s;
+            }
         }
-        let step_s = (self.pulled_m - state[0]) / rates[0];
-        let mut middle = *state;
-        for (part, rate) in middle.iter_mut().zip(rates) {
-            *part += 0.5 * step_s * rate;
-        }
-        self.diff(*time_s, &middle, &mut rates);
-        *time_s += step_s;
-        for (part, rate) in state.iter_mut().zip(rates) {
-            *part += step_s * rate;
-        }
+        (from_s + after_s, self.step(from_s, &from, after_s))
+    }
+
+    /// One step of the classical Runge-Kutta method of fourth order.
+    fn step(&self, time_s: f64, y: &State, step_s: f64) -> State {
+        let rates = |by_s: f64, along: &State| {
+            let at: State = std::array::from_fn(|part| y[part] + by_s * along[part]);
+            let mut rates = [0.0; 4];
+            self.diff(time_s + by_s, &at, &mut rates);
+            rates
+        };
+        let half_s = step_s / 2.0;
+        let a = rates(0.0, &[0.0; 4]);
+        let b = rates(half_s, &a);
+        let c = rates(half_s, &b);
+        let d = rates(step_s, &c);
+        std::array::from_fn(|part| {
+            y[part] + step_s / 6.0 * (a[part] + 2.0 * (b[part] + c[part]) + d[part])
+        })
     }
 }
 

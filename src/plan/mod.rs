@@ -86,10 +86,31 @@ pub enum Task {
     NoSlip,
 }
 
+/// The track that is planned for. The runs that a plan is made of were on the level: a clip does not show which way is
+/// down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Track {
+    /// How steeply it rises, rad.
+    pub slope_rad: f64,
+}
+
+impl Track {
+    /// A floor.
+    pub const LEVEL: Self = Self { slope_rad: 0.0 };
+
+    /// Whether the car has to climb.
+    pub fn rises(self) -> bool {
+        self.slope_rad > 0.0
+    }
+}
+
 /// Way that is timed where the task names none, m.
 const SPRINT_M: f64 = 2.0;
-/// A stopping place whose interval reaches farther than this share of it to either side is not told.
+/// A stopping place whose interval reaches farther than this share of it, and than this many metres, to either side is not
+/// told.
 const TOO_WIDE: f64 = 0.6;
+/// See `TOO_WIDE`: a car that hardly gets up a slope stops near its start.
+const TOO_WIDE_M: f64 = 0.5;
 
 impl Task {
     /// The way that is timed, m.
@@ -107,6 +128,8 @@ impl Task {
 pub struct Plan {
     /// What was asked.
     pub task: Task,
+    /// On which track.
+    pub track: Track,
     /// What the runs tell.
     pub evidence: Evidence,
     /// The cars that are consistent with them.
@@ -151,17 +174,14 @@ pub struct TradeOff {
 ///
 /// # Errors
 /// [`PlanError`] where the runs do not tell what was asked.
-pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result<Plan, PlanError> {
+pub fn plan(
+    evidence: Evidence,
+    task: Task,
+    track: Track,
+    earlier: Option<&Earlier>,
+) -> Result<Plan, PlanError> {
     can_be_told(&evidence, task)?;
-    let here = |run: &&RunEvidence| run.floor == evidence.floor;
-    let now = evidence
-        .runs
-        .iter()
-        .rev()
-        .find(here)
-        .ok_or(PlanError::NoRuns)?
-        .setting
-        .clone();
+    let now = present_setting(&evidence)?;
     let garage = Garage::new(&evidence.runs[0].setting);
     let posterior = calibrate(&evidence, garage).filter(|found| !found.draws.is_empty());
     let posterior = posterior.ok_or_else(|| PlanError::NoCar {
@@ -172,6 +192,7 @@ pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result
         posterior: &posterior,
         floor: evidence.floor,
         sprint_m: task.sprint_m(),
+        track,
     };
     let present = asked.prediction(&now).ok_or(PlanError::NoRuns)?;
     let pull = asked.pull(&now).ok_or(PlanError::NoRuns)?;
@@ -181,10 +202,7 @@ pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result
         .map(|lever| Scan::along(lever, &asked, &now))
         .collect();
     let levers = levers(&scans, task, &asked, &now);
-    let planned = match named_first(&levers, task).map(|one| (&one.answer, one.lever)) {
-        Some((Answer::Set { size, .. }, lever)) => lever.set(&now, size.value),
-        _ => now.clone(),
-    };
+    let planned = planned_setting(&levers, task, &now);
     let string_now = levers
         .iter()
         .find_map(|one| match (&one.answer, one.lever) {
@@ -201,8 +219,11 @@ pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result
         chassis: body::longer_chassis(&evidence, &asked, &now, metres),
         open: open::open_questions(&evidence),
         next: next_experiment::next_experiments(&asked, task, &now, &planned),
-        update: earlier.and_then(|earlier| update::update(earlier, &evidence, string_now)),
+        // The runs are on the level, so they say nothing of a plan for a slope.
+        update: (earlier.filter(|_| !track.rises()))
+            .and_then(|earlier| update::update(earlier, &evidence, string_now)),
         task,
+        track,
         present,
         pull,
         levers,
@@ -210,6 +231,21 @@ pub fn plan(evidence: Evidence, task: Task, earlier: Option<&Earlier>) -> Result
         evidence,
         posterior,
     })
+}
+
+/// The setting of the last run on the floor that is planned for.
+fn present_setting(evidence: &Evidence) -> Result<Setting, PlanError> {
+    let here = |run: &&RunEvidence| run.floor == evidence.floor;
+    let last = evidence.runs.iter().rev().find(here);
+    last.map(|run| run.setting.clone()).ok_or(PlanError::NoRuns)
+}
+
+/// The setting that the plan recommends; the present one where none does the task.
+fn planned_setting(levers: &[LeverAnswer], task: Task, now: &Setting) -> Setting {
+    match named_first(levers, task).map(|one| (&one.answer, one.lever)) {
+        Some((Answer::Set { size, .. }, lever)) => lever.set(now, size.value),
+        _ => now.clone(),
+    }
 }
 
 fn can_be_told(evidence: &Evidence, task: Task) -> Result<(), PlanError> {
@@ -251,7 +287,8 @@ fn comes_near(evidence: &Evidence, posterior: &Posterior) -> Result<(), PlanErro
 }
 
 fn not_too_wide(task: Task, present: &Prediction) -> Result<(), PlanError> {
-    let wide = present.stop_m.relative_half() > TOO_WIDE;
+    let half_m = (present.stop_m.high - present.stop_m.low) / 2.0;
+    let wide = present.stop_m.relative_half() > TOO_WIDE && half_m > TOO_WIDE_M;
     if wide && matches!(task, Task::Distance { .. } | Task::Far) {
         return Err(PlanError::CannotTell {
             what: "where the car stops".to_owned(),
@@ -326,6 +363,7 @@ pub fn predict(of: &Plan, setting: &Setting) -> Option<Prediction> {
         posterior: &of.posterior,
         floor: of.evidence.floor,
         sprint_m: of.task.sprint_m(),
+        track: of.track,
     };
     asked.prediction(setting)
 }

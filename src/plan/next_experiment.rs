@@ -66,7 +66,7 @@ pub(super) fn next_experiments(
     // What single runs scatter by, which no measurement takes away.
     let scatter = (whole - variance(&mean)).max(0.0);
     let half = |variance: f64| COVERAGE_FACTOR * variance.max(0.0).sqrt();
-    let mut out: Vec<Experiment> = candidates(asked, now, planned)
+    let mut out: Vec<Experiment> = candidates(&asked.on_the_level(), now, planned)
         .into_iter()
         .filter_map(|(what, shown, noise)| {
             let then = scatter + left(&mean, &shown, &noise)?;
@@ -85,6 +85,7 @@ pub(super) fn next_experiments(
 
 type Shown = (String, Vec<Vec<f64>>, Vec<f64>);
 
+/// What could be run and measured, on the level, and how well it would show.
 fn candidates(asked: &Asked<'_>, now: &Setting, planned: &Setting) -> Vec<Shown> {
     let string = |share: f64| Lever::String.set(now, Lever::String.rounded(share * now.string_m));
     let settings = [

@@ -1,8 +1,10 @@
 //! What a setting gives, by every car that is consistent with the runs.
 
+use super::Track;
+use super::car::Car;
 use super::drive::{Ran, drive};
 use super::evidence::Setting;
-use super::fit::Posterior;
+use super::fit::{Draw, Posterior};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -111,20 +113,36 @@ pub(super) struct Asked<'a> {
     pub floor: usize,
     /// Way of the sprint, m.
     pub sprint_m: f64,
+    /// The track that is planned for.
+    pub track: Track,
 }
 
 impl Asked<'_> {
+    /// The same on the level, where runs are measured.
+    pub(super) fn on_the_level(&self) -> Self {
+        Self {
+            track: Track::LEVEL,
+            ..self.clone()
+        }
+    }
+
+    /// A draw's car on this floor and track.
+    fn car(&self, draw: &Draw, setting: &Setting, own: [f64; 3]) -> Car {
+        let garage = &self.posterior.garage;
+        Car {
+            slope_rad: self.track.slope_rad,
+            ..garage.car(&draw.point, self.floor, setting, own)
+        }
+    }
+
     /// What every car gives, in the order of the draws.
     pub(super) fn outcomes(&self, setting: &Setting, runs: Runs) -> Vec<Outcome> {
-        let of = |draw: &super::fit::Draw| {
+        let of = |draw: &Draw| {
             let own = match runs {
                 Runs::Next => draw.next_run(setting.string_m),
                 Runs::Mean => [0.0; 3],
             };
-            let car = self
-                .posterior
-                .garage
-                .car(&draw.point, self.floor, setting, own);
+            let car = self.car(draw, setting, own);
             let demand = car.peak_demand() * draw.demand_by();
             Outcome::of(drive(&car).as_ref(), self.sprint_m, demand)
         };
@@ -133,14 +151,8 @@ impl Asked<'_> {
 
     /// The strongest push at the rim against what the tyres hold; newtons only where the car was weighed.
     pub(super) fn pull(&self, setting: &Setting) -> Option<Pull> {
-        let of = |draw: &super::fit::Draw| {
-            let garage = &self.posterior.garage;
-            let car = garage.car(
-                &draw.point,
-                self.floor,
-                setting,
-                draw.next_run(setting.string_m),
-            );
+        let of = |draw: &Draw| {
+            let car = self.car(draw, setting, draw.next_run(setting.string_m));
             let pulled = car.pulled_m();
             let pushes = (0..=24).map(|look| car.rim_push_n(pulled * f64::from(look) / 24.0));
             let demand = car.peak_demand() * draw.demand_by();

@@ -30,6 +30,7 @@ fn car() -> Car {
         grip_sliding: 0.5,
         rolling: 0.02,
         air_kg_per_m: 0.0,
+        slope_rad: 0.0,
     }
 }
 
@@ -134,6 +135,62 @@ fn sliding_wheels_push_as_rigid_bodies_do() {
 }
 
 #[test]
+fn a_rising_track_takes_what_the_textbook_incline_takes() {
+    // Energy on an incline (any textbook of mechanics): E = m g S (sin α + c cos α), so the car stops at
+    // S = E / (m g (sin α + c cos α)); and a coast loses g (sin α + c cos α) m / M.
+    let slope_rad = 6.0_f64.to_radians();
+    let climbs = Car {
+        grip_static: 50.0,
+        grip_sliding: 50.0,
+        winding_radius_m: 0.008,
+        slope_rad,
+        ..car()
+    };
+    let takes = slope_rad.sin() + climbs.rolling * slope_rad.cos();
+    let energy = climbs.spring_energy_j(climbs.swung_back_rad, climbs.swung_rad(climbs.string_m));
+    let stops = energy / (climbs.mass_kg * G * takes);
+    let ran = drive(&climbs).unwrap();
+    assert!(
+        (ran.stop_m / stops - 1.0).abs() < 1e-4,
+        "{} {stops}",
+        ran.stop_m
+    );
+    let loss = G * takes * climbs.mass_kg / climbs.rolling_kg();
+    assert!((climbs.coast_loss_m_per_s2(0.0) / loss - 1.0).abs() < 1e-9);
+    // A thinner axle pulls less, and the car stands where the string has done as much work as the climb took.
+    let stalls = Car {
+        winding_radius_m: 0.003,
+        ..climbs
+    };
+    let ran = drive(&stalls).unwrap();
+    let off = ran.stop_m * stalls.winding_radius_m / stalls.wheel_radius_m;
+    assert!(off < 0.9 * stalls.string_m, "{off}");
+    let work = stalls.spring_energy_j(stalls.swung_back_rad, stalls.swung_rad(off));
+    let climbed = stalls.mass_kg * G * takes * ran.stop_m;
+    assert!((work / climbed - 1.0).abs() < 1e-3, "{work} {climbed}");
+    // A wheel on the point of sliding, standing on a slope of tan α = μ λ / (1 - μ h / L), rear wheels driven (limit of
+    // gradeability by adhesion; J. Y. Wong, Theory of Ground Vehicles, from memory): with μ = 0.6, λ = 0.55 and
+    // h / L = 0.2, α = 20.556°. There the whole grip is spent on standing still.
+    let limit = Car {
+        slope_rad: (0.6_f64 * 0.55 / (1.0 - 0.6 * 0.2)).atan(),
+        rolling: 0.0,
+        ..car()
+    };
+    assert!((limit.slope_rad.to_degrees() - 20.556).abs() < 1e-3);
+    let holds = limit.grip_static * limit.driven_load_n(0.0);
+    assert!((limit.loss_n(0.0) / holds - 1.0).abs() < 1e-9);
+    // Sliding wheels do not get it up there.
+    assert_eq!(
+        drive(&Car {
+            grip_static: 0.2,
+            grip_sliding: 0.1,
+            ..limit
+        }),
+        None
+    );
+}
+
+#[test]
 fn another_solver_comes_to_the_same_run() {
     // Fixed steps of Heun's method, half a tenth of a millisecond each, without any event search.
     let sticky = Car {
@@ -157,6 +214,69 @@ fn another_solver_comes_to_the_same_run() {
     let ran = drive(&sticky).unwrap();
     assert!((ran.powered_s - t).abs() < 2e-4, "{} {t}", ran.powered_s);
     assert!((ran.speed_at_string_end_m_per_s / v - 1.0).abs() < 1e-4);
+}
+
+#[test]
+fn another_solver_comes_to_the_same_wheelspin() {
+    // As before, for wheels that spin through the whole pull and long after it: what the string left in them pushes the car
+    // on. A heavy wheel on a slippery floor.
+    let spins = Car {
+        stiffness_n_m_per_rad: 0.16,
+        winding_radius_m: 0.0086,
+        driven_wheels_kg: 0.041,
+        grip_static: 0.275,
+        grip_sliding: 0.243,
+        air_kg_per_m: 0.006,
+        string_m: 0.142,
+        ..car()
+    };
+    let winding = spins.winding_radius_m / spins.wheel_radius_m;
+    let rates = |off: f64, v: f64| {
+        let push = if off < spins.string_m {
+            spins.rim_push_n(off)
+        } else {
+            0.0
+        };
+        let force = spins.sliding_force_n(v);
+        [
+            (push - force) / spins.driven_wheels_kg,
+            (force - spins.loss_n(v)) / spins.pushed_kg(),
+        ]
+    };
+    let (mut turned, mut rim, mut x, mut v, mut t, h) = (0.0, 0.0, 0.0, 0.0, 0.0, 2e-5);
+    let mut powered = None;
+    while rim >= v {
+        let a = rates(turned * winding, v);
+        let b = rates((turned + h * rim) * winding, v + h * a[1]);
+        turned += h * (rim + 0.5 * h * a[0]);
+        x += h * (v + 0.5 * h * a[1]);
+        rim += 0.5 * h * (a[0] + b[0]);
+        v += 0.5 * h * (a[1] + b[1]);
+        t += h;
+        if turned * winding >= spins.string_m {
+            powered = powered.or(Some(t));
+        }
+    }
+    let ran = drive(&spins).unwrap();
+    assert!(t > 2.0 * powered.unwrap(), "{t} {powered:?}");
+    assert!((ran.powered_s - powered.unwrap()).abs() < 1e-4);
+    assert!(
+        (ran.spun_away_m / (turned - x) - 1.0).abs() < 1e-3,
+        "{}",
+        ran.spun_away_m
+    );
+    assert!(
+        (ran.peak_speed_m_per_s / v - 1.0).abs() < 1e-3,
+        "{} {v}",
+        ran.peak_speed_m_per_s
+    );
+    let rolls = spins.coast_loss_m_per_s2(0.0);
+    let stops = x + coast_way_m(v, rolls, spins.air_kg_per_m / spins.rolling_kg());
+    assert!(
+        (ran.stop_m / stops - 1.0).abs() < 1e-3,
+        "{} {stops}",
+        ran.stop_m
+    );
 }
 
 #[test]
@@ -196,6 +316,50 @@ fn setting(string_m: f64) -> Setting {
         driven_share: Some(0.55),
         wheelbase_m: Some(0.22),
     }
+}
+
+/// A car whose spring pulls its string with nearly the same force all along, which closed forms take for granted: far
+/// from loose, the arm about square to the string.
+fn even_pull(winding_radius_m: f64) -> Car {
+    Car {
+        stiffness_n_m_per_rad: 0.002,
+        preload_rad: 100.0,
+        swung_back_rad: 2.2,
+        string_m: 0.01,
+        winding_radius_m,
+        driven_wheels_kg: 0.001,
+        free_wheels_kg: 0.0,
+        transfer: 0.0,
+        rolling: 1e-6,
+        ..car()
+    }
+}
+
+#[test]
+fn the_fastest_axle_is_the_one_that_the_tyres_just_hold() {
+    // A constant pull P over a string L through n = wheel over winding radius pushes with P / n over the way n L, and gives
+    // the speed v = √(2 P L / m) whatever n is. Over D > n L it takes t = 2 n L / v + (D - n L) / v = (D + n L) / v: the less
+    // n the better, until the tyres let go at P / n = μ λ m g. Uniform acceleration, any textbook of mechanics; worked here.
+    let first = even_pull(0.003);
+    let (pull, string, distance) = (first.pull_n(0.005), first.string_m, 2.0);
+    let v = (2.0 * pull * string / first.mass_kg).sqrt();
+    let held = first.grip_static * first.driven_share * first.mass_kg * G;
+    let best_ratio = pull / held;
+    let time = |ratio: f64| {
+        let car = even_pull(first.wheel_radius_m / ratio);
+        drive(&car).unwrap().time_to_s(distance).unwrap()
+    };
+    for ratio in [best_ratio * 1.05, best_ratio * 1.5, best_ratio * 2.0] {
+        let says = (distance + ratio * string) / v;
+        assert!(
+            (time(ratio) / says - 1.0).abs() < 0.01,
+            "{ratio}: {} {says}",
+            time(ratio)
+        );
+    }
+    assert!(time(best_ratio * 1.05) < time(best_ratio * 1.5));
+    // Just past it wheels spin, and time is lost again.
+    assert!(time(best_ratio * 0.9) > time(best_ratio * 1.05));
 }
 
 /// A run of `car()` with another string, as exactly as results say it.
@@ -245,7 +409,13 @@ fn runs_without_errors_give_the_string_that_does_it() {
     })
     .unwrap()
     .stop_m;
-    let planned = plan(three_runs(), Task::Distance { metres: target }, None).unwrap();
+    let planned = plan(
+        three_runs(),
+        Task::Distance { metres: target },
+        Track::LEVEL,
+        None,
+    )
+    .unwrap();
     let string = planned
         .levers
         .iter()
@@ -262,9 +432,41 @@ fn runs_without_errors_give_the_string_that_does_it() {
     assert!((prediction.stop_m.low..=prediction.stop_m.high).contains(&target));
     assert!(prediction.stop_m.relative_half() < 0.15, "{prediction:?}");
     // The same runs give the same plan, to the last digit.
-    let again = plan(three_runs(), Task::Distance { metres: target }, None).unwrap();
+    let again = plan(
+        three_runs(),
+        Task::Distance { metres: target },
+        Track::LEVEL,
+        None,
+    )
+    .unwrap();
     assert_eq!(again.levers, planned.levers);
     assert_eq!(again.next, planned.next);
+}
+
+#[test]
+fn a_climb_is_planned_from_runs_on_the_level() {
+    let track = Track {
+        slope_rad: 2.0_f64.to_radians(),
+    };
+    let planned = plan(three_runs(), Task::Far, track, None).unwrap();
+    let climbs = drive(&Car {
+        slope_rad: track.slope_rad,
+        string_m: 0.17,
+        ..car()
+    });
+    let stops = climbs.unwrap().stop_m;
+    let said = &planned.present.stop_m;
+    assert!((said.low..=said.high).contains(&stops), "{said:?} {stops}");
+    assert!(said.relative_half() < 0.25, "{said:?}");
+    // An earlier plan for the level has nothing to do with it.
+    let earlier = Earlier {
+        metres: 8.0,
+        string_m: 0.17,
+        stop_m: [7.0, 9.0],
+        runs: Vec::new(),
+    };
+    let again = plan(three_runs(), Task::Far, track, Some(&earlier)).unwrap();
+    assert!(again.update.is_none());
 }
 
 #[test]
@@ -274,7 +476,7 @@ fn thin_data_are_told_as_such() {
         run.coast_loss = None;
         run.stop = None;
     }
-    let why = plan(blind.clone(), Task::Far, None).unwrap_err();
+    let why = plan(blind.clone(), Task::Far, Track::LEVEL, None).unwrap_err();
     assert!(
         why.to_string()
             .contains("cannot be told where the car stops, because no run shows its coast"),
@@ -282,12 +484,12 @@ fn thin_data_are_told_as_such() {
     );
     assert!(why.hint().contains("rolled_mm"));
     // What needs no coast is told all the same.
-    assert!(plan(blind, Task::Fast { metres: 1.0 }, None).is_ok());
+    assert!(plan(blind, Task::Fast { metres: 1.0 }, Track::LEVEL, None).is_ok());
     let mut slipless = three_runs();
     for run in &mut slipless.runs {
         run.slid = None;
     }
-    let why = plan(slipless, Task::NoSlip, None).unwrap_err();
+    let why = plan(slipless, Task::NoSlip, Track::LEVEL, None).unwrap_err();
     assert!(
         why.to_string()
             .contains("because no run on this floor shows the slip"),
@@ -298,7 +500,7 @@ fn thin_data_are_told_as_such() {
         run.setting.mass_kg = None;
         run.setting.arm_m = None;
     }
-    let told = plan(unweighed, Task::Far, None).unwrap();
+    let told = plan(unweighed, Task::Far, Track::LEVEL, None).unwrap();
     for lever in [Lever::Ballast, Lever::Arm] {
         let one = told.levers.iter().find(|one| one.lever == lever).unwrap();
         assert!(matches!(&one.answer, Answer::CannotTell { .. }), "{one:?}");
@@ -317,7 +519,7 @@ fn runs_that_no_car_could_make_are_no_plan() {
     // Twice the speed of the others with less string.
     let peak = wrong.runs[1].peak_speed.as_mut().unwrap();
     peak.value *= 3.0;
-    let why = plan(wrong, Task::Far, None).unwrap_err();
+    let why = plan(wrong, Task::Far, Track::LEVEL, None).unwrap_err();
     assert!(matches!(&why, PlanError::NoCar { .. }), "{why}");
 }
 
@@ -329,7 +531,13 @@ fn a_run_towards_an_earlier_plan_says_what_to_change() {
         stop_m: [7.0, 9.0],
         runs: vec!["run1".to_owned(), "run2".to_owned()],
     };
-    let planned = plan(three_runs(), Task::Distance { metres: 8.0 }, Some(&earlier)).unwrap();
+    let planned = plan(
+        three_runs(),
+        Task::Distance { metres: 8.0 },
+        Track::LEVEL,
+        Some(&earlier),
+    )
+    .unwrap();
     let update = planned.update.unwrap();
     assert_eq!(update.run, "run3");
     let got = drive(&Car {

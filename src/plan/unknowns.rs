@@ -295,6 +295,7 @@ impl Garage {
                 * per_run[1].exp()
                 * size.powf(-of(Unknown::RollingBySize)),
             air_kg_per_m: of(Unknown::Air),
+            slope_rad: 0.0,
         }
     }
 

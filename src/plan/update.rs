@@ -24,11 +24,16 @@ pub struct Earlier {
 }
 
 impl Earlier {
-    /// From the bytes of an earlier `plan.json`; `None` for a plan without a stopping place reached by the string.
+    /// From the bytes of an earlier `plan.json`; `None` for a plan without a stopping place reached by the string,
+    /// or for a slope.
     pub fn read(bytes: &[u8]) -> Option<Self> {
         let plan: Json = serde_json::from_slice(bytes).ok()?;
         let metres = plan.get("task")?.get("metres")?.as_f64()?;
         if plan.get("task")?.get("kind")?.as_str()? != "distance" {
+            return None;
+        }
+        let rises = plan.get("slope_rad").and_then(Json::as_f64);
+        if rises.is_some_and(|slope_rad| slope_rad != 0.0) {
             return None;
         }
         let levers = plan.get("levers")?.as_array()?;

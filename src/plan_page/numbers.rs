@@ -27,6 +27,7 @@ pub fn plan_json(of: &Plan) -> Result<Vec<u8>, serde_json::Error> {
         "version": PLAN_VERSION,
         "tool": concat!("gripline ", env!("CARGO_PKG_VERSION")),
         "task": serde_json::to_value(of.task)?,
+        "slope_rad": of.track.slope_rad,
         "car": of.evidence.car,
         "wheels_and_floor": of.evidence.floors[of.evidence.floor],
         "headline": headline(of),

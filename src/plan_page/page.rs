@@ -2,7 +2,7 @@
 
 use super::rows::{ChangeRow, LeverRow, Rows, rows};
 use super::say::{CAUTIONS, because, careful, headline, task};
-use super::trade_off::{alt, chart, look};
+use super::trade_off::{alt, chart, legend};
 use crate::outputs::report::STYLE;
 use crate::outputs::report::plot::Drawn;
 use crate::outputs::shown::{decimals, number};
@@ -66,7 +66,7 @@ pub fn plan_html(of: &Plan) -> Result<Vec<u8>, PlanPageError> {
         own_style: include_str!("page.css"),
         kicker: format!(
             "Plan · {car} · to {} · from {runs} measured run{}",
-            task(of.task),
+            task(of),
             if runs == 1 { "" } else { "s" }
         ),
         headline: headline(of),
@@ -77,9 +77,7 @@ pub fn plan_html(of: &Plan) -> Result<Vec<u8>, PlanPageError> {
         sprint: format!("{} m", number(of.task.sprint_m(), 2)),
         chart: chart(of).map_err(|error| PlanPageError::Chart(error.to_string()))?,
         alt: alt(of),
-        legend: (of.trade_off.iter())
-            .map(|lever| (look(lever.lever).2, lever.lever.words()))
-            .collect(),
+        legend: legend(of),
         target: matches!(of.task, Task::Distance { .. }),
         chassis: chassis.map(|line| sentence(&line)),
         practice: COMMON_PRACTICE,

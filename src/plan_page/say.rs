@@ -70,13 +70,20 @@ pub(super) fn setting(lever: Lever, value: &Value) -> String {
 }
 
 /// The task in words.
-pub(super) fn task(of: Task) -> String {
-    match of {
+pub(super) fn task(of: &Plan) -> String {
+    let on = if of.track.rises() {
+        let degrees = number(of.track.slope_rad.to_degrees(), 1);
+        format!(" up a track that rises by {degrees}°")
+    } else {
+        String::new()
+    };
+    let what = match of.task {
         Task::Distance { metres } => format!("stop at {} m", number(metres, 2)),
         Task::Far => "go as far as it can".to_owned(),
         Task::Fast { metres } => format!("be fast over {} m", number(metres, 2)),
         Task::NoSlip => "not spin its wheels".to_owned(),
-    }
+    };
+    what + &on
 }
 
 /// What a prediction says of the task.
@@ -105,7 +112,7 @@ pub(super) fn spins(of: &Prediction) -> String {
 
 /// The answer in one sentence.
 pub(super) fn headline(of: &Plan) -> String {
-    let what = task(of.task);
+    let what = task(of);
     if of.task == Task::NoSlip && of.present.grip_demand.high <= 1.0 {
         return format!(
             "The wheels hold as they are: the strongest pull takes {} of what the tyres hold",
@@ -226,6 +233,13 @@ fn update_words(update: &crate::plan::Update) -> String {
 pub(super) fn careful(of: &Plan) -> Vec<String> {
     let mut out = of.evidence.notes.clone();
     out.extend(strange(of));
+    if of.track.rises() {
+        out.push(
+            "the runs are taken to have been made on the level, and the rising track to have the same wheels' grip and rolling \
+             loss; where the car stops it may roll back: have someone behind it who catches it"
+                .to_owned(),
+        );
+    }
     for run in &of.evidence.runs {
         if let Some(slip) = run.string_slip.filter(|slip| slip.low > 0.0) {
             out.push(format!(

@@ -9,7 +9,7 @@ const BAND: f64 = 0.16;
 const ROOM: f64 = 0.06;
 
 /// How a lever is drawn.
-pub(super) const fn look(lever: Lever) -> (Hue, Style, &'static str) {
+const fn look(lever: Lever) -> (Hue, Style, &'static str) {
     match lever {
         Lever::Axle => (Hue::Rim, Style::Dashed, "rim"),
         Lever::Arm => (Hue::Slip, Style::Dotted, "fit"),
@@ -20,21 +20,34 @@ pub(super) const fn look(lever: Lever) -> (Hue, Style, &'static str) {
 /// Time over the sprint (s), then middle, low and high end of the stop (m).
 type Place = (f64, f64, f64, f64);
 
-/// Points of one lever: time over the sprint, and the middle, low and high end of the stop; where it gets there at all.
+/// Points of one lever: time over the sprint, and the middle, low and high end of the stop; where it surely gets there.
 fn points(of: &TradeOff) -> Vec<Place> {
     let pairs = of.sprint_s.iter().zip(&of.stop_m);
-    let there = pairs.filter(|(time, _)| time.value.is_finite());
+    let there = pairs.filter(|(time, _)| time.high.is_finite());
     there
         .map(|(time, stop)| (time.value, stop.value, stop.low, stop.high))
         .collect()
 }
 
-/// The chart; `None` where no setting gets over the sprint.
-pub(super) fn chart(of: &Plan) -> Result<Option<Drawn>, Box<dyn std::error::Error + Send + Sync>> {
-    let lines: Vec<(Lever, Vec<Place>)> = (of.trade_off.iter())
+/// The levers that are drawn, with their points.
+fn lines(of: &Plan) -> Vec<(Lever, Vec<Place>)> {
+    (of.trade_off.iter())
         .map(|lever| (lever.lever, points(lever)))
         .filter(|(_, points)| points.len() > 1)
-        .collect();
+        .collect()
+}
+
+/// Look and name of each lever that is drawn.
+pub(super) fn legend(of: &Plan) -> Vec<(&'static str, &'static str)> {
+    let drawn = lines(of).into_iter();
+    drawn
+        .map(|(lever, _)| (look(lever).2, lever.words()))
+        .collect()
+}
+
+/// The chart; `None` where no setting gets over the sprint.
+pub(super) fn chart(of: &Plan) -> Result<Option<Drawn>, Box<dyn std::error::Error + Send + Sync>> {
+    let lines = lines(of);
     if lines.is_empty() {
         return Ok(None);
     }
@@ -73,7 +86,12 @@ pub(super) fn alt(of: &Plan) -> String {
         let points = points(lever);
         let ends = points.first().zip(points.last());
         ends.map_or_else(
-            || format!("{}: no setting gets over the sprint", lever.lever.words()),
+            || {
+                format!(
+                    "{}: no setting surely gets over the sprint",
+                    lever.lever.words()
+                )
+            },
             |(a, b)| {
                 format!(
                     "{}: from {:.2} s and {:.1} m to {:.2} s and {:.1} m",
