@@ -12,6 +12,7 @@ import { join } from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { comparison } from "./comparison.mjs";
 import { pictures } from "./pictures.mjs";
+import { planned } from "./plan.mjs";
 
 const [gripline, repository, workplace, chromium] = process.argv.slice(2);
 const require = createRequire(join(workplace, "package.json"));
@@ -225,6 +226,8 @@ try {
   console.error("browser test: poster, worksheet and large view good");
   await comparison(browser, { gripline, repository, workplace, open, pages, accessible });
   console.error("browser test: comparison good");
+  await planned(browser, { gripline, repository, workplace, open, pages, accessible });
+  console.error("browser test: plan good");
 } finally {
   await browser.close();
   rmSync(join(workplace, "results"), { recursive: true, force: true });
