@@ -218,8 +218,7 @@ fn another_solver_comes_to_the_same_run() {
 
 #[test]
 fn another_solver_comes_to_the_same_wheelspin() {
-    // As before, for wheels that spin through the whole pull and long after it: what the string left in them pushes the car
-    // on. A heavy wheel on a slippery floor.
+    // As before, for heavy wheels on a slippery floor, which spin through the pull and long after it.
     let spins = Car {
         stiffness_n_m_per_rad: 0.16,
         winding_radius_m: 0.0086,
