@@ -23,6 +23,7 @@ pub mod setup_page;
 pub mod sheet;
 pub mod sighting;
 pub mod smoothing;
+pub mod station;
 pub mod track;
 pub mod treatments;
 pub mod two_views;

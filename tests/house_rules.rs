@@ -112,6 +112,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "pipeline",
         ],
     ),
+    ("station", &["sheet", "verdict", "outputs", "setup_page"]),
 ];
 
 /// What may use everything: the arguments, and the two files that name all folders.
@@ -133,6 +134,7 @@ const MEASURING: &[&str] = &[
 const MEASURE_NOTHING: &[&str] = &[
     "clip_quality",
     "setup_page",
+    "station",
     "outputs",
     "comparison",
     "plan",

@@ -7,6 +7,7 @@ use crate::pipeline::{Outcome, measure_unless_done, sheet_beside, sheet_of};
 use crate::pipeline::{Stage, Ways, Written};
 use crate::sheet::RunSheet;
 use crate::sheet::kit::no_sheet;
+use crate::station::bound_this_process;
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -42,6 +43,9 @@ pub(super) struct MeasureArguments {
     /// Say on the error stream what each stage cost; results stay as they are
     #[arg(long)]
     timings: bool,
+    /// Keep within bounds of memory, time and files, and write to the folder of the results alone
+    #[arg(long, hide = true)]
+    bounded: bool,
     #[command(flatten)]
     outputs: OutputChoice,
 }
@@ -140,6 +144,15 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
         }
     };
     recovered(Some(&arguments.out));
+    if arguments.bounded
+        && let Err(error) = bound_this_process(&arguments.out)
+    {
+        complain(
+            &format!("the bounds of this process could not be set: {error}"),
+            "this is a fault of the tool or the system: please report it",
+        );
+        return false;
+    }
     let sheets: Vec<PathBuf> = arguments.sheet.iter().cloned().collect();
     let ways = Ways {
         end_view: arguments.end_view.as_deref(),

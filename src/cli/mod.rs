@@ -10,6 +10,7 @@ mod measure;
 mod plan;
 mod progress;
 mod setup;
+mod station;
 mod timings;
 
 use crate::outputs::{printable, printable_lines, recover};
@@ -45,6 +46,8 @@ enum Command {
     Plan(plan::PlanArguments),
     /// Make the run sheet on a page in your browser: point at the marks, type the sizes
     Setup(setup::SetupArguments),
+    /// Take clips from the class's phones and send verdicts back
+    Station(station::StationArguments),
     /// Judge whether a clip is good enough to measure, and what would make it so
     Check(check::CheckArguments),
     /// Draw stickers, floor marks and the filming card as a PDF to print
@@ -71,6 +74,7 @@ pub fn main() -> ExitCode {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Plan(arguments) => plan::run(&arguments),
         Command::Setup(arguments) => setup::run(&arguments),
+        Command::Station(arguments) => station::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Kit(arguments) => kit::run(&arguments),
     };

@@ -59,7 +59,7 @@ pub use second_look::{LookError, Made, Wishes, look_again};
 pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
 pub use wording::{CAUTION, VerdictWords, verdict_words};
-pub use words::summary_words;
+pub use words::{cause_in_words, summary_words};
 pub use worksheet::worksheet_html;
 
 use crate::analysis::{AnalysisReason, ClockDoubt};

@@ -199,6 +199,11 @@ pub(super) const fn sentence(cause: Cause) -> &'static str {
     }
 }
 
+/// A cause in a sentence of its own.
+pub fn cause_in_words(cause: Cause) -> String {
+    headline(sentence(cause))
+}
+
 /// The sentence without its cause's name, as one of its own.
 pub(super) fn headline(sentence: &str) -> String {
     let said = sentence

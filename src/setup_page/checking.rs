@@ -94,7 +94,7 @@ impl Sieve {
                 } else {
                     format!("\u{201c}{}\u{201d} is not a number", wrong.typed)
                 },
-                hint: "type a plain number of millimetres such as 110 or 110.5".into(),
+                hint: "type a plain number such as 110 or 110.5, without its unit".into(),
             });
             if place.table == "floor_mark" {
                 spoilt_rows.push(place.index);

@@ -110,7 +110,7 @@ impl Draft {
 
     /// The same with the printed kit's colours where a mark has none: measuring takes those too.
     #[must_use]
-    pub(super) fn with_kit_colours(mut self) -> Self {
+    pub(crate) fn with_kit_colours(mut self) -> Self {
         let floor = self
             .floor_marks
             .iter_mut()

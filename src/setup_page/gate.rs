@@ -19,7 +19,7 @@ use subtle::ConstantTimeEq;
 const SECRET_BYTES: usize = 32;
 
 /// Secrets of one run of the server.
-pub(super) struct Gate {
+pub(crate) struct Gate {
     port: u16,
     /// The secret of the address; gone once it was used.
     token: Mutex<Option<String>>,
@@ -27,7 +27,7 @@ pub(super) struct Gate {
 }
 
 /// A secret from the operating system, in hexadecimal digits.
-fn secret() -> std::io::Result<String> {
+pub(crate) fn secret() -> std::io::Result<String> {
     let mut bytes = [0_u8; SECRET_BYTES];
     SysRng
         .try_fill_bytes(&mut bytes)
@@ -44,7 +44,8 @@ pub(super) fn in_hexadecimal(bytes: &[u8]) -> String {
     })
 }
 
-fn same(a: &str, b: &str) -> bool {
+/// Whether two secrets are one, in a time that does not tell how alike they are.
+pub(crate) fn same(a: &str, b: &str) -> bool {
     a.as_bytes().ct_eq(b.as_bytes()).into()
 }
 
@@ -53,7 +54,7 @@ impl Gate {
     ///
     /// # Errors
     /// Where the system has no random numbers.
-    pub(super) fn new(port: u16) -> std::io::Result<Self> {
+    pub(crate) fn new(port: u16) -> std::io::Result<Self> {
         Ok(Self {
             port,
             token: Mutex::new(Some(secret()?)),
@@ -62,7 +63,7 @@ impl Gate {
     }
 
     /// The address to open, with its secret.
-    pub(super) fn address(&self) -> String {
+    pub(crate) fn address(&self) -> String {
         let token = self.token.lock().unwrap_or_else(PoisonError::into_inner);
         format!(
             "http://127.0.0.1:{}/?token={}",
@@ -114,7 +115,7 @@ fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> Option<&'a str> {
 }
 
 /// Lets a request pass or answers it with a refusal; sets the headers that every answer has.
-pub(super) async fn guard(State(gate): State<Arc<Gate>>, request: Request, next: Next) -> Response {
+pub(crate) async fn guard(State(gate): State<Arc<Gate>>, request: Request, next: Next) -> Response {
     let mut answer = match admit(&gate, &request) {
         Ok(entered) => {
             let mut answer = next.run(request).await;
@@ -146,7 +147,7 @@ fn admit(gate: &Gate, request: &Request<Body>) -> Result<bool, (StatusCode, &'st
     let headers = request.headers();
     let refused = |why| Err((StatusCode::FORBIDDEN, why));
     let Some(host) = gate.own_host(headers) else {
-        return refused("This address is not the set-up page's own.\n");
+        return refused("This address is not this page's own.\n");
     };
     let reads = matches!(*request.method(), Method::GET | Method::HEAD);
     let own = format!("http://{host}");

@@ -60,12 +60,12 @@ mod writing;
 
 pub use checking::{Checked, Fault, check};
 pub use draft::{At, Draft, Part, Texts};
+pub(crate) use gate::{Gate, guard, same, secret};
 pub use storing::StoreError;
 pub use writing::{NoNumber, SheetText, WriteSheetError, sheet_text};
 
 use crate::clip::{Clip, ClipError};
 use crate::sheet::{RunSheet, SheetError};
-use gate::Gate;
 use session::Session;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -26,12 +26,12 @@ pub use weigh::{
 
 use crate::findings::Key;
 use crate::uncertainty::{Quantity, Result95};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use weigh::weigh;
 
 /// What the run is blamed on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Cause {
     /// The driven wheel slips on the floor under power.
