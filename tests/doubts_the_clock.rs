@@ -12,8 +12,14 @@ use command::{Facts, Table, fixture, measure, text};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
-/// Few draws: nothing here looks at an interval's width.
-const FEW_DRAWS: [&str; 2] = ["--draws", "10"];
+/// Few draws, and no pictures: nothing here looks at an interval's width, nor at a page.
+const FEW_DRAWS: [&str; 5] = [
+    "--draws",
+    "10",
+    "--no-report",
+    "--no-overlay",
+    "--no-poster",
+];
 const WITH_SECONDS: [&str; 6] = [
     "release_s",
     "powered_s",
