@@ -112,7 +112,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "pipeline",
         ],
     ),
-    ("station", &["sheet", "verdict", "outputs", "setup_page"]),
+    (
+        "station",
+        &["colour", "sheet", "verdict", "outputs", "setup_page"],
+    ),
 ];
 
 /// What may use everything: the arguments, and the two files that name all folders.

@@ -149,6 +149,8 @@ fn a_team_sees_and_changes_nothing_of_another() {
     assert_eq!(gulls.piece(number, 2000, &[2; 100]).unwrap().status, 404);
     assert_eq!(status("DELETE", "/runs/1"), 404);
     assert_eq!(status("POST", "/runs/1/again"), 404);
+    assert_eq!(status("POST", "/runs/1/marks"), 404);
+    assert_eq!(gulls.get("/runs/1/film").unwrap().status, 404);
     // Another team's car is not ours either.
     assert_eq!(
         gulls
@@ -197,6 +199,34 @@ fn small_clips_only(folder: &Path) -> Station {
 
 fn wish(car: &str) -> Value {
     json!({ "token": TOKEN, "clip": "a", "bytes": 5000, "car": car, "treatment": "", "change": "" })
+}
+
+#[test]
+fn marks_that_were_not_found_can_be_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    let station = station(&folder.path().join("class"));
+    let (phone, car) = joined(&station, "Terns");
+    // Its sticker is orange, its wheel mark cyan.
+    let bytes = clip("veer");
+    let number = phone.send(TOKEN, &bytes, &car, "bare", 60_000);
+    let run = phone.wait(number, LONGEST);
+    let says = run["why"]["says"].as_str().unwrap();
+    assert!(
+        says.contains("no magenta sticker could be followed in `terns-1.mp4`"),
+        "{run}"
+    );
+    assert_eq!(phone.get("/runs/1/film").unwrap().bytes, bytes);
+    let show = |sticker: &str| {
+        let marks = json!({ "sticker": { "colour": sticker, "at": { "u_px": 247.8, "v_px": 374.8, "at_s": 0.0 } },
+                            "wheel_mark": { "colour": "cyan", "at": null } });
+        phone.tell("POST", "/runs/1/marks", &marks).unwrap()
+    };
+    assert_eq!(show("mauve").status, 422);
+    assert_eq!(show("orange").status, 204);
+    let run = phone.wait(number, LONGEST);
+    assert_eq!(run["state"], "done", "{run}");
+    let sheet = fs::read_to_string(station.out.join("teams/terns/runs/0001/run.toml")).unwrap();
+    assert!(sheet.contains("at_px = [247.8, 374.8]"), "{sheet}");
 }
 
 #[test]

@@ -9,6 +9,7 @@ use axum::extract::Request;
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
+use std::path::PathBuf;
 use tower_http::services::ServeFile;
 
 /// A refusal as a page shows it.
@@ -87,25 +88,29 @@ pub(super) async fn file(run: &Run, name: &str, request_headers: &HeaderMap) -> 
             "load the page again",
         );
     };
-    let mut request = Request::new(Body::empty());
-    *request.headers_mut() = request_headers.clone();
-    let sent = ServeFile::new(run.result().join(own))
-        .try_call(request)
-        .await;
-    let Ok(sent) = sent else {
-        return refusal(
-            StatusCode::NOT_FOUND,
-            "there is no such file",
-            "load the page again",
-        );
-    };
-    let mut answer = sent.map(Body::new).into_response();
-    answer
-        .headers_mut()
-        .insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
+    let mut answer = sent(run.result().join(own), kind, request_headers).await;
     if kind.starts_with("text/html") {
         sandboxed(&mut answer);
     }
+    answer
+}
+
+/// A file, whole or the part that a player asks for.
+pub(super) async fn sent(
+    path: PathBuf,
+    kind: &'static str,
+    request_headers: &HeaderMap,
+) -> Response {
+    let mut request = Request::new(Body::empty());
+    *request.headers_mut() = request_headers.clone();
+    let found = ServeFile::new(path).try_call(request).await;
+    let Ok(found) = found else {
+        let says = "there is no such file";
+        return refusal(StatusCode::NOT_FOUND, says, "load the page again");
+    };
+    let mut answer = found.map(Body::new).into_response();
+    let kind = HeaderValue::from_static(kind);
+    answer.headers_mut().insert(header::CONTENT_TYPE, kind);
     answer
 }
 

@@ -11,7 +11,9 @@
 //! Nothing is kept that is not in these files, and nothing is told before it is in them: a station that is killed and
 //! started again stands where it stood. Where a run is follows from which files it has.
 
-use super::files::{Written, put, read_json, remove_run, remove_team};
+use super::files::{
+    Written, put, read_json, remove_if_there, remove_result, remove_run, remove_team,
+};
 use super::names::{Code, folder_name};
 use crate::outputs::CONTENTS_NAME;
 use crate::setup_page::secret;
@@ -388,6 +390,24 @@ impl Book {
             run.look()?;
         }
         Ok(())
+    }
+
+    /// Gives a run another sheet and puts it back into the queue; an earlier result goes.
+    pub(super) fn correct(
+        &mut self,
+        team: &str,
+        number: u32,
+        sheet: &str,
+    ) -> Result<(), BookError> {
+        let run = self.run_mut(team, number)?;
+        if !matches!(run.state, State::Done | State::Failed(_)) {
+            let says = "wait until it is measured".to_owned();
+            return Err(BookError::Wrong { says });
+        }
+        Written::text(&run.sheet(), sheet)?;
+        remove_if_there(&run.failed())?;
+        remove_result(&run.result())?;
+        Ok(run.look()?)
     }
 
     /// Deletes a run with its clip and everything that was made of it.

@@ -1,5 +1,6 @@
 //! The class's own small files: each is there whole or not at all.
 
+use crate::outputs::CONTENTS_NAME;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::fs::{self, File};
@@ -54,6 +55,23 @@ pub(super) fn read_json<T: DeserializeOwned>(path: &Path) -> io::Result<Option<T
     let read = serde_json::from_str(&text);
     read.map(Some)
         .map_err(|error| io::Error::other(format!("`{}`: {error}", path.display())))
+}
+
+/// Deletes a file, if it is there.
+pub(super) fn remove_if_there(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+        done => done,
+    }
+}
+
+/// Deletes a result's folder, its list of contents first: without it there is no result.
+pub(super) fn remove_result(folder: &Path) -> io::Result<()> {
+    if !folder.exists() {
+        return Ok(());
+    }
+    remove_if_there(&folder.join(CONTENTS_NAME))?;
+    fs::remove_dir_all(folder)
 }
 
 /// Deletes a run's folder. Its order goes first: a deletion that is cut short leaves no run behind.

@@ -22,6 +22,7 @@ const FILES: &[(&str, &str, &str)] = &[
     ("server.js", JS, include_str!("page/server.js")),
     ("runs.js", JS, include_str!("page/runs.js")),
     ("send.js", JS, include_str!("page/send.js")),
+    ("point.js", JS, include_str!("page/point.js")),
     ("car.js", JS, include_str!("page/car.js")),
     ("pupils.js", JS, include_str!("page/pupils.js")),
     ("coach.js", JS, include_str!("page/coach.js")),

@@ -1,15 +1,18 @@
 //! The pupils' page: join, the car, a clip, its verdict. A phone sees and changes its own team, and nothing else.
 
 use super::Station;
-use super::answers::{OFFSET, file, refusal, set_headers};
+use super::answers::{OFFSET, file, refusal, sent, set_headers};
 use super::book::{BookError, Order, State, Team};
 use super::door::{Refused, cookie, own_page, team_of};
 use super::intake::{IntakeError, MOST_PIECE_BYTES, may_come, take};
 use super::names::{name, note};
 use super::serve::From;
-use super::sheets::{LONGEST_CHANGE, LONGEST_TREATMENT, car_sheet, run_sheet, typed};
+use super::sheets::{
+    LONGEST_CHANGE, LONGEST_TREATMENT, Marks, car_sheet, run_sheet, typed, with_marks,
+};
 use super::told::told;
 use super::{locked, page};
+use crate::colour::Colour;
 use crate::setup_page::Draft;
 use axum::body::{Body, to_bytes};
 use axum::extract::{Path, Request, State as Of};
@@ -46,6 +49,8 @@ pub(super) fn routes(station: Shared) -> Router {
         .route("/runs", post(begin_run))
         .route("/runs/{number}/clip", get(standing).patch(piece))
         .route("/runs/{number}/again", post(again))
+        .route("/runs/{number}/marks", post(marks))
+        .route("/runs/{number}/film", get(film))
         .route("/runs/{number}", axum::routing::delete(delete_run))
         .route("/runs/{number}/{file}", get(result))
         .fallback(async || {
@@ -241,7 +246,7 @@ async fn mine(Of(station): Of<Shared>, headers: HeaderMap) -> Response {
             .collect();
         Json(json!({
             "team": team.about.name, "key": team.about.key.to_string(), "cars": cars, "runs": runs,
-            "treatments": station.treatments(), "frozen": station.frozen.load(Ordering::Relaxed),
+            "treatments": station.treatments(), "colours": Colour::ALL.map(Colour::as_str), "frozen": station.frozen.load(Ordering::Relaxed),
             "piece_bytes": MOST_PIECE_BYTES / 4, "most_bytes": station.settings.most_clip_bytes,
         }))
         .into_response()
@@ -409,6 +414,46 @@ async fn again(Of(station): Of<Shared>, Path(number): Path<u32>, headers: Header
         done(result)
     })
     .await
+}
+
+/// Marks that were not found, as someone shows them; the clip is measured again.
+async fn marks(
+    Of(station): Of<Shared>,
+    Path(number): Path<u32>,
+    headers: HeaderMap,
+    request: Request,
+) -> Response {
+    let marks: Marks = match words(request).await {
+        Ok(marks) => marks,
+        Err(refused) => return refused,
+    };
+    as_team(station, headers, move |station, id, team| {
+        let Some(run) = team.runs.get(&number) else {
+            return BookError::NoRun.into_response();
+        };
+        let sheet = std::fs::read_to_string(run.sheet()).map_err(BookError::Io);
+        let sheet = sheet
+            .and_then(|sheet| with_marks(&sheet, &marks).map_err(|says| BookError::Wrong { says }));
+        let result = sheet.and_then(|sheet| locked(&station.book).correct(id, number, &sheet));
+        station.wake();
+        done(result)
+    })
+    .await
+}
+
+/// The team's own clip, to show the marks in.
+async fn film(Of(station): Of<Shared>, Path(number): Path<u32>, headers: HeaderMap) -> Response {
+    let run = {
+        let book = locked(&station.book);
+        let Some((_, team)) = team_of(&headers, &book) else {
+            return not_joined();
+        };
+        team.runs.get(&number).cloned()
+    };
+    match run {
+        Some(run) => sent(run.clip(), "video/mp4", &headers).await,
+        None => BookError::NoRun.into_response(),
+    }
 }
 
 async fn delete_run(

@@ -1,8 +1,9 @@
 //! Run sheets of the class's cars: typed once on a phone, checked by the rules of the run sheet.
 
 use super::names::note;
-use crate::setup_page::{Draft, Fault, check, sheet_text};
+use crate::setup_page::{At, Draft, Fault, check, sheet_text};
 use crate::sheet::RunSheet;
+use serde::Deserialize;
 use std::path::Path;
 use toml_edit::{DocumentMut, Item, Table, value};
 
@@ -100,6 +101,60 @@ pub(super) fn run_sheet(car: &str, treatment: &str, change: &str) -> Result<Stri
     Ok(text)
 }
 
+/// A mark as someone showed it on the phone.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Shown {
+    /// Its colour, by name.
+    colour: Option<String>,
+    /// Where it is in the upright picture, and when.
+    at: Option<At>,
+}
+
+/// Marks that were shown in a clip in which they were not found.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct Marks {
+    sticker: Shown,
+    wheel_mark: Shown,
+}
+
+/// A run's sheet with the marks that were shown.
+///
+/// # Errors
+/// What the sheet's rules say.
+pub(super) fn with_marks(run: &str, marks: &Marks) -> Result<String, String> {
+    let mut doc: DocumentMut =
+        (run.parse()).map_err(|error: toml_edit::TomlError| error.to_string())?;
+    for (name, shown) in [
+        ("sticker", &marks.sticker),
+        ("wheel_mark", &marks.wheel_mark),
+    ] {
+        if *shown == Shown::default() {
+            continue;
+        }
+        let table = doc.entry(name).or_insert(Item::Table(Table::new()));
+        let table = table
+            .as_table_mut()
+            .ok_or_else(|| format!("`{name}` is no table"))?;
+        if let Some(colour) = &shown.colour {
+            table.insert("colour", value(note(colour, LONGEST_TREATMENT)));
+        }
+        if let Some(at) = shown.at {
+            let px: toml_edit::Array = [at.u_px, at.v_px].map(tenths).into_iter().collect();
+            table.insert("at_px", value(px));
+            table.insert("at_s", value((at.at_s * 1000.0).round() / 1000.0));
+        }
+    }
+    let text = doc.to_string();
+    RunSheet::parse(&text, Path::new("run.toml")).map_err(|error| error.to_string())?;
+    Ok(text)
+}
+
+fn tenths(px: f64) -> f64 {
+    (px * 10.0).round() / 10.0
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used, reason = "tests fail by panicking")]
 mod tests {
@@ -128,6 +183,22 @@ mod tests {
         assert_eq!(sheet.change_note.as_deref(), Some("new string"));
         assert_eq!(sheet.car.name.as_deref(), Some("Tern"));
         assert!(run_sheet(&car, "", "").is_ok());
+    }
+
+    #[test]
+    fn marks_that_were_shown_go_into_the_run_s_sheet() {
+        let run = run_sheet(&car_sheet(&tern()).unwrap(), "bare", "").unwrap();
+        let marks = r#"{"sticker": {"colour": "cyan", "at": {"u_px": 100.04, "v_px": 50.0, "at_s": 0.25}},
+                        "wheel_mark": {"colour": "yellow", "at": null}}"#;
+        let marks: Marks = serde_json::from_str(marks).unwrap();
+        let text = with_marks(&run, &marks).unwrap();
+        assert!(text.contains("at_px = [100.0, 50.0]"), "{text}");
+        let sheet = RunSheet::parse(&text, Path::new("run.toml")).unwrap();
+        assert_eq!(sheet.sticker.colour.as_str(), "cyan");
+        assert_eq!(with_marks(&run, &Marks::default()).unwrap(), run);
+        let wrong: Marks =
+            serde_json::from_str(r#"{"sticker": {"colour": "mauve", "at": null}}"#).unwrap();
+        assert!(with_marks(&run, &wrong).unwrap_err().contains("mauve"));
     }
 
     #[test]

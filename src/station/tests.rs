@@ -115,7 +115,16 @@ fn a_station_that_was_killed_goes_on_where_it_stood() {
             busy: false
         }
     );
-    // A result that is there after all counts more than a failure to make it again.
+    book.again("a", 2).unwrap();
+    assert_eq!(state(&book, "a", 2), State::Waiting);
+}
+
+#[test]
+fn a_result_that_is_there_counts_more_than_a_failure_to_make_it_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = class(folder.path());
+    let mut book = book.into_inner().unwrap();
+    let state = |book: &Book, team, number| book.run(team, number).unwrap().state.clone();
     let result = book.run("a", 3).unwrap().result();
     fs::create_dir(&result).unwrap();
     fs::write(result.join(crate::outputs::CONTENTS_NAME), "{}").unwrap();
@@ -133,8 +142,20 @@ fn a_station_that_was_killed_goes_on_where_it_stood() {
             .join("failed.json")
             .exists()
     );
-    book.again("a", 2).unwrap();
-    assert_eq!(state(&book, "a", 2), State::Waiting);
+    // Another sheet puts it back into the queue, and its result goes.
+    book.correct("a", 3, "[car]\n").unwrap();
+    assert_eq!(state(&book, "a", 3), State::Waiting);
+    assert!(matches!(
+        book.correct("a", 3, ""),
+        Err(BookError::Wrong { .. })
+    ));
+}
+
+#[test]
+fn what_is_deleted_stays_deleted() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = class(folder.path());
+    let mut book = book.into_inner().unwrap();
     book.delete_run("a", 1).unwrap();
     book.set("b", 1, State::Measuring).unwrap();
     assert!(matches!(

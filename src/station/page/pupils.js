@@ -1,7 +1,8 @@
 // The pupils' page: join, car, clip, verdict.
 import { openCar, startCar } from "./car.js";
 import { byId, fill, make } from "./dom.js";
-import { megabytes, runBody, runHead, same, sentence, stateWords } from "./runs.js";
+import { megabytes, needsHelp, runBody, runHead, same, sentence, stateWords } from "./runs.js";
+import { pointOut } from "./point.js";
 import { send } from "./send.js";
 import { ask, pause, remove, tell } from "./server.js";
 
@@ -30,7 +31,8 @@ const runCard = (run) => {
     make("h3", {}, `Run ${run.number}: ${runHead(run)}`),
     make("p", { class: "state" }, stateWords(run)),
     run.state === "receiving" && !sending ? make("p", { class: "fine" }, `Choose \u201c${run.clip}\u201d again to go on sending it.`) : null,
-    runBody(`/runs/${run.number}`, run));
+    runBody(`/runs/${run.number}`, run),
+    needsHelp(run) ? pointOut(run, mine.colours, look) : null);
   const buttons = [];
   if (run.state === "failed") buttons.push(make("button", { type: "button", onclick: () => again(run) }, "Measure it again"));
   if (run.state !== "measuring") buttons.push(make("button", { type: "button", onclick: () => drop(run) }, "Delete"));
