@@ -85,6 +85,11 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// The command line's definition: for manual pages and completions.
+pub fn command() -> clap::Command {
+    Arguments::command()
+}
+
 /// Ends the program as clap does where arguments do not go together: exit code 2.
 fn wrong_usage(what: &str) -> ! {
     Arguments::command()
