@@ -11,6 +11,7 @@ mod plan;
 mod progress;
 mod setup;
 mod station;
+mod texts;
 mod timings;
 
 use crate::outputs::{printable, printable_lines, recover};
@@ -50,6 +51,9 @@ enum Command {
     Station(station::StationArguments),
     /// Judge whether a clip is good enough to measure, and what would make it so
     Check(check::CheckArguments),
+    /// Write manual pages and shell completions
+    #[command(hide = true)]
+    Texts(texts::TextsArguments),
     /// Draw stickers, floor marks and the filming card as a PDF to print
     Kit(kit::KitArguments),
 }
@@ -76,6 +80,7 @@ pub fn main() -> ExitCode {
         Command::Setup(arguments) => setup::run(&arguments),
         Command::Station(arguments) => station::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
+        Command::Texts(arguments) => texts::run(&arguments, &mut Arguments::command()),
         Command::Kit(arguments) => kit::run(&arguments),
     };
     if outcome {
@@ -83,11 +88,6 @@ pub fn main() -> ExitCode {
     } else {
         ExitCode::from(NOT_MEASURED)
     }
-}
-
-/// The command line's definition: for manual pages and completions.
-pub fn command() -> clap::Command {
-    Arguments::command()
 }
 
 /// Ends the program as clap does where arguments do not go together: exit code 2.

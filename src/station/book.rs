@@ -15,6 +15,7 @@ use super::files::{
     Written, put, read_json, remove_if_there, remove_result, remove_run, remove_team,
 };
 use super::names::{Code, folder_name};
+use super::told::{Verdict, verdict};
 use crate::outputs::CONTENTS_NAME;
 use crate::setup_page::secret;
 use serde::{Deserialize, Serialize};
@@ -99,6 +100,8 @@ pub(super) struct Run {
     pub(super) folder: PathBuf,
     /// Name of clip and result: `<team>-<number>`.
     pub(super) name: String,
+    /// What its result says, read once.
+    pub(super) verdict: Option<Verdict>,
 }
 
 /// A team.
@@ -176,6 +179,8 @@ impl Run {
             let bytes = fs::metadata(self.part()).map_or(0, |about| about.len());
             State::Receiving { bytes, busy: false }
         };
+        let done = self.state == State::Done;
+        self.verdict = done.then(|| verdict(&self.result())).flatten();
         Ok(())
     }
 }
@@ -204,6 +209,7 @@ impl Team {
                     state: State::Waiting,
                     folder,
                     name: format!("{id}-{number}"),
+                    verdict: None,
                 };
                 super::intake::after_a_stop(&run.part())?;
                 run.look()?;
@@ -339,6 +345,7 @@ impl Book {
             },
             folder,
             name: format!("{team_id}-{number}"),
+            verdict: None,
         };
         Written::text(&run.sheet(), sheet)?;
         // The order comes last: without it there is no run.

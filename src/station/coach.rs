@@ -166,6 +166,10 @@ async fn compare(Of(station): Of<Shared>) -> Response {
                 .map(super::book::Run::result)
                 .collect()
         };
+        if results.is_empty() {
+            let says = "nothing was measured yet";
+            return refusal(StatusCode::CONFLICT, says, "wait for the first verdicts");
+        }
         let ran = std::env::current_exe().and_then(|tool| {
             Command::new(tool)
                 .arg("compare")

@@ -1,7 +1,7 @@
 //! The class's table, and everything in one file.
 
 use super::book::{State, Team};
-use super::told::{FILES, NUMBERS, verdict};
+use super::told::{FILES, NUMBERS};
 use axum::body::Body;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
@@ -41,10 +41,8 @@ pub(super) fn class_csv(teams: &BTreeMap<String, Team>) -> io::Result<Vec<u8>> {
     for team in teams.values() {
         for (number, run) in &team.runs {
             let order = &run.order;
-            let found = (run.state == State::Done)
-                .then(|| verdict(&run.result()))
-                .flatten();
-            let state = match (&run.state, &found) {
+            let found = &run.verdict;
+            let state = match (&run.state, found) {
                 (State::Done, Some(_)) => "measured",
                 (State::Failed(_) | State::Done, _) => "no result",
                 (State::Receiving { .. }, _) => "on its way",

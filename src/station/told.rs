@@ -129,8 +129,6 @@ pub(super) fn told(team: &Team, number: u32, run: &Run, before: Option<usize>) -
         bytes: [bytes, order.bytes],
         before,
         why,
-        verdict: (run.state == State::Done)
-            .then(|| verdict(&run.result()))
-            .flatten(),
+        verdict: run.verdict.clone(),
     }
 }

@@ -159,6 +159,7 @@ mod tests {
             state: State::Waiting,
             folder: "/home/coach/class/teams/t/runs/0001".into(),
             name: "t-1".to_owned(),
+            verdict: None,
         };
         let words = "note: put right\nerror: one\nhint: two\n\
                      error: `/home/coach/class/teams/t/runs/0001/t-1.mp4` is odd\nhint: four\n";
