@@ -4,6 +4,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import { through, ticksOf } from "./axes.mjs";
 
 // Sheets of paper that the evening may take.
 const MOST_PAGES = 6;
@@ -19,27 +20,21 @@ const compare = (gripline, repository, workplace) => {
 };
 
 // Middles of the marks and numbers on the axes of a chart, in the chart's own pixels.
-const drawn = (page, id, kind) => page.evaluate(([id, kind]) => {
-  const svg = document.querySelector(`#quantity-${id} [data-chart="${kind}"] svg`);
-  const marks = [...svg.querySelectorAll("polygon")].map((polygon) => {
-    const corners = polygon.getAttribute("points").trim().split(/\s+/).map((pair) => pair.split(",").map(Number));
-    const middle = (axis) => {
-      const all = corners.map((corner) => corner[axis]);
-      return (Math.min(...all) + Math.max(...all)) / 2;
-    };
-    return { x: middle(0), y: middle(1), hue: polygon.getAttribute("fill") };
-  });
-  const ticks = [...svg.querySelectorAll("text")].map((text) => ({
-    said: text.textContent.trim().replace("\u2212", "-"),
-    x: Number(text.getAttribute("x")),
-    y: Number(text.getAttribute("y")),
-    anchor: text.getAttribute("text-anchor"),
-  })).filter((tick) => /^-?\d+(\.\d+)?$/.test(tick.said));
+const drawn = async (page, id, kind) => {
+  const svg = page.locator(`#quantity-${id} [data-chart="${kind}"] svg`);
+  const ticks = await svg.evaluate(ticksOf);
+  const marks = await svg.evaluate(marksOf);
   return { marks, ticks };
-}, [id, kind]);
+};
 
-// The straight line through two points, as a function.
-const through = ([a, b], [c, d]) => (x) => b + (x - a) * (d - b) / (c - a);
+const marksOf = (svg) => [...svg.querySelectorAll("polygon")].map((polygon) => {
+  const corners = polygon.getAttribute("points").trim().split(/\s+/).map((pair) => pair.split(",").map(Number));
+  const middle = (axis) => {
+    const all = corners.map((corner) => corner[axis]);
+    return (Math.min(...all) + Math.max(...all)) / 2;
+  };
+  return { x: middle(0), y: middle(1), hue: polygon.getAttribute("fill") };
+});
 
 const charts = async (page, numbers) => {
   for (const id of QUANTITIES) {

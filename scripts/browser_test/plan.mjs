@@ -4,6 +4,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import { through, ticksOf } from "./axes.mjs";
 
 const METRES = 5;
 
@@ -17,21 +18,15 @@ const plan = (gripline, repository, workplace) => {
 };
 
 // The chart's lines and the numbers on its axes, in the chart's own pixels.
-const drawn = (page) => page.evaluate(() => {
-  const svg = document.querySelector('[data-chart="trade-off"] svg');
-  const lines = [...svg.querySelectorAll("polyline")]
-    .map((line) => line.getAttribute("points").trim().split(/\s+/).map((pair) => pair.split(",").map(Number)));
-  const ticks = [...svg.querySelectorAll("text")].map((text) => ({
-    said: text.textContent.trim().replace("\u2212", "-"),
-    x: Number(text.getAttribute("x")),
-    y: Number(text.getAttribute("y")),
-    anchor: text.getAttribute("text-anchor"),
-  })).filter((tick) => /^-?\d+(\.\d+)?$/.test(tick.said));
+const drawn = async (page) => {
+  const svg = page.locator('[data-chart="trade-off"] svg');
+  const ticks = await svg.evaluate(ticksOf);
+  const lines = await svg.evaluate(linesOf);
   return { lines, ticks };
-});
+};
 
-// The straight line through two points, as a function.
-const through = ([a, b], [c, d]) => (x) => b + (x - a) * (d - b) / (c - a);
+const linesOf = (svg) => [...svg.querySelectorAll("polyline")]
+  .map((line) => line.getAttribute("points").trim().split(/\s+/).map((pair) => pair.split(",").map(Number)));
 
 // Every setting that gets over the sprint is a corner of a line, at its time and its stopping place.
 const chart = async (page, numbers) => {

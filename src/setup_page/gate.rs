@@ -138,7 +138,7 @@ pub(crate) async fn guard(State(gate): State<Arc<Gate>>, request: Request, next:
         )
             .into_response(),
     };
-    set_headers(&mut answer);
+    set_headers(&mut answer, POLICY);
     answer
 }
 
@@ -178,7 +178,8 @@ fn admit(gate: &Gate, request: &Request<Body>) -> Result<bool, (StatusCode, &'st
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
      connect-src 'self'; frame-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
-fn set_headers(answer: &mut Response) {
+/// Sets the headers that every answer has; one that brings a policy of its own keeps it.
+pub(crate) fn set_headers(answer: &mut Response, policy: &'static str) {
     let headers = answer.headers_mut();
     let always = [
         (header::CACHE_CONTROL, "no-store"),
@@ -196,8 +197,7 @@ fn set_headers(answer: &mut Response) {
     for (name, value) in always {
         headers.insert(name, HeaderValue::from_static(value));
     }
-    // The report brings a policy of its own.
     headers
         .entry(header::CONTENT_SECURITY_POLICY)
-        .or_insert(HeaderValue::from_static(POLICY));
+        .or_insert(HeaderValue::from_static(policy));
 }

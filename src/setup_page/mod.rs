@@ -60,7 +60,7 @@ mod writing;
 
 pub use checking::{Checked, Fault, check};
 pub use draft::{At, Draft, Part, Texts};
-pub(crate) use gate::{Gate, guard, same, secret};
+pub(crate) use gate::{Gate, guard, same, secret, set_headers};
 pub use storing::StoreError;
 pub use writing::{NoNumber, SheetText, WriteSheetError, sheet_text};
 

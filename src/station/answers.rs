@@ -3,6 +3,7 @@
 use super::book::{BookError, Run};
 use super::intake::IntakeError;
 use super::told::FILES;
+use crate::setup_page::set_headers;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::Request;
@@ -115,26 +116,24 @@ pub(super) async fn sent(
 }
 
 /// Headers that every answer has.
-pub(super) fn set_headers(answer: &mut Response) {
-    let headers = answer.headers_mut();
-    let always = [
-        (header::CACHE_CONTROL, "no-store"),
-        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (header::REFERRER_POLICY, "no-referrer"),
-        (
-            HeaderName::from_static("cross-origin-resource-policy"),
-            "same-origin",
-        ),
-        (
-            HeaderName::from_static("cross-origin-opener-policy"),
-            "same-origin",
-        ),
-    ];
-    for (name, value) in always {
-        headers.insert(name, HeaderValue::from_static(value));
+pub(super) fn with_headers(mut answer: Response) -> Response {
+    set_headers(&mut answer, POLICY);
+    answer
+}
+
+/// Runs what touches the disk beside the server's own thread.
+pub(super) async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
+    let done = tokio::task::spawn_blocking(work).await;
+    done.unwrap_or_else(|_| {
+        let says = "the work stopped half-way";
+        refusal(StatusCode::INTERNAL_SERVER_ERROR, says, "try it again")
+    })
+}
+
+/// Nothing to say but that it is done, or why not.
+pub(super) fn done(result: Result<(), BookError>) -> Response {
+    match result {
+        Ok(()) => StatusCode::NO_CONTENT.into_response(),
+        Err(error) => error.into_response(),
     }
-    // A report brings a policy of its own.
-    headers
-        .entry(header::CONTENT_SECURITY_POLICY)
-        .or_insert(HeaderValue::from_static(POLICY));
 }

@@ -1,7 +1,7 @@
 //! The coach's page, on this computer only: who sent what, who needs help, the treatments so far, the class's table.
 
 use super::Station;
-use super::answers::{file, refusal, sandboxed, set_headers};
+use super::answers::{aside, done, file, refusal, sandboxed, with_headers};
 use super::book::{BookError, State};
 use super::export::{Export, class_csv};
 use super::intake::free_bytes;
@@ -51,22 +51,9 @@ pub(super) fn routes(station: Shared, gate: Arc<Gate>) -> Router {
                 "go back",
             )
         })
-        .layer(map_response(async |mut answer: Response| {
-            set_headers(&mut answer);
-            answer
-        }))
+        .layer(map_response(async |answer: Response| with_headers(answer)))
         .layer(from_fn_with_state(gate, guard))
         .with_state(station)
-}
-
-async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
-    tokio::task::spawn_blocking(work).await.unwrap_or_else(|_| {
-        refusal(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "the work stopped half-way",
-            "try it again",
-        )
-    })
 }
 
 async fn class(Of(station): Of<Shared>) -> Response {
@@ -124,13 +111,6 @@ struct Which {
     team: String,
     /// The whole team where no run is named.
     number: Option<u32>,
-}
-
-fn done(result: Result<(), BookError>) -> Response {
-    match result {
-        Ok(()) => StatusCode::NO_CONTENT.into_response(),
-        Err(error) => error.into_response(),
-    }
 }
 
 async fn again(Of(station): Of<Shared>, Json(which): Json<Which>) -> Response {

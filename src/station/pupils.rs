@@ -1,8 +1,8 @@
 //! The pupils' page: join, the car, a clip, its verdict. A phone sees and changes its own team, and nothing else.
 
 use super::Station;
-use super::answers::{OFFSET, file, refusal, sent, set_headers};
-use super::book::{BookError, Order, State, Team};
+use super::answers::{OFFSET, aside, done, file, refusal, sent, with_headers};
+use super::book::{BookError, Order, Run, State, Team};
 use super::door::{Refused, cookie, own_page, team_of};
 use super::intake::{IntakeError, MOST_PIECE_BYTES, may_come, take};
 use super::names::{name, note};
@@ -65,21 +65,21 @@ pub(super) fn routes(station: Shared) -> Router {
 }
 
 async fn guard(Of(station): Of<Shared>, request: Request, next: Next) -> Response {
-    let mut answer = match own_page(request.headers(), request.method(), station.port) {
-        Ok(()) => next.run(request).await,
-        Err(Refused::Host) => refusal(
-            StatusCode::FORBIDDEN,
-            "this address is not the station's own",
-            "scan the code again",
-        ),
-        Err(Refused::Origin) => refusal(
-            StatusCode::FORBIDDEN,
-            "another page may not ask for this",
-            "scan the code again",
-        ),
-    };
-    set_headers(&mut answer);
-    answer
+    with_headers(
+        match own_page(request.headers(), request.method(), station.port) {
+            Ok(()) => next.run(request).await,
+            Err(Refused::Host) => refusal(
+                StatusCode::FORBIDDEN,
+                "this address is not the station's own",
+                "scan the code again",
+            ),
+            Err(Refused::Origin) => refusal(
+                StatusCode::FORBIDDEN,
+                "another page may not ask for this",
+                "scan the code again",
+            ),
+        },
+    )
 }
 
 /// A body of at most so many bytes that comes in time.
@@ -104,17 +104,6 @@ async fn words<T: DeserializeOwned>(request: Request) -> Result<T, Response> {
     serde_json::from_slice(&bytes).map_err(|error| {
         let says = format!("the page sent something odd: {error}");
         refusal(StatusCode::BAD_REQUEST, &says, "load the page again")
-    })
-}
-
-/// Runs what touches the disk beside the server's own thread.
-async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
-    tokio::task::spawn_blocking(work).await.unwrap_or_else(|_| {
-        refusal(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "the work stopped half-way",
-            "try it again",
-        )
     })
 }
 
@@ -400,13 +389,6 @@ async fn piece(
     .await
 }
 
-fn done(result: Result<(), BookError>) -> Response {
-    match result {
-        Ok(()) => StatusCode::NO_CONTENT.into_response(),
-        Err(error) => error.into_response(),
-    }
-}
-
 async fn again(Of(station): Of<Shared>, Path(number): Path<u32>, headers: HeaderMap) -> Response {
     as_team(station, headers, move |station, id, _| {
         let result = locked(&station.book).again(id, number);
@@ -441,18 +423,19 @@ async fn marks(
     .await
 }
 
+/// A run of the phone's own team.
+fn own_run(station: &Station, number: u32, headers: &HeaderMap) -> Result<Run, Box<Response>> {
+    let book = locked(&station.book);
+    let (_, team) = team_of(headers, &book).ok_or_else(|| Box::new(not_joined()))?;
+    let run = team.runs.get(&number).cloned();
+    run.ok_or_else(|| Box::new(BookError::NoRun.into_response()))
+}
+
 /// The team's own clip, to show the marks in.
 async fn film(Of(station): Of<Shared>, Path(number): Path<u32>, headers: HeaderMap) -> Response {
-    let run = {
-        let book = locked(&station.book);
-        let Some((_, team)) = team_of(&headers, &book) else {
-            return not_joined();
-        };
-        team.runs.get(&number).cloned()
-    };
-    match run {
-        Some(run) => sent(run.clip(), "video/mp4", &headers).await,
-        None => BookError::NoRun.into_response(),
+    match own_run(&station, number, &headers) {
+        Ok(run) => sent(run.clip(), "video/mp4", &headers).await,
+        Err(refused) => *refused,
     }
 }
 
@@ -472,15 +455,8 @@ async fn result(
     Path((number, name)): Path<(u32, String)>,
     headers: HeaderMap,
 ) -> Response {
-    let run = {
-        let book = locked(&station.book);
-        let Some((_, team)) = team_of(&headers, &book) else {
-            return not_joined();
-        };
-        team.runs.get(&number).cloned()
-    };
-    match run {
-        Some(run) => file(&run, &name, &headers).await,
-        None => BookError::NoRun.into_response(),
+    match own_run(&station, number, &headers) {
+        Ok(run) => file(&run, &name, &headers).await,
+        Err(refused) => *refused,
     }
 }
