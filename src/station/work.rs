@@ -9,8 +9,9 @@ use std::sync::atomic::Ordering;
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// A clip that takes longer than this is given up.
-const LONGEST: Duration = Duration::from_secs(600);
+/// A clip that takes longer than this is given up, so that it does not hold up the class. Three quarters of a minute of 4K take
+/// about as long on two slow cores.
+const LONGEST: Duration = Duration::from_secs(240);
 /// How often a process is looked at.
 const LOOK: Duration = Duration::from_millis(50);
 /// How long a worker waits before it looks for work again, if nobody wakes it.
@@ -115,7 +116,7 @@ fn wait(station: &Station, run: &Run, mut child: Child) -> io::Result<Option<Why
         Some(complaint(&words, run))
     } else {
         let what = if late {
-            "took longer than ten minutes"
+            "took longer than four minutes"
         } else {
             "took more memory or time than a clip may, or broke off"
         };
