@@ -17,6 +17,11 @@ const MOST_EDITS: u32 = 10_000;
 /// duration is often in whole milliseconds.
 const EDIT_ROUNDING_S: f64 = 0.002;
 
+/// Version and count of a `stsd`, before its entries, bytes.
+const BEFORE_ENTRIES: u64 = 8;
+/// What a sample description of encrypted pictures is called (ISO/IEC 14496-12, 8.12).
+const ENCRYPTED_PICTURES: [u8; 4] = *b"encv";
+
 /// Where a box's payload lies in the file.
 #[derive(Debug, Clone, Copy)]
 struct BoxAt {
@@ -46,6 +51,14 @@ pub(super) fn scan<F: Read + Seek>(file: &mut F) -> io::Result<Boxes> {
         let Some((found, missing_bytes)) = box_at(file, at, length)? else {
             break;
         };
+        // Bytes that some program put behind the clip are no box, and nothing of the clip is missing in them.
+        if !found
+            .kind
+            .iter()
+            .all(|letter| (0x20..0x7f).contains(letter))
+        {
+            break;
+        }
         if index == 0 {
             boxes.looks_like_movie = matches!(
                 &found.kind,
@@ -81,29 +94,58 @@ impl Boxes {
             Some(mvhd) => time_scale(file, mvhd)?,
             None => 0,
         };
+        let track = self.track(file, track_id)?;
+        let Some(edits) = find(&track, *b"edts") else {
+            return Ok(Vec::new());
+        };
+        let Some(list) = find(&children(file, edits)?, *b"elst") else {
+            return Ok(Vec::new());
+        };
+        let media_scale = match find(&track, *b"mdia") {
+            Some(mdia) => match find(&children(file, mdia)?, *b"mdhd") {
+                Some(mdhd) => time_scale(file, mdhd)?,
+                None => 0,
+            },
+            None => 0,
+        };
+        let edits = read_edits(file, list, movie_scale, media_scale)?;
+        Ok(judge(&edits))
+    }
+
+    /// Whether the pictures of the track with this id are encrypted.
+    pub(super) fn is_encrypted<F: Read + Seek>(
+        &self,
+        file: &mut F,
+        track_id: i32,
+    ) -> io::Result<bool> {
+        let mut inside = self.track(file, track_id)?;
+        for kind in [*b"mdia", *b"minf", *b"stbl"] {
+            inside = match find(&inside, kind) {
+                Some(found) => children(file, found)?,
+                None => Vec::new(),
+            };
+        }
+        let Some(descriptions) = find(&inside, *b"stsd") else {
+            return Ok(false);
+        };
+        let first = box_at(file, descriptions.start + BEFORE_ENTRIES, descriptions.end)?;
+        Ok(first.is_some_and(|(found, _)| found.kind == ENCRYPTED_PICTURES))
+    }
+
+    /// What is in the track with this id; nothing where it is not there.
+    fn track<F: Read + Seek>(&self, file: &mut F, id: i32) -> io::Result<Vec<BoxAt>> {
+        let top = match self.header {
+            Some(header) => children(file, header)?,
+            None => Vec::new(),
+        };
         for track in top.iter().filter(|found| &found.kind == b"trak") {
             let parts = children(file, *track)?;
             let Some(tkhd) = find(&parts, *b"tkhd") else {
                 continue;
             };
-            if number_after_times(file, tkhd)? != track_id.unsigned_abs() {
-                continue;
+            if number_after_times(file, tkhd)? == id.unsigned_abs() {
+                return Ok(parts);
             }
-            let Some(edits) = find(&parts, *b"edts") else {
-                continue;
-            };
-            let Some(list) = find(&children(file, edits)?, *b"elst") else {
-                continue;
-            };
-            let media_scale = match find(&parts, *b"mdia") {
-                Some(mdia) => match find(&children(file, mdia)?, *b"mdhd") {
-                    Some(mdhd) => time_scale(file, mdhd)?,
-                    None => 0,
-                },
-                None => 0,
-            };
-            let edits = read_edits(file, list, movie_scale, media_scale)?;
-            return Ok(judge(&edits));
         }
         Ok(Vec::new())
     }
@@ -341,6 +383,10 @@ mod tests {
         let boxes = scan(&mut Cursor::new(&unfinished)).unwrap();
         assert!(boxes.looks_like_movie && !boxes.has_header);
         assert_eq!(boxes.missing_bytes, 0);
+
+        let padded = [&whole[..], &[0xff; 100]].concat();
+        let boxes = scan(&mut Cursor::new(&padded)).unwrap();
+        assert!(boxes.has_header && boxes.missing_bytes == 0);
 
         let text = scan(&mut Cursor::new(b"run 3, bare wheels, 14:05")).unwrap();
         assert!(!text.looks_like_movie);

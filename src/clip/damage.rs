@@ -146,6 +146,11 @@ impl DamageLog {
     pub(super) fn all(&self) -> &[Damage] {
         &self.0
     }
+
+    /// All of it, each part after a semicolon, to go on from what is said of the file.
+    pub(super) fn words(&self) -> String {
+        self.0.iter().map(|damage| format!("; {damage}")).collect()
+    }
 }
 
 #[cfg(test)]

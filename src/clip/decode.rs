@@ -309,7 +309,8 @@ impl Clip {
         }
         if delivered == 0 {
             let path = self.info.path.clone();
-            return Err(ClipError::NothingDecodes { path });
+            let damage = self.damage.words();
+            return Err(ClipError::NothingDecodes { path, damage });
         }
         self.check_times(delivered)
     }

@@ -39,6 +39,18 @@ pub enum ClipError {
         /// The path as given.
         path: PathBuf,
     },
+    /// The header with the index is there, and makes no sense.
+    #[error("the movie header of {} is damaged", path.display())]
+    DamagedHeader {
+        /// The path as given.
+        path: PathBuf,
+    },
+    /// The pictures are encrypted.
+    #[error("the pictures of {} are encrypted", path.display())]
+    Encrypted {
+        /// The path as given.
+        path: PathBuf,
+    },
     /// The file has no picture stream.
     #[error("{} has no picture, {}", path.display(), if *has_audio { "only sound" } else { "and no sound either" })]
     NoPicture {
@@ -78,10 +90,12 @@ pub enum ClipError {
         path: PathBuf,
     },
     /// Not one frame came out.
-    #[error("not one frame of {} could be decoded", path.display())]
+    #[error("not one frame of {} could be decoded{damage}", path.display())]
     NothingDecodes {
         /// The path as given.
         path: PathBuf,
+        /// What was wrong with the file, each part after a semicolon.
+        damage: String,
     },
     /// The frames follow one another faster than any phone takes them, or all at the same time.
     #[error("{} has no usable times: {frames} frames in {span_s:.4} s", path.display())]
@@ -122,8 +136,13 @@ impl ClipError {
             Self::IsDirectory { .. } => "give the clips inside it, one path for each",
             Self::EmptyFile { .. } => "copy the clip from the phone again",
             Self::NotAVideo { .. } => "give the MP4 or MOV file as the phone recorded it",
-            Self::NoMovieHeader { .. } => {
-                "copy the clip from the phone again; if it is the same there, film the run again"
+            Self::NoMovieHeader { .. }
+            | Self::DamagedHeader { .. }
+            | Self::NoPicture {
+                has_audio: false, ..
+            } => "copy the clip from the phone again; if it is the same there, film the run again",
+            Self::Encrypted { .. } => {
+                "give the file as the phone's own camera app recorded it: nobody else's can be read"
             }
             Self::NoPicture { .. } => "give the clip that shows the run, not a sound recording",
             Self::UnsupportedPixels { .. } => {

@@ -43,15 +43,19 @@ pub(super) fn open(path: &Path) -> Result<Clip, ClipError> {
     let boxes = boxes::scan(&mut file).map_err(|source| reading(path, source))?;
     let input = open_input(path, &boxes)?;
     let stream = picture_stream(path, &input)?;
+    // What cannot be read of the boxes is libav's to judge: it has opened the file.
+    if boxes.is_encrypted(&mut file, stream.id()).unwrap_or(false) {
+        let path = path.to_path_buf();
+        return Err(ClipError::Encrypted { path });
+    }
     let decoder = open_decoder(path, &stream)?;
-    let info = describe(path, &input, &stream, &decoder)?;
-
     let mut damage = DamageLog::default();
     if boxes.missing_bytes > 0 {
         let missing_bytes = boxes.missing_bytes;
         damage.add(Damage::Truncated { missing_bytes });
     }
-    // A list that cannot be read is libav's to judge: it has opened the file.
+    let stored = pixels_of(path, &decoder, &damage)?;
+    let info = describe(path, &input, &stream, &decoder, stored)?;
     for edit in boxes
         .edit_damage(&mut file, stream.id())
         .unwrap_or_default()
@@ -64,7 +68,7 @@ pub(super) fn open(path: &Path) -> Result<Clip, ClipError> {
     }
 
     let reading = Reading {
-        stored: pixels_of(path, &decoder)?,
+        stored,
         chroma: info.chroma,
         coding: info.coding,
         turn: info.turn,
@@ -144,6 +148,9 @@ fn open_input(path: &Path, boxes: &Boxes) -> Result<Input, ClipError> {
         ffmpeg_next::Error::Other { errno: EIO } => {
             reading(path, std::io::Error::from_raw_os_error(EIO))
         }
+        _ if boxes.looks_like_movie => ClipError::DamagedHeader {
+            path: path.to_path_buf(),
+        },
         // The library's own words say nothing to a user.
         _ => not_a_video("of a kind that is not known here, or damaged at its beginning"),
     })
@@ -177,12 +184,16 @@ fn open_decoder(path: &Path, stream: &Stream<'_>) -> Result<decoder::Video, Clip
         return Err(ClipError::Interlaced { path });
     }
     let failed = |error: ffmpeg_next::Error| match error {
+        // Nothing that could be installed reads it: the header does not say what it is, or nobody knows it.
+        ffmpeg_next::Error::DecoderNotFound if codec == codec::Id::None => {
+            ClipError::UnsupportedPixels {
+                path: path.to_path_buf(),
+                format: "something unknown".to_owned(),
+            }
+        }
         ffmpeg_next::Error::DecoderNotFound => ClipError::DecoderMissing {
             path: path.to_path_buf(),
-            codec: match codec {
-                codec::Id::None => "an unknown codec".to_owned(),
-                known => known.name().to_owned(),
-            },
+            codec: codec.name().to_owned(),
         },
         _ => ClipError::DecoderFailed {
             path: path.to_path_buf(),
@@ -203,11 +214,15 @@ fn open_decoder(path: &Path, stream: &Stream<'_>) -> Result<decoder::Video, Clip
     decoder.video().map_err(failed)
 }
 
-fn pixels_of(path: &Path, decoder: &decoder::Video) -> Result<Stored, ClipError> {
+fn pixels_of(
+    path: &Path,
+    decoder: &decoder::Video,
+    damage: &DamageLog,
+) -> Result<Stored, ClipError> {
     if decoder.format() == format::Pixel::None || decoder.width() == 0 || decoder.height() == 0 {
         // Opening decodes the first frames to learn their format.
-        let path = path.to_path_buf();
-        return Err(ClipError::NothingDecodes { path });
+        let (path, damage) = (path.to_path_buf(), damage.words());
+        return Err(ClipError::NothingDecodes { path, damage });
     }
     stored_as(decoder.format()).ok_or_else(|| ClipError::UnsupportedPixels {
         path: path.to_path_buf(),
@@ -228,8 +243,8 @@ fn describe(
     input: &Input,
     stream: &Stream<'_>,
     decoder: &decoder::Video,
+    stored: Stored,
 ) -> Result<ClipInfo, ClipError> {
-    let stored = pixels_of(path, decoder)?;
     let turn = turn_of(stream).map_err(|why| ClipError::NotUprightAble {
         path: path.to_path_buf(),
         detail: why.to_string(),

@@ -6,6 +6,7 @@ use ffmpeg_next::color::{Range, Space};
 use ffmpeg_next::format::{self, Pixel};
 use ffmpeg_next::util::error::EAGAIN;
 use ffmpeg_next::{Dictionary, Error, Packet, Rational, codec, encoder, frame};
+use std::fs::File;
 use std::path::{Path, PathBuf};
 
 /// Encoders in the order of liking: H.264 plays everywhere; MPEG-4 part 2 is in every libav and plays on
@@ -42,6 +43,8 @@ impl Change {
 pub struct ClipWriter {
     path: PathBuf,
     output: format::context::Output,
+    /// Keeps the name good by which libav knows the file.
+    _folder: Option<File>,
     encoder: encoder::Video,
     encoder_name: &'static str,
     /// Time base of the source's timestamps.
@@ -100,7 +103,7 @@ impl ClipWriter {
             .ok_or_else(|| WriteClipError::NoEncoder {
                 wanted: encoders.join(", "),
             })?;
-        let mut output = open_output(path)?;
+        let (mut output, folder) = open_output(path)?;
         {
             let mut stream = output
                 .add_stream_with(&encoder)
@@ -116,6 +119,7 @@ impl ClipWriter {
         Ok(Self {
             path: path.to_path_buf(),
             output,
+            _folder: folder,
             encoder,
             encoder_name,
             source_base: like.time_base,
@@ -276,15 +280,34 @@ const fn range_of(full: bool) -> Range {
 }
 
 /// Opens the file. libav takes names as text and reads a colon as a protocol, so the name is made
-/// absolute and said to be a file's.
-fn open_output(path: &Path) -> Result<format::context::Output, WriteClipError> {
+/// absolute and said to be a file's. What it opens by that name it may close and open again, so the second part stays as
+/// long as it does.
+fn open_output(path: &Path) -> Result<(format::context::Output, Option<File>), WriteClipError> {
     let odd = || WriteClipError::OddName {
         path: path.to_path_buf(),
     };
     let whole = std::path::absolute(path).map_err(|_| odd())?;
-    let text = whole.to_str().filter(|text| !text.contains('\0'));
-    let name = format!("file:{}", text.ok_or_else(odd)?);
-    format::output_as(&name, "mp4").map_err(failure(path, "creating"))
+    let (name, folder) = match whole.to_str() {
+        Some(text) => (text.to_owned(), None),
+        None => by_its_folder(&whole).ok_or_else(odd)?,
+    };
+    let output = format::output_as(&format!("file:{name}"), "mp4");
+    Ok((output.map_err(failure(path, "creating"))?, folder))
+}
+
+/// A name in plain letters of a file in a folder whose name is no text: by the number of the folder, which stays open.
+#[cfg(target_os = "linux")]
+fn by_its_folder(path: &Path) -> Option<(String, Option<File>)> {
+    use std::os::fd::AsRawFd;
+    let folder = File::open(path.parent()?).ok()?;
+    let name = path.file_name()?.to_str()?;
+    let name = format!("/proc/self/fd/{}/{name}", folder.as_raw_fd());
+    Some((name, Some(folder)))
+}
+
+#[cfg(not(target_os = "linux"))]
+fn by_its_folder(_path: &Path) -> Option<(String, Option<File>)> {
+    None
 }
 
 /// x264 keeps some forty pictures to look ahead; the marks of a still scene gain nothing by it, and a

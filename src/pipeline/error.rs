@@ -21,8 +21,12 @@ pub enum RunError {
         seen: String,
     },
     /// Nothing of the sticker's colour moved: no run.
-    #[error("something {colour} was found that never moved in `{path}`; is that the sticker?")]
+    #[error(
+        "something {colour} was found that never moved in `{path}`{damage}; is that the sticker?"
+    )]
     NothingMoved {
+        /// What was wrong with the clip's file, each part after a semicolon.
+        damage: String,
         /// The clip.
         path: PathBuf,
         /// The sticker's colour.
@@ -65,6 +69,17 @@ pub enum RunError {
 }
 
 impl RunError {
+    /// The same; what was wrong with the clip's file may be why no sticker could be followed.
+    pub(super) fn with_damage(mut self, damage: &[String]) -> Self {
+        if let Self::NoSticker { seen, .. } = &mut self {
+            for part in damage {
+                *seen += "; ";
+                *seen += part;
+            }
+        }
+        self
+    }
+
     /// What to do next.
     pub fn hint(&self) -> &'static str {
         match self {

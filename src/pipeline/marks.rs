@@ -80,9 +80,20 @@ fn not_followed(
         FollowError::Several { leads } => RunError::SeveralCars {
             path,
             colour,
-            places: leads.iter().map(place_words).collect::<Vec<_>>().join("; "),
+            places: places_words(&leads),
         },
     }
+}
+
+/// More places than this tell nobody which of them to point at.
+const MOST_PLACES: usize = 6;
+
+fn places_words(leads: &[Lead]) -> String {
+    let mut words: Vec<String> = leads.iter().take(MOST_PLACES).map(place_words).collect();
+    if leads.len() > MOST_PLACES {
+        words.push(format!("and {} more", leads.len() - MOST_PLACES));
+    }
+    words.join("; ")
 }
 
 fn place_words(lead: &Lead) -> String {

@@ -144,7 +144,9 @@ pub fn measure_observed(
     let outline = outline(path, observed, sheet)?;
     let Outline { track, priors, .. } = &outline;
     if track.notes.contains(&TrackNote::StickerStill) {
+        let damage = (observed.damage.iter()).map(|damage| format!("; {damage}"));
         return Err(RunError::NothingMoved {
+            damage: damage.collect(),
             path: path.to_path_buf(),
             colour: marks_wanted(sheet).sticker.to_string(),
         });
@@ -178,7 +180,8 @@ pub fn outline(path: &Path, observed: &Observed, sheet: &RunSheet) -> Result<Out
     let mut spent = observed.spent;
     let seen = &observed.seen;
     let follow = || followed(path, seen, clock.times_s(seen), sheet);
-    let (sheet, track) = timed(&mut spent.track, follow)?;
+    let followed = timed(&mut spent.track, follow);
+    let (sheet, track) = followed.map_err(|error| error.with_damage(&observed.damage))?;
     let as_stated = Hypothesis {
         sheet,
         track,

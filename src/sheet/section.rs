@@ -338,6 +338,10 @@ impl Number {
 fn wrong_type(key: &'static str, got: &DeValue<'_>, wanted: &'static str) -> Problem {
     let got = match got {
         DeValue::String(_) => "a text in quotes",
+        // What can be read as a number is no wrong type where one is wanted.
+        DeValue::Integer(_) | DeValue::Float(_) if wanted == "a number" => {
+            "a number of too many digits"
+        }
         DeValue::Integer(_) | DeValue::Float(_) => "a number",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date or time",
