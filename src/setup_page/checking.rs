@@ -3,6 +3,7 @@
 use super::WriteSheetError;
 use super::draft::{Draft, Part};
 use super::writing::{NoNumber, sheet_text};
+use crate::outputs::printable;
 use crate::sheet::{RunSheet, SheetError};
 use serde::Serialize;
 use std::path::Path;
@@ -92,7 +93,10 @@ impl Sieve {
                 says: if wrong.typed.is_empty() {
                     "this number is missing".into()
                 } else {
-                    format!("\u{201c}{}\u{201d} is not a number", wrong.typed)
+                    format!(
+                        "\u{201c}{}\u{201d} is not a number",
+                        printable(&wrong.typed)
+                    )
                 },
                 hint: "type a plain number such as 110 or 110.5, without its unit".into(),
             });

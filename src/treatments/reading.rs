@@ -18,6 +18,8 @@ const DEEPEST: usize = 4;
 const MOST_BYTES: u64 = 4 << 20;
 /// More results than anyone films; keeps the memory bounded.
 const MOST_RUNS: usize = 2000;
+/// No quantity of a car is larger, in its own unit; squares and sums of what is smaller stay numbers.
+const MOST: f64 = 1e9;
 /// The newest layout of `summary.json` that is understood.
 pub const LAYOUT: u64 = 1;
 
@@ -272,6 +274,8 @@ enum ValueError {
     NoQuantity(Key),
     #[error("`{}` lies outside its own interval", .0.as_str())]
     OutsideInterval(Key),
+    #[error("`{}` is larger than anything of a car", .0.as_str())]
+    TooLarge(Key),
     #[error("it holds no quantity")]
     None,
 }
@@ -286,6 +290,9 @@ fn values(rest: &Map<String, Value>) -> Result<BTreeMap<Key, Seen>, ValueError> 
         let part = QuantityPart::deserialize(value).map_err(|_| ValueError::NoQuantity(key))?;
         let seen = match part {
             QuantityPart::Unknown(unseen) => Err(unseen),
+            QuantityPart::Stated(v) if [v.low, v.value, v.high].iter().any(|n| n.abs() > MOST) => {
+                return Err(ValueError::TooLarge(key));
+            }
             QuantityPart::Stated(v) if v.low <= v.value && v.value <= v.high => Ok(v),
             QuantityPart::Stated(_) => return Err(ValueError::OutsideInterval(key)),
         };
