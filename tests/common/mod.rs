@@ -17,6 +17,10 @@ use std::process::Command;
 use gripline::clip::{Clip, ClipError, Frame};
 use tempfile::TempDir;
 
+/// Source of a car's sticker that rests and then goes, on grey: 24 frames of 160 x 96 at 30/s. More filters may follow.
+pub const RUN: &str = "-f lavfi -i color=gray:s=160x96:r=30:d=0.8 -f lavfi -i color=magenta:s=16x16:r=30:d=0.8 \
+     -filter_complex overlay=x='if(lt(n,6),20,20+(n-6)*5)':y=40:eval=frame,format=yuv420p";
+
 /// A temporary folder in which clips are made.
 pub struct Studio(TempDir);
 
