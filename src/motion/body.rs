@@ -154,6 +154,11 @@ pub fn smooth_body(
         let smoothed = smooth(&filtered, &steps);
         estimates = over_open_moments(smoothed, &model, &path, &settled, &observations);
     }
+    let finite =
+        |of: &StateEstimate<6>| of.mean.iter().chain(&of.covariance).all(|n| n.is_finite());
+    if !estimates.iter().all(finite) {
+        return Err(MotionReason::NoSmoothPath);
+    }
     let frames = (first, track.times_s.len());
     let mut body = finished(&model, &estimates, frames, settled);
     body.log_likelihood = log_likelihood;

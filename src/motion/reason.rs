@@ -13,6 +13,8 @@ pub enum MotionReason {
     StickerSeldom,
     /// The sticker's rays do not meet its height.
     OffTheFloor,
+    /// No numbers come out of smoothing: frames that lie hours apart, or places that contradict one another.
+    NoSmoothPath,
     /// The sticker stays where it is.
     NeverMoves,
     /// The car was moving before it was first seen.

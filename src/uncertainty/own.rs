@@ -64,7 +64,8 @@ impl Surer {
 
     /// The parts of a finding's variance.
     pub(super) fn parts(&self, best: &Finding, of: &dyn Fn(&Findings) -> Finding) -> OwnParts {
-        let Ok(best) = best else {
+        // What is no number is told as not observable, and has no parts.
+        let Some(best) = best.as_ref().ok().filter(|best| best.sd.is_finite()) else {
             return OwnParts::default();
         };
         let all = best.sd * best.sd;

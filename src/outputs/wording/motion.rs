@@ -21,6 +21,9 @@ impl MotionReason {
             Self::StickerUnseen => "the sticker was not seen".into(),
             Self::StickerSeldom => "the sticker was seen in too few frames".into(),
             Self::OffTheFloor => "the sticker's place does not meet the floor in this view".into(),
+            Self::NoSmoothPath => {
+                "no smooth path fits the sticker's places at the times of the frames".into()
+            }
             Self::NeverMoves => "the car does not move in this clip".into(),
             Self::AlreadyMoving => "the car was already moving when it came into view".into(),
             Self::RestUnsure => {
