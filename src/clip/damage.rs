@@ -149,7 +149,12 @@ impl DamageLog {
 
     /// All of it, each part after a semicolon, to go on from what is said of the file.
     pub(super) fn words(&self) -> String {
-        self.0.iter().map(|damage| format!("; {damage}")).collect()
+        let mut words = String::new();
+        for damage in &self.0 {
+            words += "; ";
+            words += &damage.to_string();
+        }
+        words
     }
 }
 

@@ -25,12 +25,12 @@ pub enum RunError {
         "something {colour} was found that never moved in `{path}`{damage}; is that the sticker?"
     )]
     NothingMoved {
-        /// What was wrong with the clip's file, each part after a semicolon.
-        damage: String,
         /// The clip.
         path: PathBuf,
         /// The sticker's colour.
         colour: String,
+        /// What was wrong with its file, each part after a semicolon.
+        damage: String,
     },
     /// Several things in the sticker's colour move like a car.
     #[error("more than one {colour} thing moves like the car in `{path}`: {places}")]
@@ -69,12 +69,14 @@ pub enum RunError {
 }
 
 impl RunError {
-    /// The same; what was wrong with the clip's file may be why no sticker could be followed.
+    /// The same; what was wrong with the clip's file may be why no sticker was seen, or seen to move.
     pub(super) fn with_damage(mut self, damage: &[String]) -> Self {
-        if let Self::NoSticker { seen, .. } = &mut self {
+        if let Self::NoSticker { seen: words, .. } | Self::NothingMoved { damage: words, .. } =
+            &mut self
+        {
             for part in damage {
-                *seen += "; ";
-                *seen += part;
+                *words += "; ";
+                *words += part;
             }
         }
         self

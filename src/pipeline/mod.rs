@@ -144,12 +144,12 @@ pub fn measure_observed(
     let outline = outline(path, observed, sheet)?;
     let Outline { track, priors, .. } = &outline;
     if track.notes.contains(&TrackNote::StickerStill) {
-        let damage = (observed.damage.iter()).map(|damage| format!("; {damage}"));
-        return Err(RunError::NothingMoved {
-            damage: damage.collect(),
+        let still = RunError::NothingMoved {
             path: path.to_path_buf(),
             colour: marks_wanted(sheet).sticker.to_string(),
-        });
+            damage: String::new(),
+        };
+        return Err(still.with_damage(&observed.damage));
     }
     let best = outline.analysis.as_ref().ok();
     let mut spent = outline.spent;
