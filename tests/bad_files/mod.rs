@@ -1,9 +1,9 @@
 //! Bad and odd files, each with what is to become of it, as tables: `clips.txt` (a good clip, damaged), `made.txt`
-//! (files that a command makes) and `sheets.rs` (run sheets).
+//! (files that a command makes), `sheets.txt` and `sheets.rs` (run sheets).
 //!
-//! What the decoding library makes of a damaged box was seen with FFmpeg's libraries of Debian 12 (version 5.1);
+//! What the decoding library makes of a damaged box was seen with `FFmpeg`'s libraries of Debian 12 (version 5.1);
 //! the boxes and their meaning are those of ISO/IEC 14496-12. Expected outcomes are what a reader may ask for: what
-//! shows the run is measured, with a word about its damage; the rest is refused in one sentence.
+//! shows the run is measured, with a word about such damage as can be told; the rest is refused in one sentence.
 #![allow(
     unreachable_pub,
     dead_code,

@@ -43,10 +43,7 @@ pub fn check_whole(folder: &Path) -> Result<(), String> {
     }
     for (name, listed) in files {
         let bytes = read(name)?;
-        let hash: String = Sha256::digest(&bytes)
-            .iter()
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
+        let hash = in_hexadecimal(&Sha256::digest(&bytes));
         let same = listed["sha256"] == hash && listed["bytes"] == bytes.len();
         if !same || bytes.is_empty() {
             return Err(format!("{name} is not what is listed"));
@@ -54,6 +51,12 @@ pub fn check_whole(folder: &Path) -> Result<(), String> {
         check_file(name, &bytes).map_err(|error| format!("{name}: {error}"))?;
     }
     Ok(())
+}
+
+fn in_hexadecimal(bytes: &[u8]) -> String {
+    let digit = |four: u8| char::from_digit(u32::from(four), 16).unwrap_or_default();
+    let digits = bytes.iter().flat_map(|byte| [byte >> 4, byte & 15]);
+    digits.map(digit).collect()
 }
 
 fn check_file(name: &str, bytes: &[u8]) -> Result<(), String> {
@@ -70,8 +73,10 @@ fn check_file(name: &str, bytes: &[u8]) -> Result<(), String> {
         Some("html") => {
             let text = text()?;
             let torn = !text.trim_end().ends_with("</html>");
-            torn.then(|| Err("it does not end".to_owned()))
-                .unwrap_or_else(|| check_words(text))
+            if torn {
+                return Err("it does not end".to_owned());
+            }
+            check_words(text)
         }
         Some("png") if !bytes.ends_with(b"IEND\xae\x42\x60\x82") => {
             Err("it does not end".to_owned())
