@@ -1,7 +1,12 @@
 //! Places where nothing can be written, or that are called what nobody would call them: a result that is whole, or one
 //! clear error with everything as it was.
 #![cfg(unix)]
-#![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "tests fail by panicking, and say what they leave out"
+)]
 
 mod common;
 mod results;

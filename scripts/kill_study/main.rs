@@ -27,6 +27,9 @@ use std::time::Instant;
 /// Moments are drawn up to this multiple of the time that a command takes undisturbed.
 const LATEST: f64 = 1.2;
 
+/// Files change hands from about this share of that time on.
+const LATE: f64 = 0.8;
+
 #[derive(Default)]
 struct Counts {
     stops: usize,
@@ -88,7 +91,9 @@ fn study(home: &Home, victim: Victim, stops: u64, seed: u64) -> Counts {
     let mut counts = Counts::default();
     for _ in 0..stops {
         let signal = SIGNALS[random.random_range(0..SIGNALS.len())];
-        let share: f64 = random.random_range(0.0..LATEST);
+        // Half of them while files change hands, which is the last that a command does.
+        let earliest = if random.random() { LATE } else { 0.0 };
+        let share: f64 = random.random_range(earliest..LATEST);
         let after = match victim {
             // The page waits for its reader: only the answer to the wish takes time, some milliseconds.
             Victim::Save => std::time::Duration::from_micros((share * 10_000.0) as u64),

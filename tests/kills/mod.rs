@@ -12,12 +12,14 @@
     reason = "helpers of tests fail the test"
 )]
 
+mod page;
+
 use crate::results::{check_whole, leftovers};
+use page::Page;
 use rustix::process::{Pid, Signal, kill_process};
 use std::ffi::OsString;
 use std::fs;
-use std::io::{BufRead, BufReader, Read, Write};
-use std::net::TcpStream;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::time::{Duration, Instant};
@@ -119,7 +121,7 @@ impl Home {
             Victim::Save => ["setup", "--no-browser"].map(Into::into).into(),
         };
         match victim {
-            Victim::Measure => words.push(path("one.mp4")),
+            Victim::Measure | Victim::Save => words.push(path("one.mp4")),
             Victim::Batch => words.extend(["a.mp4", "b.mp4", "c.mp4"].map(path)),
             Victim::Compare => {
                 let by = if new { "car" } else { "treatment" };
@@ -127,7 +129,6 @@ impl Home {
             }
             Victim::Plan => words.extend([if new { "4" } else { "5" }.into(), path("evening")]),
             Victim::Kit => words.push(if new { "a4" } else { "letter" }.into()),
-            Victim::Save => words.push(path("one.mp4")),
         }
         match victim {
             Victim::Measure | Victim::Batch => {
@@ -196,6 +197,10 @@ impl Home {
         over_nothing: bool,
     ) -> Result<Left, String> {
         let before = self.standing(victim)?;
+        if !over_nothing && before.contains(&None) {
+            self.prepare(victim);
+            return self.stop(victim, signal, after, over_nothing);
+        }
         if over_nothing {
             for result in self.results(victim) {
                 fs::remove_dir_all(&result)
@@ -207,7 +212,7 @@ impl Home {
         // What is to be written differs from what was there.
         let new = before
             .first()
-            .is_some_and(|standing| *standing == self.marker(victim, false));
+            .is_some_and(|standing| *standing == marker(victim, false));
         if victim == Victim::Save {
             let mut page = Page::open(self.start(&self.words(victim, new)));
             page.begin_to_save(TREATMENTS[usize::from(new)]);
@@ -224,7 +229,7 @@ impl Home {
             return Err(format!("left behind: {left:?}"));
         }
         let now = self.standing(victim)?;
-        let new = self.marker(victim, new);
+        let new = marker(victim, new);
         for (place, now) in now.iter().enumerate() {
             if *now != old[place] && *now != new {
                 return Err(format!("{now:?} is neither {:?} nor {new:?}", old[place]));
@@ -248,18 +253,6 @@ impl Home {
         assert!(output.status.success(), "{output:?}");
     }
 
-    /// What tells one result of a victim from the other.
-    fn marker(&self, victim: Victim, new: bool) -> Option<String> {
-        let of = |old: &str, other: &str| Some(if new { other } else { old }.to_owned());
-        match victim {
-            Victim::Measure | Victim::Batch => of("10", "11"),
-            Victim::Compare => of("car.treatment", "car.name"),
-            Victim::Plan => of("5", "4"),
-            Victim::Kit => of("612", "595"),
-            Victim::Save => of(TREATMENTS[0], TREATMENTS[1]),
-        }
-    }
-
     /// Which of its results stands at each place of a victim; `None` where none does.
     fn standing(&self, victim: Victim) -> Result<Vec<Option<String>>, String> {
         self.results(victim)
@@ -269,6 +262,18 @@ impl Home {
                 Ok(_) => which(victim, place).map(Some),
             })
             .collect()
+    }
+}
+
+/// What tells one result of a victim from the other.
+fn marker(victim: Victim, new: bool) -> Option<String> {
+    let of = |old: &str, other: &str| Some(if new { other } else { old }.to_owned());
+    match victim {
+        Victim::Measure | Victim::Batch => of("10", "11"),
+        Victim::Compare => of("car.treatment", "car.name"),
+        Victim::Plan => of("5", "4"),
+        Victim::Kit => of("612", "595"),
+        Victim::Save => of(TREATMENTS[0], TREATMENTS[1]),
     }
 }
 
@@ -324,7 +329,7 @@ fn sheet(treatment: &str) -> String {
 
 /// Stops a process and waits for its end.
 fn stop(child: &mut Child, signal: Signal) -> ExitStatus {
-    if let Some(pid) = Pid::from_raw(child.id() as i32) {
+    if let Some(pid) = Pid::from_raw(child.id().cast_signed()) {
         // It may have ended by itself; nobody has waited for it, so the number is still its own.
         kill_process(pid, signal).ok();
     }
@@ -332,83 +337,4 @@ fn stop(child: &mut Child, signal: Signal) -> ExitStatus {
         out.read_to_end(&mut Vec::new()).ok();
     }
     child.wait().unwrap()
-}
-
-/// A set-up page that was opened.
-struct Page {
-    child: Child,
-    port: u16,
-    cookie: String,
-    answer: Option<TcpStream>,
-}
-
-impl Page {
-    fn open(mut child: Child) -> Self {
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let address = lines
-            .find_map(|line| {
-                line.ok()?
-                    .strip_prefix("http://127.0.0.1:")
-                    .map(str::to_owned)
-            })
-            .expect("the page tells its address");
-        let (port, token) = address.trim().split_once("/?token=").unwrap();
-        let mut page = Self {
-            child,
-            port: port.parse().unwrap(),
-            cookie: String::new(),
-            answer: None,
-        };
-        let head = page.ask("GET", &format!("/?token={token}"), "");
-        let cookie = head.lines().find_map(|line| {
-            line.to_lowercase()
-                .starts_with("set-cookie:")
-                .then(|| &line[11..])
-        });
-        let cookie = cookie
-            .expect("a cookie")
-            .split(';')
-            .next()
-            .unwrap_or_default();
-        cookie.trim().clone_into(&mut page.cookie);
-        page
-    }
-
-    fn send(&self, method: &str, path: &str, body: &str) -> TcpStream {
-        let host = format!("127.0.0.1:{}", self.port);
-        let mut stream = TcpStream::connect(&host).unwrap();
-        let request = format!(
-            "{method} {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {}\r\n\
-             Content-Length: {}\r\nConnection: close\r\n\r\n{body}",
-            self.cookie,
-            body.len()
-        );
-        stream.write_all(request.as_bytes()).unwrap();
-        stream
-    }
-
-    fn ask(&self, method: &str, path: &str, body: &str) -> String {
-        let mut bytes = Vec::new();
-        self.send(method, path, body).read_to_end(&mut bytes).ok();
-        String::from_utf8_lossy(&bytes).into_owned()
-    }
-
-    fn wish(treatment: &str) -> String {
-        let car = serde_json::json!({ "texts": { "treatment": treatment } });
-        let sticker = serde_json::json!({ "texts": { "colour": "magenta" } });
-        serde_json::json!({ "draft": { "car": car, "sticker": sticker }, "over": null }).to_string()
-    }
-
-    fn save(&mut self, treatment: &str) {
-        let answer = self.ask("POST", "/sheet/save", &Self::wish(treatment));
-        assert!(answer.contains("\"written\""), "{answer}");
-    }
-
-    fn begin_to_save(&mut self, treatment: &str) {
-        self.answer = Some(self.send("POST", "/sheet/save", &Self::wish(treatment)));
-    }
-
-    fn stop(mut self, signal: Signal) {
-        stop(&mut self.child, signal);
-    }
 }
