@@ -12,6 +12,8 @@ mod ground;
 mod results;
 #[path = "../scripts/soak_study/sheets.rs"]
 mod sheets;
+#[path = "../scripts/soak_study/staged.rs"]
+mod staged;
 #[path = "../scripts/soak_study/summaries.rs"]
 mod summaries;
 #[path = "../scripts/soak_study/tracks.rs"]
@@ -56,7 +58,15 @@ fn summaries_with_changes_are_compared_or_refused() {
 
 #[test]
 fn sightings_of_no_camera_are_measured_or_refused() {
-    soak(Target::Tracks, 40);
+    soak(Target::Tracks, 160);
+}
+
+/// Frames minutes apart, from which smoothing gives no numbers: the shares of an interval that is none were asked for.
+#[test]
+fn frames_minutes_apart_give_a_reason_and_no_panic() {
+    let ground = Ground::new(Path::new(env!("CARGO_BIN_EXE_gripline")));
+    let tried = ground.attempt(Target::Tracks, 21_474_838_207);
+    assert!(tried.never.is_none(), "{:?}", tried.never);
 }
 
 #[test]

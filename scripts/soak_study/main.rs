@@ -20,6 +20,7 @@ mod ground;
 #[path = "../../tests/results/mod.rs"]
 mod results;
 mod sheets;
+mod staged;
 mod summaries;
 mod tracks;
 

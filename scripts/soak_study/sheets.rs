@@ -29,8 +29,10 @@ pub fn read(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, String> 
             }
             let priors = format!("{:?}", Priors::from_sheet(&sheet));
             let odd = priors.contains("NaN") || priors.contains(": inf") || priors.contains("-inf");
-            odd.then(|| Err(format!("priors that are none: {priors}")))
-                .unwrap_or(Ok(true))
+            if odd {
+                return Err(format!("priors that are none: {priors}"));
+            }
+            Ok(true)
         }
     }
 }

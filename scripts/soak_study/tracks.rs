@@ -8,8 +8,10 @@
 
 use crate::change::{self, one_of};
 use crate::results::{check_intervals, check_table, check_words};
+use crate::staged::Stage;
 use gripline::clip::{ChromaLayout, ClipInfo, ColourCoding, Matrix, QuarterTurn};
 use gripline::colour::Colour;
+use gripline::findings::Key;
 use gripline::outputs::film::Film;
 use gripline::outputs::{Measures, Story, frames_csv, report_html, summary_json, summary_words};
 use gripline::pipeline::{Measured, Observed, Spent, marks_wanted, measure_observed};
@@ -21,8 +23,8 @@ use std::path::Path;
 
 /// Monte Carlo draws: the least that the command takes.
 const DRAWS: usize = 10;
-const WIDTH_PX: f64 = 640.0;
-const HEIGHT_PX: f64 = 360.0;
+pub const WIDTH_PX: f64 = 640.0;
+pub const HEIGHT_PX: f64 = 360.0;
 
 /// Measures sightings drawn at random by a sheet with changes: one clear error, or files that are all numbers.
 pub fn measured(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, String> {
@@ -36,7 +38,11 @@ pub fn measured(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, Stri
             let plain = !says.contains(|c: char| c.is_control()) && !error.hint().is_empty();
             plain.then_some(false).ok_or(says)
         }
-        Ok(measured) => written(&measured, &sheet).map(|()| true),
+        // Taken in the full sense is what came out in metres.
+        Ok(measured) => written(&measured, &sheet).map(|()| {
+            let result = measured.result.as_ref();
+            result.is_some_and(|result| result.value(Key::DistanceM).is_some())
+        }),
     }
 }
 
@@ -148,7 +154,8 @@ impl Way {
     }
 }
 
-fn blob(random: &mut ChaCha8Rng, at: [f64; 2], size_px2: f64) -> Blob {
+/// A patch about a place, as sure as chance has it.
+pub fn blob(random: &mut ChaCha8Rng, at: [f64; 2], size_px2: f64) -> Blob {
     let noise = 10_f64.powf(random.random_range(-3.0..0.5));
     let radius2 = size_px2 / std::f64::consts::PI;
     let mut shaken = |x: f64| x + random.random_range(-noise..noise);
@@ -200,6 +207,53 @@ fn times(random: &mut ChaCha8Rng) -> Vec<f64> {
         .collect()
 }
 
+/// What is seen in one frame of things that go their ways, and perhaps of something else.
+fn in_frame(random: &mut ChaCha8Rng, time_s: f64, ways: &[Way]) -> Vec<Blob> {
+    let mut blobs = Vec::new();
+    for way in ways {
+        if random.random::<f64>() < way.seen {
+            blobs.push(blob(random, way.at(time_s), way.size_px2));
+        }
+    }
+    if random.random_range(0..10) == 0 {
+        let at = [
+            random.random_range(0.0..WIDTH_PX),
+            random.random_range(0.0..HEIGHT_PX),
+        ];
+        blobs.push(blob(random, at, 50.0));
+    }
+    blobs
+}
+
+/// Blobs of each frame and colour: half of them as a camera might see them, more or less.
+fn lists(
+    random: &mut ChaCha8Rng,
+    times_s: &[f64],
+    colours: &[Colour],
+    sheet: &RunSheet,
+) -> Vec<Vec<Vec<Blob>>> {
+    let stage = random.random::<bool>().then(|| Stage::drawn(random));
+    let mut ways = Vec::new();
+    for _ in colours {
+        let count = random.random_range(0..7);
+        ways.push((0..count).map(|_| Way::drawn(random)).collect::<Vec<_>>());
+    }
+    let mut of_frame = |time_s: f64| -> Vec<Vec<Blob>> {
+        let Some(stage) = &stage else {
+            return ways
+                .iter()
+                .map(|ways| in_frame(random, time_s, ways))
+                .collect();
+        };
+        let mut seen = stage.seen(random, time_s, colours, sheet);
+        if random.random_range(0..6) == 0 {
+            seen[0].extend(in_frame(random, time_s, &ways[0]));
+        }
+        seen
+    };
+    times_s.iter().map(|time_s| of_frame(*time_s)).collect()
+}
+
 /// What was seen, in the colours that the sheet asks for.
 fn observed(random: &mut ChaCha8Rng, sheet: &RunSheet) -> Observed {
     let wanted = marks_wanted(sheet);
@@ -215,40 +269,15 @@ fn observed(random: &mut ChaCha8Rng, sheet: &RunSheet) -> Observed {
             colours.push(*colour);
         }
     }
-    let ways: Vec<Vec<Way>> = colours
-        .iter()
-        .map(|_| {
-            (0..random.random_range(0..7))
-                .map(|_| Way::drawn(random))
-                .collect()
-        })
-        .collect();
     let times_s = times(random);
-    let mut in_frame = |time_s: f64, ways: &[Way]| -> Vec<Blob> {
-        let mut blobs = Vec::new();
-        for way in ways {
-            if random.random::<f64>() < way.seen {
-                blobs.push(blob(random, way.at(time_s), way.size_px2));
-            }
-        }
-        if random.random_range(0..10) == 0 {
-            let at = [
-                random.random_range(0.0..WIDTH_PX),
-                random.random_range(0.0..HEIGHT_PX),
-            ];
-            blobs.push(blob(random, at, 50.0));
-        }
-        blobs
-    };
-    let frames = times_s
-        .iter()
-        .enumerate()
-        .map(|(index, time_s)| FrameSightings {
-            frame: index as u32,
-            time_s: *time_s,
-            blobs: ways.iter().map(|ways| in_frame(*time_s, ways)).collect(),
-            rims: Vec::new(),
-        });
+    let lists = lists(random, &times_s, &colours, sheet);
+    let frames = times_s.iter().zip(lists).enumerate();
+    let frames = frames.map(|(index, (time_s, blobs))| FrameSightings {
+        frame: index as u32,
+        time_s: *time_s,
+        blobs,
+        rims: Vec::new(),
+    });
     let frames: Vec<FrameSightings> = frames.collect();
     Observed {
         frame_ticks: times_s
