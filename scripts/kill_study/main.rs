@@ -1,8 +1,8 @@
 //! Stops commands at random moments, hundreds of times, and counts what is left.
 //!
 //! ```text
-//! scripts/kill_study GRIPLINE            # a hundred stops of each command
-//! scripts/kill_study GRIPLINE STOPS SEED
+//! scripts/kills               # a hundred stops of each command
+//! scripts/kills STOPS SEED
 //! ```
 #![allow(
     clippy::print_stdout,
