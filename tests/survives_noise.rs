@@ -3,12 +3,17 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests fail by panicking")]
 
+#[path = "../scripts/soak_study/asked.rs"]
+mod asked;
 mod bounded;
 #[path = "../scripts/soak_study/change.rs"]
 mod change;
 mod common;
+#[path = "../scripts/soak_study/files.rs"]
+mod files;
 #[path = "../scripts/soak_study/ground.rs"]
 mod ground;
+mod phone;
 mod results;
 #[path = "../scripts/soak_study/sheets.rs"]
 mod sheets;
@@ -67,6 +72,16 @@ fn frames_minutes_apart_give_a_reason_and_no_panic() {
     let ground = Ground::new(Path::new(env!("CARGO_BIN_EXE_gripline")));
     let tried = ground.attempt(Target::Tracks, 21_474_838_207);
     assert!(tried.never.is_none(), "{:?}", tried.never);
+}
+
+#[test]
+fn clips_with_changes_are_decoded_or_refused() {
+    soak(Target::Files, 150);
+}
+
+#[test]
+fn what_phones_send_with_changes_is_answered_or_refused() {
+    soak(Target::Asked, 400);
 }
 
 #[test]

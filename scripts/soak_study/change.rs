@@ -6,8 +6,7 @@
     reason = "a module of several programs, each of which uses its own part"
 )]
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::{Rng, RngExt};
 use serde_json::{Value, json};
 
 /// Numbers at which something may break.
@@ -56,18 +55,18 @@ pub const WORDS: [&str; 14] = [
 ];
 
 /// One of a list.
-pub fn one_of<'a, T>(random: &mut ChaCha8Rng, list: &'a [T]) -> &'a T {
+pub fn one_of<'a, T>(random: &mut dyn Rng, list: &'a [T]) -> &'a T {
     &list[random.random_range(0..list.len())]
 }
 
-fn span(random: &mut ChaCha8Rng, len: usize, longest: usize) -> (usize, usize) {
+fn span(random: &mut dyn Rng, len: usize, longest: usize) -> (usize, usize) {
     let from = random.random_range(0..=len);
     let to = from + random.random_range(0..=longest.min(len - from));
     (from, to)
 }
 
 /// Changes some bytes within a part of them.
-pub fn bytes(random: &mut ChaCha8Rng, all: &mut Vec<u8>, within: std::ops::Range<usize>) {
+pub fn bytes(random: &mut dyn Rng, all: &mut Vec<u8>, within: std::ops::Range<usize>) {
     for _ in 0..random.random_range(1..=6) {
         let (start, end) = (within.start.min(all.len()), within.end.min(all.len()));
         if start == end {
@@ -104,7 +103,7 @@ pub fn bytes(random: &mut ChaCha8Rng, all: &mut Vec<u8>, within: std::ops::Range
 }
 
 /// Changes a text line by line, number by number, word by word.
-pub fn text(random: &mut ChaCha8Rng, text: &str) -> String {
+pub fn text(random: &mut dyn Rng, text: &str) -> String {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     for _ in 0..random.random_range(1..=4) {
         if lines.is_empty() {
@@ -152,14 +151,14 @@ pub fn text(random: &mut ChaCha8Rng, text: &str) -> String {
 }
 
 /// Changes some values of a JSON tree.
-pub fn json(random: &mut ChaCha8Rng, value: &mut Value) {
+pub fn json(random: &mut dyn Rng, value: &mut Value) {
     for _ in 0..random.random_range(1..=4) {
         let depth = random.random_range(0..8);
         json_at(random, value, depth);
     }
 }
 
-fn json_at(random: &mut ChaCha8Rng, value: &mut Value, depth: usize) {
+fn json_at(random: &mut dyn Rng, value: &mut Value, depth: usize) {
     match value {
         Value::Object(map) if depth > 0 && !map.is_empty() => {
             let key = map
@@ -189,7 +188,7 @@ fn json_at(random: &mut ChaCha8Rng, value: &mut Value, depth: usize) {
     }
 }
 
-fn json_value(random: &mut ChaCha8Rng) -> Value {
+fn json_value(random: &mut dyn Rng) -> Value {
     match random.random_range(0..9) {
         0 => Value::Null,
         1 => json!(random.random::<bool>()),

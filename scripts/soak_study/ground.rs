@@ -6,15 +6,17 @@
     reason = "a module of several programs, each of which uses its own part"
 )]
 
+use crate::asked::Asked;
 use crate::bounded::{Bench, Came, Never};
 use crate::common::{RUN, Studio};
-use crate::{change, sheets, summaries, tracks};
-use rand::{RngExt, SeedableRng};
+use crate::{change, files, sheets, summaries, tracks};
+use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
+use std::cell::OnceCell;
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What is tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,15 +25,21 @@ pub enum Target {
     Requests,
     Summaries,
     Tracks,
+    /// Clips, opened and decoded in this process.
+    Files,
+    /// What phones send to a station.
+    Asked,
     /// Clips, measured by the command in a process of its own.
     Clips,
 }
 
-pub const TARGETS: [Target; 5] = [
+pub const TARGETS: [Target; 7] = [
     Target::Sheets,
     Target::Requests,
     Target::Summaries,
     Target::Tracks,
+    Target::Files,
+    Target::Asked,
     Target::Clips,
 ];
 
@@ -41,6 +49,9 @@ pub struct Ground {
     evening: Vec<Value>,
     clips: Vec<Vec<u8>>,
     bench: Bench,
+    gripline: PathBuf,
+    /// Started when it is first asked.
+    station: OnceCell<Asked>,
 }
 
 /// What came of one input.
@@ -99,13 +110,15 @@ impl Ground {
             evening: (1..=EVENING).map(run).collect(),
             clips: clips(&fixtures),
             bench: Bench::new(gripline),
+            gripline: gripline.to_owned(),
+            station: OnceCell::new(),
         }
     }
 
     /// Tries one input; the same number gives the same input.
     pub fn attempt(&self, target: Target, number: u64) -> Tried {
         let mut random = ChaCha8Rng::seed_from_u64(number);
-        let random = &mut random;
+        let random: &mut dyn Rng = &mut random;
         if target == Target::Clips {
             return match self.clip(random) {
                 Ok(came) => Tried {
@@ -123,6 +136,8 @@ impl Ground {
             Target::Requests => sheets::request(random, &self.sheets),
             Target::Summaries => summaries::compared(random, &self.evening),
             Target::Tracks => tracks::measured(random, &self.sheets),
+            Target::Files => files::decoded(&files::changed(random, &self.clips)),
+            Target::Asked => self.asked().answered(random),
             _ => sheets::read(random, &self.sheets),
         });
         let never = |never| Tried {
@@ -139,21 +154,13 @@ impl Ground {
         }
     }
 
-    fn clip(&self, random: &mut ChaCha8Rng) -> Result<Came, Never> {
-        let mut bytes = change::one_of(random, &self.clips).clone();
-        let len = bytes.len();
-        // Half of the changes go where the file says how to read it.
-        let header = bytes
-            .windows(4)
-            .position(|four| four == b"moov")
-            .unwrap_or(0);
-        let within = if random.random() {
-            header..(header + 1200).min(len)
-        } else {
-            0..len
-        };
-        change::bytes(random, &mut bytes, within);
-        let clip = self.bench.write("clip.mp4", bytes);
+    fn asked(&self) -> &Asked {
+        self.station.get_or_init(|| Asked::new(&self.gripline))
+    }
+
+    fn clip(&self, random: &mut dyn Rng) -> Result<Came, Never> {
+        let clip = files::changed(random, &self.clips);
+        let clip = self.bench.write("clip.mp4", clip);
         let sheet = self
             .bench
             .write("run.toml", change::one_of(random, &self.sheets));
@@ -178,6 +185,6 @@ fn clips(fixtures: &Path) -> Vec<Vec<u8>> {
         );
         studio.make(&words, &format!("{run}.mp4"))
     });
-    let read = |path: &std::path::PathBuf| fs::read(path).unwrap();
+    let read = |path: &PathBuf| fs::read(path).unwrap();
     drawn.iter().chain(&kept).map(read).collect()
 }

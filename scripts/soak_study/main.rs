@@ -11,12 +11,16 @@
     reason = "a study prints its tables"
 )]
 
+mod asked;
 #[path = "../../tests/bounded/mod.rs"]
 mod bounded;
 mod change;
 #[path = "../../tests/common/mod.rs"]
 mod common;
+mod files;
 mod ground;
+#[path = "../../tests/phone/mod.rs"]
+mod phone;
 #[path = "../../tests/results/mod.rs"]
 mod results;
 mod sheets;

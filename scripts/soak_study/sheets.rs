@@ -11,15 +11,18 @@ use gripline::outputs::sheet_facts;
 use gripline::priors::Priors;
 use gripline::setup_page::{Draft, check, sheet_text};
 use gripline::sheet::RunSheet;
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::{Rng, RngExt};
 use std::path::Path;
 
 /// Reads a changed sheet: one clear error, or facts that are all numbers.
-pub fn read(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, String> {
+pub fn read(random: &mut dyn Rng, sheets: &[String]) -> Result<bool, String> {
     let good = change::one_of(random, sheets);
-    let text = change::text(random, good);
-    match RunSheet::parse(&text, Path::new("run.toml")) {
+    judged(&change::text(random, good))
+}
+
+/// Reads a text as a sheet: one clear error, or facts that are all numbers.
+pub fn judged(text: &str) -> Result<bool, String> {
+    match RunSheet::parse(text, Path::new("run.toml")) {
         Err(error) => clear(&error.to_string(), &error.hint()).map(|()| false),
         Ok(sheet) => {
             let facts = sheet_facts(&sheet);
@@ -47,7 +50,7 @@ fn clear(says: &str, hint: &str) -> Result<(), String> {
 }
 
 /// What the page would send, changed: a request that is refused, or a sheet's text that can be read again.
-pub fn request(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, String> {
+pub fn request(random: &mut dyn Rng, sheets: &[String]) -> Result<bool, String> {
     let base = change::one_of(random, sheets).clone();
     let draft = Draft::read(&base).map_err(|error| format!("a good sheet is refused: {error}"))?;
     let mut sent = serde_json::to_value(&draft).map_err(|error| error.to_string())?;
@@ -57,16 +60,21 @@ pub fn request(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, Strin
         let len = bytes.len();
         change::bytes(random, &mut bytes, 0..len);
     }
-    let Ok(draft) = serde_json::from_slice::<Draft>(&bytes) else {
-        return Ok(false);
-    };
     let base = match random.random_range(0..4) {
         0 => None,
         1 => Some(change::text(random, &base)),
         _ => Some(base),
     };
+    written(base.as_deref(), &bytes)
+}
+
+/// Writes what the page would send into a sheet, or refuses it.
+pub fn written(base: Option<&str>, sent: &[u8]) -> Result<bool, String> {
+    let Ok(draft) = serde_json::from_slice::<Draft>(sent) else {
+        return Ok(false);
+    };
     let path = Path::new("run.toml");
-    let Ok(written) = sheet_text(base.as_deref(), &draft) else {
+    let Ok(written) = sheet_text(base, &draft) else {
         return Ok(false);
     };
     if let Err(error) = written.text.parse::<toml::Table>() {
@@ -75,7 +83,7 @@ pub fn request(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, Strin
             written.text
         ));
     }
-    let checked = check(base.as_deref(), &draft, path).map_err(|error| error.to_string())?;
+    let checked = check(base, &draft, path).map_err(|error| error.to_string())?;
     for fault in &checked.faults {
         clear(&fault.says, &fault.hint)?;
     }

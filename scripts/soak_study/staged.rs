@@ -11,8 +11,7 @@ use crate::tracks::{HEIGHT_PX, WIDTH_PX, blob};
 use gripline::colour::Colour;
 use gripline::sheet::RunSheet;
 use gripline::sighting::Blob;
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::{Rng, RngExt};
 use std::f64::consts::TAU;
 
 /// Angle of the wheel mark at rest, and how far back the hub lies from the sticker, where the sheet does not say.
@@ -52,7 +51,7 @@ fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
 }
 
 impl Stage {
-    pub fn drawn(random: &mut ChaCha8Rng) -> Self {
+    pub fn drawn(random: &mut dyn Rng) -> Self {
         let eye = [
             random.random_range(-1.0..2.5),
             random.random_range(-4.0..-0.8),
@@ -111,7 +110,7 @@ impl Stage {
     /// What is seen in one frame, a list for each colour.
     pub fn seen(
         &self,
-        random: &mut ChaCha8Rng,
+        random: &mut dyn Rng,
         time_s: f64,
         colours: &[Colour],
         sheet: &RunSheet,
@@ -124,7 +123,7 @@ impl Stage {
         let ahead = sheet.sticker.ahead_m.unwrap_or(HUB_BEHIND_M);
         let height = sheet.sticker.height_m.unwrap_or(0.07);
         let mut lists = vec![Vec::new(); colours.len()];
-        let mut add = |random: &mut ChaCha8Rng, colour: Colour, place: [f64; 3], size_px2: f64| {
+        let mut add = |random: &mut dyn Rng, colour: Colour, place: [f64; 3], size_px2: f64| {
             let slot = colours.iter().position(|wanted| *wanted == colour);
             if let (Some(slot), Some(at)) = (slot, self.seen_at(place))
                 && random.random::<f64>() < self.seen

@@ -11,8 +11,7 @@ use crate::results::{check_intervals, check_table, check_words};
 use gripline::comparison::{comparison_csv, comparison_html, comparison_json, comparison_words};
 use gripline::findings::Key;
 use gripline::treatments::{Question, SheetKey, compare, read_runs};
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::{Rng, RngExt};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -21,7 +20,7 @@ use std::fs;
 const MOST_ASKED: usize = 4;
 
 /// Compares an evening of which some summaries are changed: one clear error, or a comparison that is all numbers.
-pub fn compared(random: &mut ChaCha8Rng, evening: &[Value]) -> Result<bool, String> {
+pub fn compared(random: &mut dyn Rng, evening: &[Value]) -> Result<bool, String> {
     let folder = tempfile::tempdir().map_err(|error| error.to_string())?;
     for (number, summary) in evening.iter().enumerate() {
         let mut summary = summary.clone();

@@ -17,8 +17,7 @@ use gripline::outputs::{Measures, Story, frames_csv, report_html, summary_json, 
 use gripline::pipeline::{Measured, Observed, Spent, marks_wanted, measure_observed};
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Blob, FrameSightings, Sightings};
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::{Rng, RngExt};
 use std::path::Path;
 
 /// Monte Carlo draws: the least that the command takes.
@@ -27,7 +26,7 @@ pub const WIDTH_PX: f64 = 640.0;
 pub const HEIGHT_PX: f64 = 360.0;
 
 /// Measures sightings drawn at random by a sheet with changes: one clear error, or files that are all numbers.
-pub fn measured(random: &mut ChaCha8Rng, sheets: &[String]) -> Result<bool, String> {
+pub fn measured(random: &mut dyn Rng, sheets: &[String]) -> Result<bool, String> {
     let sheet = sheet(random, sheets);
     let observed = observed(random, &sheet);
     let path = Path::new("clip.mp4");
@@ -92,7 +91,7 @@ fn written(measured: &Measured, sheet: &RunSheet) -> Result<(), String> {
 }
 
 /// A sheet that can be read, most often with changes.
-fn sheet(random: &mut ChaCha8Rng, sheets: &[String]) -> RunSheet {
+fn sheet(random: &mut dyn Rng, sheets: &[String]) -> RunSheet {
     loop {
         let text = one_of(random, sheets);
         let text = if random.random_range(0..3) == 0 {
@@ -119,7 +118,7 @@ struct Way {
 }
 
 impl Way {
-    fn drawn(random: &mut ChaCha8Rng) -> Self {
+    fn drawn(random: &mut dyn Rng) -> Self {
         let still = random.random_range(0..4) == 0;
         let mut pace = |most: f64| {
             if still {
@@ -155,7 +154,7 @@ impl Way {
 }
 
 /// A patch about a place, as sure as chance has it.
-pub fn blob(random: &mut ChaCha8Rng, at: [f64; 2], size_px2: f64) -> Blob {
+pub fn blob(random: &mut dyn Rng, at: [f64; 2], size_px2: f64) -> Blob {
     let noise = 10_f64.powf(random.random_range(-3.0..0.5));
     let radius2 = size_px2 / std::f64::consts::PI;
     let mut shaken = |x: f64| x + random.random_range(-noise..noise);
@@ -186,7 +185,7 @@ pub fn blob(random: &mut ChaCha8Rng, at: [f64; 2], size_px2: f64) -> Blob {
 }
 
 /// Times of frames: even, uneven, or with leaps.
-fn times(random: &mut ChaCha8Rng) -> Vec<f64> {
+fn times(random: &mut dyn Rng) -> Vec<f64> {
     let frames = *one_of(random, &[0, 1, 2, 3, 5, 20, 60, 120]);
     let step = *one_of(
         random,
@@ -208,7 +207,7 @@ fn times(random: &mut ChaCha8Rng) -> Vec<f64> {
 }
 
 /// What is seen in one frame of things that go their ways, and perhaps of something else.
-fn in_frame(random: &mut ChaCha8Rng, time_s: f64, ways: &[Way]) -> Vec<Blob> {
+fn in_frame(random: &mut dyn Rng, time_s: f64, ways: &[Way]) -> Vec<Blob> {
     let mut blobs = Vec::new();
     for way in ways {
         if random.random::<f64>() < way.seen {
@@ -227,7 +226,7 @@ fn in_frame(random: &mut ChaCha8Rng, time_s: f64, ways: &[Way]) -> Vec<Blob> {
 
 /// Blobs of each frame and colour: half of them as a camera might see them, more or less.
 fn lists(
-    random: &mut ChaCha8Rng,
+    random: &mut dyn Rng,
     times_s: &[f64],
     colours: &[Colour],
     sheet: &RunSheet,
@@ -255,7 +254,7 @@ fn lists(
 }
 
 /// What was seen, in the colours that the sheet asks for.
-fn observed(random: &mut ChaCha8Rng, sheet: &RunSheet) -> Observed {
+fn observed(random: &mut dyn Rng, sheet: &RunSheet) -> Observed {
     let wanted = marks_wanted(sheet);
     let mut colours: Vec<Colour> = vec![wanted.sticker];
     for colour in wanted

@@ -32,6 +32,11 @@ pub enum Damage {
         /// How many.
         count: u64,
     },
+    /// Frames over a day after the first; they were left out.
+    TimesTooLate {
+        /// How many.
+        count: u64,
+    },
     /// Frames whose size or pixel format differs from the header's; they were left out.
     PictureChanged {
         /// How many.
@@ -67,6 +72,7 @@ impl Damage {
             | Self::SpoiltFrames { count }
             | Self::MissingTimes { count }
             | Self::TimesNotIncreasing { count }
+            | Self::TimesTooLate { count }
             | Self::PictureChanged { count } => Some(count),
             _ => None,
         }
@@ -98,6 +104,10 @@ impl fmt::Display for Damage {
             Self::TimesNotIncreasing { count } => {
                 let frames = some(count, "frame");
                 write!(out, "{frames} not later than the one before, left out")
+            }
+            Self::TimesTooLate { count } => {
+                let frames = some(count, "frame");
+                write!(out, "{frames} over a day after the first, left out")
             }
             Self::PictureChanged { count } => {
                 let frames = some(count, "frame");

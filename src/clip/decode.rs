@@ -18,6 +18,8 @@ const MOST_FAILED_READS: u32 = 1000;
 /// No phone takes frames faster than this, frames a second; the run sheet's limit for the rate of
 /// capture is the same.
 const FASTEST_FPS: f64 = 2000.0;
+/// No clip of a run is longer than a day; times beyond it are damage, and so far out are not told apart any more, s.
+const LONGEST_CLIP_S: f64 = 86_400.0;
 
 /// An opened clip, decoded forward.
 pub struct Clip {
@@ -281,6 +283,10 @@ impl Clip {
             Some((first, _)) => first,
             None => ticks,
         };
+        let time_s = seconds(i128::from(ticks) - i128::from(first), self.time_base);
+        if time_s > LONGEST_CLIP_S {
+            return leave_out(self, Damage::TimesTooLate { count: 1 });
+        }
         if self.rests_on_lost_data(&decoded, ticks) {
             return leave_out(self, Damage::SpoiltFrames { count: 1 });
         }
@@ -293,7 +299,7 @@ impl Clip {
         Ok(Some(Frame {
             index,
             pts_ticks: ticks,
-            time_s: seconds(i128::from(ticks) - i128::from(first), self.time_base),
+            time_s,
             picture,
         }))
     }
