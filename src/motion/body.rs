@@ -9,8 +9,13 @@ use super::change_points::{Jumping, Settled, mixed, settle};
 use super::refine::SwayCourse;
 use super::{CarGeometry, MotionReason};
 use crate::camera::View;
-use crate::noise::{MOST_ALIKE_OF_SMOOTHED, first_order_inflation, integrated_autocorrelation};
-use crate::smoothing::{Observation, StateEstimate, Step, filter, smooth, smooth_means};
+use crate::noise::{
+    LONGEST_LAG_OF_SMOOTHED, MOST_ALIKE_OF_SMOOTHED, carried_on, first_order_inflation,
+    integrated_beyond, median_step_s,
+};
+use crate::smoothing::{
+    Observation, StateEstimate, Step, filter, smooth, smooth_means, unlikeness,
+};
 use crate::track::Track;
 use nalgebra::{Matrix2, Matrix6, Vector2, Vector6};
 
@@ -133,7 +138,7 @@ pub fn smooth_body(
     let mut path = model.start()?;
     let mut settled = tuning.cloned().unwrap_or_else(rough);
     let mut estimates = Vec::new();
-    let mut log_likelihood = 0.0;
+    let (mut log_likelihood, mut unlike) = (0.0, Vec::new());
     for pass in 1..=PASSES {
         let weights = if pass == 1 {
             vec![1.0; path.len()]
@@ -152,6 +157,13 @@ pub fn smooth_body(
         let filtered = filter(model.prior(), &steps, &observations);
         log_likelihood = filtered.log_likelihood;
         let smoothed = smooth(&filtered, &steps);
+        unlike = unlikeness(
+            &filtered,
+            &steps,
+            &smoothed,
+            &observations,
+            LONGEST_LAG_OF_SMOOTHED,
+        );
         estimates = over_open_moments(smoothed, &model, &path, &settled, &observations);
     }
     let finite =
@@ -160,7 +172,7 @@ pub fn smooth_body(
         return Err(MotionReason::NoSmoothPath);
     }
     let frames = (first, track.times_s.len());
-    let mut body = finished(&model, &estimates, frames, settled);
+    let mut body = finished(&model, &estimates, frames, settled, &unlike);
     body.log_likelihood = log_likelihood;
     Ok(body)
 }
@@ -255,6 +267,7 @@ fn finished(
     estimates: &[StateEstimate<6>],
     (first, frames): (usize, usize),
     settled: Settled,
+    unlike: &[f64],
 ) -> Body {
     let residuals: Vec<Option<Vector2<f64>>> = estimates
         .iter()
@@ -262,7 +275,10 @@ fn finished(
         .map(|(index, estimate)| model.residual(index, &estimate.mean))
         .collect();
     let alike = first_order_inflation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
-    let alike_by_all_lags = integrated_autocorrelation(&residuals).min(MOST_ALIKE_OF_SMOOTHED);
+    let least_alike = median_step_s(&model.times).map_or(1.0, carried_on);
+    let alike_by_all_lags = integrated_beyond(&residuals, unlike)
+        .max(least_alike)
+        .min(MOST_ALIKE_OF_SMOOTHED);
     let squares: Vec<f64> = residuals
         .iter()
         .flatten()

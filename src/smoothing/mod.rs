@@ -241,6 +241,55 @@ pub fn smooth<const N: usize>(filtered: &Filtered<N>, steps: &[Step<N>]) -> Vec<
     out
 }
 
+/// How unlike a smoother makes its own residuals, by lag from 1 to `lags`: the mean of `tr(H P(t, t + lag) Hᵀ)` over that
+/// of `tr(R - H P Hᵀ)`. Of independent errors it leaves residuals whose autocorrelation is the negative of this, for it
+/// follows what neighbouring errors have in common.
+///
+/// # Source
+/// The covariance of smoothed states of different times is the product of the smoother's gains between them and the
+/// later covariance (B. D. O. Anderson and J. B. Moore, Optimal Filtering (1979), chapter 7, from memory); residuals
+/// are what is left of errors of which the estimates are linear functions.
+pub fn unlikeness<const N: usize, const M: usize>(
+    filtered: &Filtered<N>,
+    steps: &[Step<N>],
+    smoothed: &[StateEstimate<N>],
+    observations: &[Option<Observation<N, M>>],
+    lags: usize,
+) -> Vec<f64> {
+    let count = smoothed.len();
+    let gains: Vec<SMatrix<f64, N, N>> = (1..count)
+        .map(|ahead| {
+            let covariance = &filtered.predicted[ahead].covariance;
+            let gain = smoother_gain(&filtered.updated[ahead - 1], &steps[ahead - 1], covariance);
+            gain.unwrap_or_else(SMatrix::zeros)
+        })
+        .collect();
+    let (mut shared, mut pairs) = (vec![0.0; lags], vec![0_u32; lags]);
+    let (mut left, mut seen) = (0.0, 0_u32);
+    for (at, here) in observations.iter().enumerate().take(count) {
+        let Some(here) = here else { continue };
+        let fitted = here.design * smoothed[at].covariance * here.design.transpose();
+        left += (here.noise - fitted).trace();
+        seen += 1;
+        let mut across = here.design;
+        for lag in 1..=lags.min(count - 1 - at) {
+            across *= gains[at + lag - 1];
+            let Some(there) = &observations[at + lag] else {
+                continue;
+            };
+            let both = across * smoothed[at + lag].covariance * there.design.transpose();
+            shared[lag - 1] += both.trace();
+            pairs[lag - 1] += 1;
+        }
+    }
+    let left = left / f64::from(seen.max(1));
+    let share = |(shared, pairs): (&f64, &u32)| {
+        let mean = shared / f64::from((*pairs).max(1));
+        if left > 0.0 { mean / left } else { 0.0 }
+    };
+    shared.iter().zip(&pairs).map(share).collect()
+}
+
 /// The means that [`smooth`] gives after [`filter`], without their covariances, and the log-likelihood of all
 /// measurements: enough to linearise about. No matrix has to be inverted that is larger than an observation, and half as
 /// much is kept on the way.

@@ -193,6 +193,29 @@ proptest! {
         prop_assert!(off.abs() < 1e-7, "likelihood: {off}");
     }
 
+    /// What a smoother does to its residuals is minus the blocks beside the diagonal of the fit to everything at once.
+    #[test]
+    fn residuals_are_as_unlike_as_the_whole_fit_says(series in series()) {
+        let (filtered, estimates) = smoothed(&series);
+        let found = unlikeness(&filtered, &series.steps, &estimates, &series.observations, 3);
+        let whole = dense(&series).covariance;
+        let seen: Vec<(usize, Observation<3, 2>)> = (series.observations.iter().enumerate())
+            .filter_map(|(at, one)| Some((at, (*one)?)))
+            .collect();
+        let between = |(a, one): &(usize, Observation<3, 2>), (b, other): &(usize, Observation<3, 2>)| {
+            let block = whole.fixed_view::<3, 3>(3 * a, 3 * b).into_owned();
+            (one.design * block * other.design.transpose()).trace()
+        };
+        let mean = |values: Vec<f64>| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let left = mean(seen.iter().map(|one| one.1.noise.trace() - between(one, one)).collect());
+        for lag in 1..=3 {
+            let pairs = seen.iter().flat_map(|one| seen.iter().map(move |other| (one, other)));
+            let shared = pairs.filter(|(one, other)| one.0 + lag == other.0);
+            let expected = mean(shared.map(|(one, other)| between(one, other)).collect()) / left;
+            prop_assert!((found[lag - 1] - expected).abs() < 1e-6 * (1.0 + expected.abs()), "lag {lag}: {} {expected}", found[lag - 1]);
+        }
+    }
+
     #[test]
     fn units_and_sides_carry_through(series in series(), unit in prop_oneof![Just(-1.0), 0.01..100.0]) {
         let ((filtered, here), (other, there)) = (smoothed(&series), smoothed(&in_units(&series, unit)));
