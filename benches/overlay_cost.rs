@@ -17,6 +17,7 @@ use gripline::outputs::overlay::Annotator;
 use gripline::outputs::{Measures, Story, frame_values};
 use gripline::pipeline::measure;
 use gripline::sheet::RunSheet;
+use gripline::texts::{Language, Note};
 
 const ROUNDS: usize = 4;
 /// Frames kept in memory: 3 MB each at 1080p.
@@ -58,11 +59,12 @@ fn main() -> anyhow::Result<()> {
         .as_ref()
         .map_err(|why| anyhow!(*why))?;
     let story = Story {
+        language: Language::English,
         clip: &measured.clip,
         clip_sha256: "",
         draws: 100,
         damage: &measured.damage,
-        clock: "",
+        clock: &Note::new("clock-file"),
         clock_doubt: None,
         sheet: &sheet,
         priors: &measured.outline.priors,

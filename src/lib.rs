@@ -24,6 +24,7 @@ pub mod sheet;
 pub mod sighting;
 pub mod smoothing;
 pub mod station;
+pub mod texts;
 pub mod track;
 pub mod treatments;
 pub mod two_views;

@@ -10,6 +10,7 @@ mod simulated;
 
 use gripline::findings::{Effect, FindingReason, Key, Missing};
 use gripline::outputs::verdict_words;
+use gripline::texts::Texts;
 use gripline::uncertainty::{ModelWeights, Quantity, Result95};
 use gripline::verdict::{CLEAR_SHARE, Cause, NEGLIGIBLE_M, judge};
 use rayon::prelude::*;
@@ -66,7 +67,7 @@ fn the_dearest_cause_is_named_and_nothing_else_is_blamed() {
     // A view without wheel mark and string never blames what it cannot show.
     for (_, _, outcome) in runs.iter().filter(|(kind, _, _)| *kind == Kind::Unseen) {
         assert_eq!(outcome.verdict.cause, Cause::Undetermined);
-        let words = verdict_words(&outcome.verdict, &outcome.result);
+        let words = verdict_words(Texts::english(), &outcome.verdict, &outcome.result);
         assert!(!words.not_seen.is_empty());
     }
     // "No fault found" is said only where every cost that was asked for is surely small, and the end of the
@@ -153,7 +154,10 @@ fn a_string_whose_end_was_not_seen_is_judged_by_the_turns_until_then() {
         let mut result = result(&costs, Quantity::stated(0.0, -0.01, 0.01));
         result.values.insert(Key::StringSlipTurns, unseen());
         let verdict = judge(&result);
-        (verdict.cause, verdict_words(&verdict, &result))
+        (
+            verdict.cause,
+            verdict_words(Texts::english(), &verdict, &result),
+        )
     };
     // Nearly all that the string can give was seen.
     assert_eq!(with(Quantity::stated(0.05, -0.02, 0.12)).0, Cause::None);
@@ -233,7 +237,7 @@ fn advice_against_slip_promises_what_the_energy_gives() {
         gain.low().unwrap() > spun.high().unwrap(),
         "{gain:?} {spun:?}"
     );
-    let try_next = verdict_words(&outcome.verdict, &outcome.result).try_next;
+    let try_next = verdict_words(Texts::english(), &outcome.verdict, &outcome.result).try_next;
     let first = &try_next[0];
     assert!(
         first.contains("wasted in wheelspin; without wheelspin the car would stop"),
@@ -248,7 +252,7 @@ fn advice_against_slip_promises_what_the_energy_gives() {
     let case = simulated::case(15, &faults, &short);
     let outcome = measure(&case, DRAWS).unwrap();
     assert!(outcome.result.value(Key::GainWithoutSlipM).is_none());
-    let try_next = verdict_words(&outcome.verdict, &outcome.result).try_next;
+    let try_next = verdict_words(Texts::english(), &outcome.verdict, &outcome.result).try_next;
     assert!(!try_next.join(" ").contains("further on"));
 }
 

@@ -8,10 +8,11 @@ use std::path::{Path, PathBuf};
 /// Each folder of `src/`, in the order of the flow, with the folders that it may use. Whoever adds a
 /// folder adds a row; a row may only name rows above it, so no circle can be written down.
 const MAY_USE: &[(&str, &[&str])] = &[
+    ("texts", &[]),
     ("clip", &[]),
     ("colour", &[]),
     ("noise", &[]),
-    ("sheet", &["colour"]),
+    ("sheet", &["texts", "colour"]),
     ("kit", &["sheet", "colour"]),
     ("sighting", &["clip", "colour", "noise"]),
     ("track", &["sighting", "colour", "noise"]),
@@ -19,7 +20,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("camera", &["track", "colour", "smoothing", "noise"]),
     ("motion", &["camera", "track", "smoothing", "noise"]),
     ("findings", &["motion", "camera", "noise"]),
-    ("priors", &["camera", "motion", "sheet", "track", "colour"]),
+    (
+        "priors",
+        &["texts", "camera", "motion", "sheet", "track", "colour"],
+    ),
     (
         "analysis",
         &["track", "camera", "motion", "findings", "priors"],
@@ -40,6 +44,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "clip_quality",
         &[
+            "texts",
+            "clip",
             "noise",
             "colour",
             "sighting",
@@ -55,6 +61,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "outputs",
         &[
+            "texts",
             "noise",
             "clip",
             "sheet",
@@ -71,12 +78,20 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ),
     (
         "comparison",
-        &["sheet", "findings", "verdict", "treatments", "outputs"],
+        &[
+            "texts",
+            "sheet",
+            "findings",
+            "verdict",
+            "treatments",
+            "outputs",
+        ],
     ),
-    ("plan_page", &["plan", "outputs"]),
+    ("plan_page", &["texts", "plan", "outputs"]),
     (
         "pipeline",
         &[
+            "texts",
             "noise",
             "clip",
             "colour",
@@ -98,6 +113,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "setup_page",
         &[
+            "texts",
             "noise",
             "clip",
             "colour",

@@ -11,6 +11,7 @@ mod simulated;
 
 use gripline::findings::Key;
 use gripline::priors::Input;
+use gripline::texts::Texts;
 use gripline::uncertainty::COVERAGE_FACTOR;
 use rayon::prelude::*;
 use simulated::{Case, Faults, Filming, Outcome, View, case, holds, measure};
@@ -182,7 +183,9 @@ fn noise_is_what_the_marks_places_bring_and_the_rest_is_the_methods() {
     // The string's own sizes are no noise.
     let string = &fine.result.budgets[&Key::StringSlipTurns];
     assert_eq!(string[0].input, Input::StringSizes, "{string:?}");
-    assert_eq!(Input::Method.advice(), None);
+    // What has no text has its own name for one.
+    let advice = Texts::english().text("input-method-do");
+    assert_eq!(advice, "input-method-do");
 }
 
 #[test]

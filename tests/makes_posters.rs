@@ -9,6 +9,7 @@ use gripline::clip::Clip;
 use gripline::outputs::poster::{Exposure, PosterMaker, PosterReason};
 use gripline::outputs::{Measures, Story};
 use gripline::sheet::RunSheet;
+use gripline::texts::{Language, Note};
 use nalgebra::Vector3;
 use serde_json::Value;
 
@@ -19,11 +20,12 @@ fn exposure(run: &str) -> Result<Exposure, PosterReason> {
     let measured = gripline::pipeline::measure(&clip, &sheet, 10, &|_, _| {}).unwrap();
     let analysis = measured.outline.analysis.as_ref().unwrap();
     let story = Story {
+        language: Language::English,
         clip: &measured.clip,
         clip_sha256: "",
         draws: 10,
         damage: &measured.damage,
-        clock: "",
+        clock: &Note::new("clock-file"),
         clock_doubt: None,
         sheet: &sheet,
         priors: &measured.outline.priors,

@@ -126,7 +126,14 @@ fn an_unusual_size_is_measured_with_and_doubted() {
         };
         let sheet = RunSheet::parse(&text, Path::new("run.toml"));
         sheet
-            .map(|sheet| sheet.doubts.join("\n"))
+            .map(|sheet| {
+                sheet
+                    .doubts
+                    .iter()
+                    .map(ToString::to_string)
+                    .collect::<Vec<_>>()
+                    .join("\n")
+            })
             .unwrap_or_default()
     };
     for (table, line, meant) in [

@@ -54,9 +54,9 @@ fn four_lines_measure_a_kits_clip() {
     assert_eq!(run.outline.priors.from_kit, from_kit);
     for part in from_kit {
         assert!(
-            run.outline.priors.assumed.contains(&part.words()),
+            run.outline.priors.assumed.contains(&part.note()),
             "{}",
-            part.words()
+            part.note()
         );
     }
     let view = &run.outline.analysis.as_ref().unwrap().view;
@@ -95,7 +95,7 @@ fn a_plan_of_another_size_is_not_taken_for_the_kits() {
         .priors
         .assumed
         .iter()
-        .find(|why| why.contains("the plan was not taken"));
+        .find(|why| why.to_string().contains("the plan was not taken"));
     assert!(why.is_some(), "{:?}", run.outline.priors.assumed);
     // What is left is a plain scale from the wheel: by the plan the speed would be 1.25 times the true one.
     let (low, high) = speed(&run);

@@ -17,6 +17,7 @@ use gripline::outputs::{Measures, Story, frames_csv, report_html, summary_json, 
 use gripline::pipeline::{Measured, Observed, Spent, marks_wanted, measure_observed};
 use gripline::sheet::RunSheet;
 use gripline::sighting::{Blob, FrameSightings, Sightings};
+use gripline::texts::{Language, Note};
 use rand::{Rng, RngExt};
 use std::path::Path;
 
@@ -64,11 +65,12 @@ fn written(measured: &Measured, sheet: &RunSheet) -> Result<(), String> {
         Err(why) => Err(why),
     };
     let story = Story {
+        language: Language::English,
         clip: &measured.clip,
         clip_sha256: "0",
         draws: DRAWS,
         damage: &measured.damage,
-        clock: "the file's own frame times",
+        clock: &Note::new("clock-file"),
         clock_doubt: outline.doubt.as_ref(),
         sheet,
         priors: &outline.priors,

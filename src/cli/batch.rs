@@ -5,6 +5,7 @@ use crate::outputs::{printable, printable_path, verdict_words};
 use crate::pipeline::{MOST_AT_ONCE, Outcome, measure_all};
 use crate::pipeline::{Stage, Ways};
 use crate::sheet::RunSheet;
+use crate::texts::Texts;
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -94,7 +95,8 @@ fn told(outcome: &Outcome) -> [String; 2] {
             let measured = &written.measured;
             let judged = measured.verdict.as_ref().zip(measured.result.as_ref());
             let cause = judged.map_or("undetermined", |(verdict, _)| verdict.cause.as_str());
-            let words = judged.map(|(verdict, result)| verdict_words(verdict, result).because);
+            let words = judged
+                .map(|(verdict, result)| verdict_words(Texts::english(), verdict, result).because);
             let because = words.and_then(|because| because.into_iter().next());
             [cause.to_owned(), because.unwrap_or_default()]
         }

@@ -4,6 +4,7 @@ use super::measure::OutputChoice;
 use super::{complain, measure, recovered, say};
 use crate::pipeline::Ways;
 use crate::sheet::RunSheet;
+use crate::texts::Texts;
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -39,8 +40,10 @@ pub(super) fn run(arguments: &DemoArguments) -> bool {
     };
     let clip = home.path().join("demo.mp4");
     recovered(Some(&arguments.out));
-    say("A run of the makers' club on Harbour Street, drawn from known motion:\n");
+    let language = arguments.outputs.language();
+    say(&(Texts::of(language).text("demo-says") + "\n"));
     let ways = Ways {
+        language,
         end_view: None,
         sheets: &[],
         replace: true,

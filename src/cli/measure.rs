@@ -8,6 +8,7 @@ use crate::pipeline::{Stage, Ways, Written};
 use crate::sheet::RunSheet;
 use crate::sheet::kit::no_sheet;
 use crate::station::bound_this_process;
+use crate::texts::{Language, Texts};
 use crate::uncertainty::DEFAULT_DRAWS;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -53,6 +54,11 @@ pub(super) struct MeasureArguments {
 /// Which outputs are made beside the numbers.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(super) struct OutputChoice {
+    /// Language of report, worksheet, poster, annotated clip and of what is printed of one clip. frames.csv and
+    /// summary.json, messages of errors and the table of many clips are English in all. A result that is there keeps
+    /// its language unless you add --replace
+    #[arg(long, value_name = "LANGUAGE", value_enum, default_value_t = SpokenLanguage::En)]
+    language: SpokenLanguage,
     /// Write no report page
     #[arg(long)]
     no_report: bool,
@@ -71,6 +77,16 @@ pub(super) struct OutputChoice {
     /// Make no poster
     #[arg(long, conflicts_with = "poster")]
     no_poster: bool,
+}
+
+/// Languages by their tags.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
+enum SpokenLanguage {
+    /// English
+    #[default]
+    En,
+    /// German
+    De,
 }
 
 /// Papers of the poster.
@@ -105,6 +121,14 @@ impl From<OverlaySpeed> for Pace {
 }
 
 impl OutputChoice {
+    /// The language that was asked for.
+    pub(super) const fn language(self) -> Language {
+        match self.language {
+            SpokenLanguage::En => Language::English,
+            SpokenLanguage::De => Language::German,
+        }
+    }
+
     /// The annotated clip's pace, if one is wanted.
     pub(super) fn overlay(self) -> Option<Pace> {
         (!self.no_overlay).then(|| self.overlay_speed.into())
@@ -155,6 +179,7 @@ pub(super) fn run(arguments: &MeasureArguments) -> bool {
     }
     let sheets: Vec<PathBuf> = arguments.sheet.iter().cloned().collect();
     let ways = Ways {
+        language: arguments.outputs.language(),
         end_view: arguments.end_view.as_deref(),
         sheets: &sheets,
         replace: arguments.replace,
@@ -209,7 +234,7 @@ pub(super) fn one(
     drawing.finish_and_clear();
     match outcome {
         Outcome::Measured(written) => {
-            say(&words(&written));
+            say(&words(Texts::of(ways.language), &written));
             if timings {
                 timings::tell(&name, &written.spent);
             }
@@ -231,16 +256,17 @@ pub(super) fn one(
 }
 
 /// What is printed of a result: its summary, and where its files are.
-fn words(written: &Written) -> String {
-    let notes = (written.notes.iter()).map(|note| format!("  note: {note}\n"));
+fn words(texts: &Texts, written: &Written) -> String {
+    let notes =
+        (written.notes.iter()).map(|note| format!("  {}\n", texts.with("said-note", "note", note)));
     let places = [
-        ("Results", Some(&written.folder)),
-        ("Annotated clip", written.overlay.as_ref()),
-        ("Report", written.report.as_ref()),
-        ("Poster", written.poster.as_ref()),
+        ("place-results", Some(&written.folder)),
+        ("place-clip", written.overlay.as_ref()),
+        ("place-report", written.report.as_ref()),
+        ("place-poster", written.poster.as_ref()),
     ];
     let places = (places.into_iter())
-        .filter_map(|(what, path)| Some(format!("{what}: {}\n", printable_path(path?))));
+        .filter_map(|(what, path)| Some(texts.with(what, "path", &printable_path(path?)) + "\n"));
     std::iter::once(written.words.clone())
         .chain(notes)
         .chain(places)

@@ -1,9 +1,8 @@
 //! What was wrong with a file that could still be read in part.
 
-use std::fmt;
 use std::mem::discriminant;
 
-/// One thing that was wrong with the file, as one plain sentence for the user.
+/// One thing that was wrong with the file.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Damage {
@@ -75,62 +74,6 @@ impl Damage {
             | Self::TimesTooLate { count }
             | Self::PictureChanged { count } => Some(count),
             _ => None,
-        }
-    }
-}
-
-impl fmt::Display for Damage {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let some = |count: &u64, one: &str| {
-            let plural = if *count == 1 { "" } else { "s" };
-            format!("{count} {one}{plural}")
-        };
-        match self {
-            Self::Truncated { missing_bytes } => {
-                let missing = some(missing_bytes, "byte");
-                write!(out, "the file is cut short: {missing} missing at its end")
-            }
-            Self::BrokenPackets { count } => {
-                let packets = some(count, "packet");
-                write!(out, "{packets} of the picture could not be decoded")
-            }
-            Self::SpoiltFrames { count } => {
-                let frames = some(count, "frame");
-                write!(out, "{frames} spoilt by broken data, left out")
-            }
-            Self::MissingTimes { count } => {
-                write!(out, "{} without a time, left out", some(count, "frame"))
-            }
-            Self::TimesNotIncreasing { count } => {
-                let frames = some(count, "frame");
-                write!(out, "{frames} not later than the one before, left out")
-            }
-            Self::TimesTooLate { count } => {
-                let frames = some(count, "frame");
-                write!(out, "{frames} over a day after the first, left out")
-            }
-            Self::PictureChanged { count } => {
-                let frames = some(count, "frame");
-                write!(out, "{frames} of another size or pixel format, left out")
-            }
-            Self::FewerFrames { promised, decoded } => write!(
-                out,
-                "the file promises {promised} frames but only {decoded} could be decoded"
-            ),
-            Self::RepeatedSegments => out.write_str(
-                "the file's edit list repeats part of the recording, so its times are not the car's",
-            ),
-            Self::CutSegments => out.write_str(
-                "the file's edit list cuts out part of the recording, so time jumps where it was",
-            ),
-            Self::ChangedSpeed { rate } => write!(
-                out,
-                "the file's edit list plays part of the recording at {rate} times its speed"
-            ),
-            Self::PixelsNotSquare { ratio } => write!(
-                out,
-                "the file says that its pixels are not square (width over height {ratio:.3})"
-            ),
         }
     }
 }

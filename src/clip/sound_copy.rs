@@ -29,15 +29,12 @@ pub(super) fn of(
         return (None, None);
     }
     if change.slower > 1 {
-        return (None, Some("sound is kept at full speed only"));
+        return (None, Some("note-sound-slow"));
     }
     match open(like, change, output) {
         Ok(Some(sound)) => (Some(sound), None),
-        Ok(None) => (
-            None,
-            Some("its sound is in a form that MP4 files do not hold"),
-        ),
-        Err(_) => (None, Some("its sound could not be read")),
+        Ok(None) => (None, Some("note-sound-form")),
+        Err(_) => (None, Some("note-sound-unread")),
     }
 }
 

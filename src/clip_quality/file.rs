@@ -1,6 +1,7 @@
 //! The file: whole or not, its frames, their times and its clock.
 
 use super::{Evidence, Grade, Item, at_least, at_most};
+use crate::clip::Damage;
 use crate::noise::median_step_s;
 
 /// Frames a second: 60 as phones write it, with slack; below 20 a wheel of 100 mm cannot be counted beyond
@@ -69,7 +70,8 @@ fn whole(evidence: &Evidence<'_>) -> Item {
     let (grade, says) = if evidence.damage.is_empty() {
         (Grade::Good, "read to its end".to_owned())
     } else {
-        (Grade::Usable, evidence.damage.join("; "))
+        let damage: Vec<String> = evidence.damage.iter().map(Damage::to_string).collect();
+        (Grade::Usable, damage.join("; "))
     };
     Item::new("file", "file", grade, says).change("copy the file from the phone again")
 }

@@ -11,6 +11,7 @@ mod sizes;
 
 use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
+use crate::clip::Damage;
 use crate::noise::median;
 use crate::priors::Priors;
 use crate::sighting::Sightings;
@@ -166,7 +167,7 @@ pub struct Evidence<'a> {
     /// The marks that were looked for.
     pub wanted: &'a MarksWanted,
     /// What was wrong with the file.
-    pub damage: &'a [String],
+    pub damage: &'a [Damage],
     /// Why the clock cannot be believed.
     pub clock_doubt: Option<&'a ClockDoubt>,
     /// How often the file's time goes by for one second of the run; 1 but for slow motion.

@@ -3,6 +3,7 @@
 use super::{Grade, Item, RunEvidence};
 use crate::findings::{FindingReason, Key};
 use crate::priors::Input;
+use crate::texts::Texts;
 use crate::uncertainty::{Quantity, QuantityReason, Result95};
 
 /// Sizes that stand in for ones that nobody typed are what helps most where they cause more than this share of an
@@ -27,7 +28,8 @@ pub(super) fn item(run: &RunEvidence<'_>, expected: &[Item]) -> Item {
     if guessed.is_empty() {
         return item(Grade::Good, "typed, as far as they matter here".to_owned());
     }
-    let names: Vec<&str> = guessed.iter().map(|input| input.name()).collect();
+    let name = |input: &Input| Texts::english().text(&format!("input-{}", input.as_str()));
+    let names: Vec<String> = guessed.iter().map(name).collect();
     let names = names.join(", ");
     let says = format!("not typed: {names}");
     let Some(result) = run.result else {

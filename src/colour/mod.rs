@@ -48,6 +48,11 @@ impl Colour {
         Self::Purple,
     ];
 
+    /// The text that names it.
+    pub fn text_id(self) -> String {
+        format!("colour-{}", self.as_str())
+    }
+
     /// The name as written in a run sheet.
     pub const fn as_str(self) -> &'static str {
         match self {

@@ -4,6 +4,8 @@ use super::care::care;
 use super::say::{Asked, because, headline, sentence};
 use super::scatter::spread_sentence;
 use super::terminal::order_words;
+use crate::outputs::meaning;
+use crate::texts::Texts;
 use crate::treatments::{
     CarLog, Comparison, Contrast, Design, GroupStatistics, Interval, OfQuantity, Overall, Plan,
     Role, SheetKey, Shuffles, Spreads, Straightness, Why,
@@ -97,7 +99,7 @@ fn of_quantity(of: &Comparison, quantity: &OfQuantity) -> Value {
                "df": found.df, "over_all_runs": found.over_all})
     });
     json!({
-        "meaning": quantity.key.meaning(),
+        "meaning": meaning(Texts::english(), quantity.key),
         "values": points,
         "left_out": left_out,
         "groups": groups,

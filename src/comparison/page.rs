@@ -12,10 +12,11 @@ use super::rows::{
 use super::say::{Asked, because, headline, leading, sentence};
 use super::scatter::spread_sentence;
 use super::terminal::{order_words, shown_by_none};
-use crate::outputs::CAUTION;
 use crate::outputs::report::STYLE;
 use crate::outputs::report::coded::{Part, coded};
 use crate::outputs::report::plot::Drawn;
+use crate::outputs::{caution, meaning};
+use crate::texts::Texts;
 use crate::treatments::{Comparison, OfQuantity};
 use askama::Template;
 
@@ -61,7 +62,7 @@ struct Page {
     noted: bool,
     order: String,
     method: Vec<(&'static str, Vec<Part>)>,
-    cautions: &'static str,
+    cautions: String,
 }
 
 /// An entry of the legend.
@@ -75,7 +76,7 @@ struct Entry {
 struct Section {
     id: &'static str,
     title: String,
-    meaning: &'static str,
+    meaning: String,
     said: Vec<String>,
     /// Both charts; `None` where no run shows the quantity.
     charts: Option<[Chart; 2]>,
@@ -140,7 +141,10 @@ struct Chart {
 pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
     let counted: usize = of.groups.iter().map(|group| group.runs.len()).sum();
     let parts = |texts: Vec<String>| -> Vec<Vec<Part>> {
-        texts.iter().map(|text| coded(&capital(text))).collect()
+        texts
+            .iter()
+            .map(|text| coded(Texts::english(), &capital(text)))
+            .collect()
     };
     let runs: Vec<RunRow> = (0..of.runs.len()).map(|place| run_row(of, place)).collect();
     let mut shown = parts(because(of)).into_iter();
@@ -185,9 +189,9 @@ pub fn comparison_html(of: &Comparison) -> Result<Vec<u8>, PageError> {
         order: order_words(of),
         method: method(of)
             .into_iter()
-            .map(|(head, text)| (head, coded(&text)))
+            .map(|(head, text)| (head, coded(Texts::english(), &text)))
             .collect(),
-        cautions: CAUTION,
+        cautions: caution(Texts::english()),
     };
     Ok(page.render()?.into_bytes())
 }
@@ -230,7 +234,7 @@ fn section(of: &Comparison, quantity: &OfQuantity) -> Result<Section, PageError>
     let none = shown_by_none(quantity);
     Ok(Section {
         id: quantity.key.as_str(),
-        meaning: quantity.key.meaning(),
+        meaning: meaning(Texts::english(), quantity.key),
         charts: match none {
             Some(_) => None,
             None => Some(charts(of, quantity, &scale, &title)?),

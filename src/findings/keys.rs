@@ -5,7 +5,7 @@ use serde::Serialize;
 /// The quantities of a run; the name ends in the unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[expect(missing_docs, reason = "each is explained by `Key::meaning`")]
+#[expect(missing_docs, reason = "each is explained by its text in `src/texts/`")]
 pub enum Key {
     ReleaseS,
     PoweredS,
@@ -89,39 +89,6 @@ impl Key {
             Self::EnergyMovingCarJ => "energy_moving_car_j",
             Self::EnergyLostInSlipJ => "energy_lost_in_slip_j",
             Self::EnergyLostRollingJ => "energy_lost_rolling_j",
-        }
-    }
-
-    /// What the quantity is, in a user's words.
-    pub const fn meaning(self) -> &'static str {
-        match self {
-            Self::ReleaseS => "first motion, after the clip's first frame",
-            Self::PoweredS => "time from release to the end of the pull",
-            Self::PeakSpeedMPerS => "highest speed of the car",
-            Self::DistanceM => "distance travelled while in view",
-            Self::WheelTurns => "turns of the driven wheel while in view",
-            Self::MaxSlip => "largest slip ratio under power: 0 rolls, 1 spins on the spot",
-            Self::SpunAwayM => "distance wasted in wheelspin",
-            Self::GainWithoutSlipM => {
-                "how much further the car would roll without wheelspin, by the time it stands"
-            }
-            Self::RollingRadiusM => "rolling radius of the driven wheel",
-            Self::FinalDeviationM => "distance left of the aim line at the end of the view",
-            Self::DriftMPerM => "distance to the left for every metre travelled",
-            Self::AimErrorRad => "heading at the start against the aim line, left positive",
-            Self::CurvaturePerM => "steady curvature of the path, left positive",
-            Self::ImpliedSkewRad => "angle between the axles that would steer this curve",
-            Self::WobbleM => "sideways sway once per turn of the wheel",
-            Self::StringSlipTurns => "turns that the string should have given but did not",
-            Self::LooseWheelTurns => "turns of the axle that its wheel did not follow",
-            Self::CoastDecelerationMPerS2 => {
-                "loss of speed per second while coasting, at the speed that the string left the car with"
-            }
-            Self::RollingResistance => "coasting loss as a share of the weight",
-            Self::GripCoefficient => "friction under the driven wheels while they slip",
-            Self::EnergyMovingCarJ => "energy of the car's motion at the end of the pull, joule",
-            Self::EnergyLostInSlipJ => "energy that went into rubbing under spinning wheels, joule",
-            Self::EnergyLostRollingJ => "energy that rolling and air took during the pull, joule",
         }
     }
 }

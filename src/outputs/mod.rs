@@ -58,17 +58,18 @@ pub use report::{ReportError, report_html};
 pub use second_look::{LookError, Made, Wishes, look_again};
 pub use summary::{SUMMARY_SCHEMA, SUMMARY_VERSION, sheet_facts, summary_json};
 pub use values::{Band, FrameValues, frame_values};
-pub use wording::{CAUTION, VerdictWords, verdict_words};
+pub use wording::{Said, VerdictWords, cause_name, caution, meaning, verdict_words};
 pub use words::{cause_in_words, summary_words};
 pub use worksheet::worksheet_html;
 
 use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::camera::View;
-use crate::clip::ClipInfo;
+use crate::clip::{ClipInfo, Damage};
 use crate::findings::Findings;
 use crate::motion::Motion;
 use crate::priors::Priors;
 use crate::sheet::RunSheet;
+use crate::texts::{Language, Note, Texts};
 use crate::track::Track;
 use crate::two_views::{Alignment, AlignmentReason, JoinReason, Joined};
 use crate::uncertainty::Result95;
@@ -78,16 +79,18 @@ use crate::verdict::Verdict;
 /// on the floor.
 #[derive(Debug, Clone, Copy)]
 pub struct Story<'a> {
+    /// The language of pages, pictures and words; machine files are English in all.
+    pub language: Language,
     /// The clip.
     pub clip: &'a ClipInfo,
     /// SHA-256 of the clip's file, in hexadecimal.
     pub clip_sha256: &'a str,
     /// What was wrong with the clip's file.
-    pub damage: &'a [String],
+    pub damage: &'a [Damage],
     /// Monte Carlo draws that were asked for.
     pub draws: usize,
-    /// Where the frames' real times come from, in a user's words.
-    pub clock: &'a str,
+    /// Where the frames' real times come from.
+    pub clock: &'a Note,
     /// Why the times cannot be believed. Nothing with a second in its unit is stated then.
     pub clock_doubt: Option<&'a ClockDoubt>,
     /// The run sheet.
@@ -104,6 +107,19 @@ pub struct Story<'a> {
     pub end_view: Option<EndStory<'a>>,
 }
 
+impl Story<'_> {
+    /// The texts of its language.
+    pub fn texts(&self) -> &'static Texts {
+        Texts::of(self.language)
+    }
+
+    /// What the car is called.
+    pub(crate) fn car_name(&self) -> String {
+        let name = self.sheet.car.name.clone();
+        name.unwrap_or_else(|| self.texts().text("the-car"))
+    }
+}
+
 /// What a second phone's clip of the same run gave.
 #[derive(Debug, Clone, Copy)]
 pub struct EndStory<'a> {
@@ -111,8 +127,10 @@ pub struct EndStory<'a> {
     pub clip: &'a ClipInfo,
     /// SHA-256 of the clip's file, in hexadecimal.
     pub clip_sha256: &'a str,
-    /// What was wrong with its file and its clock.
-    pub notes: &'a [String],
+    /// What was wrong with its file.
+    pub damage: &'a [Damage],
+    /// Why its times cannot be believed.
+    pub clock_doubt: Option<&'a ClockDoubt>,
     /// How its clock lies to the side clip's, or why that cannot be told.
     pub alignment: Result<&'a Alignment, AlignmentReason>,
     /// The joining, or why the side view stands alone.

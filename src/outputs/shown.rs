@@ -1,6 +1,7 @@
 //! Quantities as people read them: rounded to their uncertainty, in units of a handy size.
 
 use crate::findings::Key;
+use crate::texts::{Texts, say};
 use crate::uncertainty::{Quantity, QuantityReason};
 
 /// A quantity in words.
@@ -8,6 +9,8 @@ use crate::uncertainty::{Quantity, QuantityReason};
 pub(crate) struct ShownQuantity {
     /// Value with its unit.
     pub value: String,
+    /// Both ends with one unit, as in "between 1.2 and 1.4 m".
+    pub between: String,
     /// Ends of the 95 % interval, with the unit.
     pub interval: String,
     /// The unit, after a space where one belongs; empty for none.
@@ -18,6 +21,11 @@ impl ShownQuantity {
     /// The interval with its unit.
     pub(crate) fn range(&self) -> String {
         format!("{}{}", self.interval, self.unit)
+    }
+
+    /// The value with its interval in brackets.
+    pub(crate) fn both(&self) -> String {
+        format!("{} ({})", self.value, self.interval)
     }
 }
 
@@ -85,27 +93,25 @@ fn most_decimals(size: f64) -> usize {
     }
 }
 
-/// A number with a true minus sign and without a negative zero.
+/// A number in English with a true minus sign and without a negative zero.
 pub(crate) fn number(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
-    let nothing = !text.contains(|c: char| ('1'..='9').contains(&c));
-    match text.strip_prefix('-') {
-        Some(size) if nothing => size.to_owned(),
-        Some(size) => format!("−{size}"),
-        None => text,
-    }
+    Texts::english().number(value, digits)
 }
 
 /// A quantity in words; the reason where it is not observable.
 ///
 /// # Errors
 /// The reason.
-pub(crate) fn show(key: Key, quantity: &Quantity) -> Result<ShownQuantity, QuantityReason> {
+pub(crate) fn show(
+    texts: &Texts,
+    key: Key,
+    quantity: &Quantity,
+) -> Result<ShownQuantity, QuantityReason> {
     match quantity {
         Quantity::NotObservable { reason } => Err(*reason),
         Quantity::Stated { value, low, high } => {
             let size = value.abs().max(low.abs()).max(high.abs());
-            Ok(in_unit(*value, *low, *high, &unit_of(key, size)))
+            Ok(in_unit(texts, [*value, *low, *high], &unit_of(key, size)))
         }
     }
 }
@@ -117,14 +123,12 @@ const NOTHING_M: f64 = 1e-3;
 ///
 /// # Errors
 /// The reason where it is not observable.
-pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, QuantityReason> {
+pub(crate) fn show_cost(texts: &Texts, quantity: &Quantity) -> Result<String, QuantityReason> {
     match quantity {
         Quantity::Stated { low, high, .. } if low.abs().max(high.abs()) < NOTHING_M / 2.0 => {
-            Ok("0 mm (below 1)".to_owned())
+            Ok(texts.text("cost-none"))
         }
-        quantity => {
-            show_length(quantity).map(|shown| format!("{} ({})", shown.value, shown.interval))
-        }
+        quantity => show_length(texts, quantity).map(|shown| shown.both()),
     }
 }
 
@@ -132,12 +136,15 @@ pub(crate) fn show_cost(quantity: &Quantity) -> Result<String, QuantityReason> {
 ///
 /// # Errors
 /// The reason where it is not observable.
-pub(crate) fn show_length(quantity: &Quantity) -> Result<ShownQuantity, QuantityReason> {
-    show(Key::DistanceM, quantity)
+pub(crate) fn show_length(
+    texts: &Texts,
+    quantity: &Quantity,
+) -> Result<ShownQuantity, QuantityReason> {
+    show(texts, Key::DistanceM, quantity)
 }
 
-fn in_unit(value: f64, low: f64, high: f64, unit: &Unit) -> ShownQuantity {
-    let [value, low, high] = [value, low, high].map(|v| v * unit.factor);
+fn in_unit(texts: &Texts, of: [f64; 3], unit: &Unit) -> ShownQuantity {
+    let [value, low, high] = of.map(|v| v * unit.factor);
     let half = (high - low) / 2.0;
     let size = value.abs().max(half);
     let finest = if unit.words == "mm" {
@@ -151,11 +158,30 @@ fn in_unit(value: f64, low: f64, high: f64, unit: &Unit) -> ShownQuantity {
     } else {
         " "
     };
-    let unit = format!("{gap}{}", unit.words);
+    let unit = format!("{gap}{}", unit_words(texts, unit.words));
+    let [value, low, high] = [value, low, high].map(|v| texts.number(v, digits));
+    let [low, high] = [low.as_str(), high.as_str()];
     ShownQuantity {
-        value: format!("{}{unit}", number(value, digits)),
-        interval: format!("{} to {}", number(low, digits), number(high, digits)),
+        value: format!("{value}{unit}"),
+        between: say!(
+            texts,
+            "between",
+            low = low,
+            high = high,
+            unit = unit.as_str()
+        ),
+        interval: say!(texts, "interval", low = low, high = high),
         unit,
+    }
+}
+
+/// A unit's name; the units of the SI are the same in all languages.
+fn unit_words(texts: &Texts, unit: &str) -> String {
+    match unit {
+        "turns" => texts.text("unit-turns"),
+        "m per metre" => texts.text("unit-m-per-metre"),
+        "per metre" => texts.text("unit-per-metre"),
+        unit => unit.to_owned(),
     }
 }
 
@@ -165,7 +191,7 @@ mod tests {
 
     fn shown(key: Key, value: f64, half: f64) -> (String, String) {
         let quantity = Quantity::stated(value, value - half, value + half);
-        let shown = show(key, &quantity).unwrap();
+        let shown = show(Texts::english(), key, &quantity).unwrap();
         (shown.value, shown.interval)
     }
 

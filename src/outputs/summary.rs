@@ -1,14 +1,19 @@
 //! `summary.json`: the quantities, the verdict, and how they were measured.
 
 use super::wording::verdict_words;
-use super::words::not_compared;
+use super::words::{clock_words, not_compared};
 use super::{EndStory, Story};
 use crate::camera::View;
 use crate::findings::{Estimate, Key};
 use crate::noise::median_step_s;
 use crate::sheet::RunSheet;
+use crate::texts::Texts;
 use crate::uncertainty::{COVERAGE_FACTOR, Quantity, Result95};
 use serde_json::{Map, Value, json};
+
+fn in_english<T: ToString>(notes: &[T]) -> Vec<String> {
+    notes.iter().map(ToString::to_string).collect()
+}
 
 /// Version of the layout; a change that readers must know of raises it.
 pub const SUMMARY_VERSION: u32 = 1;
@@ -73,7 +78,8 @@ fn end_view(end: &EndStory<'_>) -> Value {
         let half = COVERAGE_FACTOR * of.sd;
         json!({"value": of.value, "low": of.value - half, "high": of.value + half})
     };
-    let mut notes = end.notes.to_vec();
+    let mut notes = in_english(end.damage);
+    notes.extend(end.clock_doubt.map(ToString::to_string));
     let mut out = json!({
         "clip": clip.map(|name| name.to_string_lossy()),
         "clip_sha256": end.clip_sha256,
@@ -91,7 +97,7 @@ fn end_view(end: &EndStory<'_>) -> Value {
     match end.joined {
         Ok(joined) => {
             out["deviation_from"] = json!(joined.deviation_from);
-            notes.extend(not_compared(joined));
+            notes.extend(not_compared(Texts::english(), joined));
         }
         Err(why) => notes.push(why.to_string()),
     }
@@ -147,7 +153,7 @@ pub fn sheet_facts(sheet: &RunSheet) -> Value {
 fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     match &story.measured {
         Ok(measures) => {
-            let words = verdict_words(measures.verdict, measures.result);
+            let words = verdict_words(Texts::english(), measures.verdict, measures.result);
             Ok(json!({
                 "cause": measures.verdict.cause,
                 "because": words.because,
@@ -163,7 +169,7 @@ fn verdict(story: &Story<'_>) -> Result<Value, serde_json::Error> {
             "costs": {},
             "also": [],
             "not_seen": [why.to_string()],
-            "try": [super::words::to_check(story)],
+            "try": [super::words::to_check(Texts::english(), story)],
         })),
     }
 }
@@ -181,16 +187,16 @@ fn marks_at_px(story: &Story<'_>, view: &View) -> Value {
 fn method(story: &Story<'_>) -> Result<Value, serde_json::Error> {
     let mut out = json!({
         "tool": concat!("gripline ", env!("CARGO_PKG_VERSION")),
-        "clock": story.clock,
+        "clock": clock_words(Texts::english(), story),
         "frames": story.track.times_s.len(),
         "sticker_frames": story.track.sticker_frames(),
         "wheel_mark_frames": story.track.wheel_frames(),
         "picture_px": [story.clip.width_px, story.clip.height_px],
         "codec": story.clip.codec,
-        "file_notes": story.damage,
+        "file_notes": in_english(story.damage),
         "track_notes": serde_json::to_value(&story.track.notes)?,
-        "assumed": story.priors.assumed,
-        "doubts": story.priors.doubts,
+        "assumed": in_english(&story.priors.assumed),
+        "doubts": in_english(&story.priors.doubts),
         "draws_asked": story.draws,
     });
     if let (Ok(measures), Some(map)) = (&story.measured, out.as_object_mut()) {

@@ -4,6 +4,7 @@
 use super::{Measures, Story};
 use crate::findings::Phase;
 use crate::motion::{BodyState, WheelState};
+use crate::texts::{Texts, say};
 use crate::uncertainty::COVERAGE_FACTOR;
 use std::f64::consts::TAU;
 
@@ -78,10 +79,10 @@ pub struct FrameValues {
 }
 
 /// A frame's moment in words: its time, or its number where the clock cannot be believed.
-pub(super) fn when(frame: usize, time_s: Option<f64>) -> String {
+pub(super) fn when(texts: &Texts, frame: usize, time_s: Option<f64>) -> String {
     time_s.map_or_else(
-        || format!("frame {frame}"),
-        |time_s| format!("{time_s:.2} s"),
+        || say!(texts, "frame-at", frame = frame),
+        |time_s| format!("{} s", texts.fixed(time_s, 2)),
     )
 }
 

@@ -1,155 +1,169 @@
 //! The summary that a student understands in one reading.
 
-use super::wording::{CAUTION, verdict_words};
+use super::wording::{Said, cause_name, caution, meaning, verdict_words};
 use super::{EndStory, Measures, Story, printable};
 use crate::camera::{FlatSource, ViewSource};
+use crate::texts::{Texts, say};
 use crate::track::TrackNote;
-use crate::two_views::{AlignedBy, Joined, ViewName};
+use crate::two_views::{AlignedBy, Alignment, Joined, ViewName};
 use crate::uncertainty::COVERAGE_FACTOR;
 use crate::verdict::Cause;
 
 /// The words for the terminal, several lines.
 pub fn summary_words(story: &Story<'_>) -> String {
+    let texts = story.texts();
     let mut out = String::new();
-    let name = story.sheet.car.name.as_deref().unwrap_or("the car");
     match &story.measured {
         Err(why) => {
-            line(&mut out, "Verdict: undetermined");
-            line(&mut out, &format!("  {why}"));
+            line(&mut out, &texts.text("said-undetermined"));
+            line(&mut out, &format!("  {}", why.said(texts)));
         }
         Ok(measures) => {
-            judged(&mut out, measures, name);
-            let seen_by = view_words(&measures.view.source);
-            line(&mut out, &format!("Seen by: {seen_by}"));
+            judged(&mut out, texts, measures, &story.car_name());
+            let view = view_words(texts, &measures.view.source);
+            line(&mut out, &say!(texts, "said-seen-by", view = view));
             if let Some(note) = &measures.view.note {
-                line(&mut out, &format!("  note: {note}"));
+                noted(&mut out, texts, &note.said(texts));
             }
         }
     }
     if let Some(end) = &story.end_view {
-        for text in end_words(end) {
+        for text in end_words(texts, end) {
             line(&mut out, &text);
         }
     }
     if let Some(doubt) = story.clock_doubt {
-        line(
-            &mut out,
-            &format!("No speeds and no times are stated: {doubt}"),
-        );
+        let doubt = doubt.said(texts);
+        line(&mut out, &say!(texts, "said-no-speeds", doubt = doubt));
     }
     for note in &story.track.notes {
-        line(&mut out, &format!("  note: {}", track_words(*note)));
+        noted(&mut out, texts, &track_words(texts, *note));
     }
-    for note in story
-        .damage
-        .iter()
-        .chain(&story.priors.doubts)
-        .chain(&story.priors.assumed)
-    {
-        line(&mut out, &format!("  note: {note}"));
+    for damage in story.damage {
+        noted(&mut out, texts, &damage.said(texts));
     }
-    line(&mut out, CAUTION);
+    for said in story.priors.doubts.iter().chain(&story.priors.assumed) {
+        noted(&mut out, texts, &said.said(texts));
+    }
+    line(&mut out, &caution(texts));
     out
 }
 
 /// What became of a clip of which nothing is measured.
-pub(super) fn unmeasured(story: &Story<'_>) -> &'static str {
-    match story.clock_doubt {
-        Some(_) => "The clip's clock or the sizes cannot be right.",
-        None => "The path of the car could not be put on the floor.",
-    }
+pub(super) fn unmeasured(texts: &Texts, story: &Story<'_>) -> String {
+    texts.text(match story.clock_doubt {
+        Some(_) => "unmeasured-clock",
+        None => "unmeasured-path",
+    })
 }
 
 /// What to try where nothing is measured.
-pub(super) fn to_check(story: &Story<'_>) -> &'static str {
-    match story.clock_doubt {
-        Some(_) => {
-            "check `[camera] capture_fps`, the floor marks' places and the sticker's height in the run sheet"
-        }
-        None => "check the floor marks' places and the sticker's height in the run sheet",
-    }
+pub(super) fn to_check(texts: &Texts, story: &Story<'_>) -> String {
+    texts.text(match story.clock_doubt {
+        Some(_) => "check-clock",
+        None => "check-path",
+    })
 }
 
 /// What is to blame, why, and what to try.
-fn judged(out: &mut String, measures: &Measures<'_>, name: &str) {
+fn judged(out: &mut String, texts: &Texts, measures: &Measures<'_>, car: &str) {
     let verdict = measures.verdict;
-    let words = verdict_words(verdict, measures.result);
-    let blamed = sentence(verdict.cause);
-    line(out, &format!("Verdict for {name}: {blamed}"));
+    let words = verdict_words(texts, verdict, measures.result);
+    let blamed = sentence(texts, verdict.cause);
+    line(
+        out,
+        &say!(texts, "said-verdict", car = car, verdict = blamed),
+    );
     for reason in words.because.iter().take(4) {
         line(out, &format!("  - {reason}"));
     }
     if !verdict.also.is_empty() {
-        let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
-        line(out, &format!("  also: {}", also.join(", ")));
+        let causes = also(texts, &verdict.also);
+        line(
+            out,
+            &format!("  {}", say!(texts, "said-also", causes = causes)),
+        );
     }
-    line(
-        out,
-        "  (in brackets: the interval that holds the true value in 95 of 100 cases)",
-    );
-    line(out, "Try:");
+    line(out, &format!("  {}", texts.text("said-brackets")));
+    line(out, &texts.text("said-try"));
     for (rank, step) in words.try_next.iter().enumerate() {
         line(out, &format!("  {}. {step}", rank + 1));
     }
 }
 
+/// Causes by their names.
+pub(super) fn also(texts: &Texts, causes: &[Cause]) -> String {
+    let names: Vec<String> = causes
+        .iter()
+        .map(|cause| cause_name(texts, *cause))
+        .collect();
+    names.join(", ")
+}
+
 /// What the second view gave, in lines.
-pub(super) fn end_words(end: &EndStory<'_>) -> Vec<String> {
-    let mut lines = Vec::new();
-    let out = &mut lines;
+pub(super) fn end_words(texts: &Texts, end: &EndStory<'_>) -> Vec<String> {
+    let note = |note: String| format!("  {}", say!(texts, "said-note", note = note));
+    let mut out = Vec::new();
     match (end.joined, end.alignment) {
-        (Err(why), _) => out.push(format!("Second view not used: {why}")),
+        (Err(why), _) => out.push(say!(texts, "second-not-used", why = why.said(texts))),
         (Ok(joined), alignment) => {
-            let from_end: Vec<&str> = joined
-                .from
-                .iter()
-                .filter(|(_, view)| **view == ViewName::End)
-                .map(|(key, _)| key.meaning())
-                .collect();
-            let taken = if from_end.is_empty() {
-                "nothing, the first view sees everything better".to_owned()
-            } else {
-                from_end.join("; ")
-            };
-            out.push(format!("From the second view: {taken}"));
+            out.push(from_end(texts, joined));
             match alignment {
                 Ok(found) => {
-                    let by = match found.by {
-                        AlignedBy::Sound => "the snap of the spring in both sound tracks",
-                        AlignedBy::FirstMotion => "the first motion in both pictures",
-                    };
-                    let residual = found.residual_s.map_or_else(String::new, |residual| {
-                        format!(
-                            "; sound and first motion differ by {:.0} ms",
-                            1000.0 * residual.value
-                        )
-                    });
-                    out.push(format!(
-                        "  lined up by {by} to within {:.0} ms{residual}",
-                        1000.0 * COVERAGE_FACTOR * found.offset_s.sd
-                    ));
-                    note(out, found.note.iter());
+                    out.push(format!("  {}", aligned(texts, found)));
+                    out.extend(found.note.map(|said| note(said.said(texts))));
                 }
-                Err(why) => note(out, std::iter::once(why)),
+                Err(why) => out.push(note(why.said(texts))),
             }
-            note(out, not_compared(joined).iter());
+            out.extend(not_compared(texts, joined).map(note));
         }
     }
-    note(out, end.notes.iter());
-    lines
+    let damage = end.damage.iter().map(|damage| damage.said(texts));
+    let doubt = end.clock_doubt.map(|doubt| doubt.said(texts));
+    out.extend(damage.chain(doubt).map(note));
+    out
+}
+
+/// What was taken from the second view.
+fn from_end(texts: &Texts, joined: &Joined) -> String {
+    let theirs = (joined.from.iter()).filter(|(_, view)| **view == ViewName::End);
+    let theirs: Vec<String> = theirs.map(|(key, _)| meaning(texts, *key)).collect();
+    if theirs.is_empty() {
+        texts.text("second-gave-nothing")
+    } else {
+        say!(texts, "second-gave", what = theirs.join("; "))
+    }
+}
+
+/// By what two clips were lined up, and how well.
+fn aligned(texts: &Texts, found: &Alignment) -> String {
+    let by = match found.by {
+        AlignedBy::Sound => "sound",
+        AlignedBy::FirstMotion => "motion",
+    };
+    let ms = texts.fixed(1000.0 * COVERAGE_FACTOR * found.offset_s.sd, 0);
+    match found.residual_s {
+        None => say!(texts, "second-aligned", by = by, ms = ms),
+        Some(residual) => {
+            let residual = texts.fixed(1000.0 * residual.value, 0);
+            say!(
+                texts,
+                "second-aligned-checked",
+                by = by,
+                ms = ms,
+                residual = residual
+            )
+        }
+    }
 }
 
 /// What to know of the joining.
-pub(super) fn not_compared(joined: &Joined) -> Option<String> {
-    let words =
-        "the speeds of the two clips could not be compared to see that they show the same run";
-    (!joined.compared).then(|| words.to_owned())
+pub(super) fn not_compared(texts: &Texts, joined: &Joined) -> Option<String> {
+    (!joined.compared).then(|| texts.text("second-not-compared"))
 }
 
-fn note<T: std::fmt::Display>(out: &mut Vec<String>, notes: impl Iterator<Item = T>) {
-    for text in notes {
-        out.push(format!("  note: {text}"));
-    }
+fn noted(out: &mut String, texts: &Texts, note: &str) {
+    line(out, &format!("  {}", say!(texts, "said-note", note = note)));
 }
 
 fn line(out: &mut String, text: &str) {
@@ -157,51 +171,36 @@ fn line(out: &mut String, text: &str) {
     out.push('\n');
 }
 
-pub(super) fn track_words(note: TrackNote) -> String {
+pub(super) fn track_words(texts: &Texts, note: TrackNote) -> String {
     match note {
-        TrackNote::NoWheelMark => {
-            "nothing in the wheel mark's colour goes round with the sticker; the \
-                                   wheel's turn is not observable"
-                .into()
+        TrackNote::NoWheelMark => texts.text("track-no-wheel-mark"),
+        TrackNote::StickerStill => texts.text("track-sticker-still"),
+        TrackNote::StickerLost { at_ms } => {
+            let at = texts.fixed(at_ms as f64 / 1000.0, 2);
+            say!(texts, "track-sticker-lost", at = at)
         }
-        TrackNote::StickerStill => {
-            "something in the sticker's colour was found that never moved; is that the sticker?"
-                .into()
-        }
-        TrackNote::StickerLost { at_ms } => format!(
-            "the sticker was lost at {:.2} s, in the middle of the picture and on its way: what is said of the \
-             end of the view is said of that moment; use a larger sticker or better light, or film nearer",
-            at_ms as f64 / 1000.0
-        ),
         TrackNote::SeveralMoving { others } => {
-            let things = if others == 1 { "thing" } else { "things" };
-            format!(
-                "{others} more {things} in the sticker's colour moved; the one taken drives away \
-                 farther and faster or has a wheel mark that goes round (`at_px` and `at_s` under \
-                 [sticker] in the run sheet point at another)"
-            )
+            say!(texts, "track-several-moving", others = others)
         }
     }
 }
 
-pub(super) const fn sentence(cause: Cause) -> &'static str {
-    match cause {
-        Cause::Grip => {
-            "grip - the driven wheels spun on the spot: the pull never reached the floor"
-        }
-        Cause::Alignment => "alignment - the car steers itself along a steady curve",
-        Cause::Aim => "aim - the car ran straight but was set down pointing off line",
-        Cause::Wobble => "wobble - a wheel that is not square makes the car sway once a turn",
-        Cause::Drive => "drive - turns of the string or axle never reached the floor",
-        Cause::Drag => "drag - something rubs, and the coast dies far too soon",
-        Cause::None => "none - no fault found",
-        Cause::Undetermined => "undetermined - this view cannot tell",
+/// Where the frames' times come from.
+pub(super) fn clock_words(texts: &Texts, story: &Story<'_>) -> String {
+    match story.clock_doubt {
+        Some(doubt) => say!(texts, "clock-unknown", doubt = doubt.said(texts)),
+        None => story.clock.said(texts),
     }
+}
+
+/// What is to blame: its name, a dash and what it did.
+pub(super) fn sentence(texts: &Texts, cause: Cause) -> String {
+    texts.text(&format!("verdict-{}", cause.as_str()))
 }
 
 /// A cause in a sentence of its own.
 pub fn cause_in_words(cause: Cause) -> String {
-    headline(sentence(cause))
+    headline(&sentence(Texts::english(), cause))
 }
 
 /// The sentence without its cause's name, as one of its own.
@@ -216,33 +215,30 @@ pub(super) fn headline(sentence: &str) -> String {
     })
 }
 
-pub(super) fn view_words(source: &ViewSource) -> String {
+pub(super) fn view_words(texts: &Texts, source: &ViewSource) -> String {
     match source {
         ViewSource::FloorMarks {
             marks,
             residual_px,
-            moving: true,
+            moving,
             ..
-        } => format!(
-            "a camera that moved and was followed by {marks} floor marks, which fit within {residual_px:.2} px"
-        ),
-        ViewSource::FloorMarks {
-            marks, residual_px, ..
         } => {
-            format!("a camera placed by {marks} floor marks, which fit within {residual_px:.2} px")
+            let (marks, px) = (*marks, texts.fixed(*residual_px, 2));
+            if *moving {
+                say!(texts, "view-moving", marks = marks, px = px)
+            } else {
+                say!(texts, "view-still", marks = marks, px = px)
+            }
         }
         ViewSource::PlainScale { from } => {
             let from = match from {
-                FlatSource::FloorMarks => "the distance between floor marks",
-                FlatSource::WheelMarkCircle => "the circle of the wheel mark",
-                FlatSource::RollingWheel => "the turns of the rolling wheel",
+                FlatSource::FloorMarks => "floor",
+                FlatSource::WheelMarkCircle => "circle",
+                FlatSource::RollingWheel => "rolling",
             };
-            format!("a plain scale from {from}; sideways motion is not observable")
+            say!(texts, "view-plain", from = from)
         }
-        ViewSource::PixelsOnly => {
-            "pixels only: nothing in view has a known size, so nothing is stated in metres"
-                .to_owned()
-        }
+        ViewSource::PixelsOnly => texts.text("view-pixels"),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Why a clip could not be measured, and what to do next.
 
 use crate::clip::ClipError;
+use crate::clip::Damage;
 use std::path::PathBuf;
 
 /// Why a clip could not be measured.
@@ -70,13 +71,13 @@ pub enum RunError {
 
 impl RunError {
     /// The same; what was wrong with the clip's file may be why no sticker was seen, or seen to move.
-    pub(super) fn with_damage(mut self, damage: &[String]) -> Self {
+    pub(super) fn with_damage(mut self, damage: &[Damage]) -> Self {
         if let Self::NoSticker { seen: words, .. } | Self::NothingMoved { damage: words, .. } =
             &mut self
         {
             for part in damage {
                 *words += "; ";
-                *words += part;
+                *words += &part.to_string();
             }
         }
         self

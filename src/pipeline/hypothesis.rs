@@ -13,6 +13,7 @@ use crate::motion::settle_readout;
 use crate::priors::{Believed, Prior, Priors, marks_named};
 use crate::sheet::RunSheet;
 use crate::sighting::Sightings;
+use crate::texts::Note;
 use crate::track::{Track, TrackNote, follow};
 
 /// What is held to be so of a clip.
@@ -27,7 +28,7 @@ pub(super) struct Hypothesis {
     /// Why they cannot be believed.
     pub(super) doubt: Option<ClockDoubt>,
     /// Why the kit's plan was given up.
-    pub(super) no_plan: Option<String>,
+    pub(super) no_plan: Option<Note>,
 }
 
 /// A hypothesis and what a first analysis makes of it.
@@ -67,11 +68,8 @@ impl Hypothesis {
         if let Some(mark_sd_m) = misfit_m(&view, &priors) {
             priors.mark_sd_m = mark_sd_m;
             view = relocate(&self.track, &priors.camera_sheet(), &view);
-            priors.assumed.push(format!(
-                "the floor marks fit the places in the run sheet no better than {:.0} mm, which widens the intervals: \
-                 measure them again, and see that nothing hides a part of one",
-                1000.0 * mark_sd_m
-            ));
+            let misfit = Note::new("assumed-misfit").number("mm", 1000.0 * mark_sd_m, 0);
+            priors.assumed.push(misfit);
         }
         priors.assumed.extend(self.no_plan.clone());
         (priors, view)

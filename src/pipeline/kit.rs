@@ -12,9 +12,11 @@ use crate::camera::{Projection, View, ViewSource, locate};
 use crate::colour::{Closeness, Colour, MAX_WANTED, closeness};
 use crate::findings::RollingSource;
 use crate::noise::median;
+use crate::outputs::Said as _;
 use crate::priors::{Priors, marks_named};
 use crate::sheet::kit::FLOOR_MARK_DIAMETER_MM;
 use crate::sheet::{KitPart, RunSheet, kit};
+use crate::texts::Note;
 use crate::track::{MIN_CIRCLING_FRAMES, MarksWanted, Track};
 use nalgebra::Point3;
 
@@ -164,7 +166,7 @@ fn seen_mark(
 
 /// Why the kit's plan, where it was taken, cannot be right: by it the wheel mark circles where the sheet has no wheel,
 /// or the wheel of a coasting car rolls on another diameter than the sheet's.
-pub(super) fn plan_contradicted(priors: &Priors, track: &Track, best: &Analysis) -> Option<String> {
+pub(super) fn plan_contradicted(priors: &Priors, track: &Track, best: &Analysis) -> Option<Note> {
     if !priors.from_kit.contains(&KitPart::FloorPlan) {
         return None;
     }
@@ -173,26 +175,22 @@ pub(super) fn plan_contradicted(priors: &Priors, track: &Track, best: &Analysis)
     let rolling = wheel
         .map_err(|why| (*why).into())
         .and(best.findings.rolling);
-    let why = match rolling {
-        Err(why) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => format!("by it {why}"),
+    match rolling {
+        Err(why) if track.wheel_frames() >= MIN_CIRCLING_FRAMES => {
+            Some(Note::new("assumed-no-plan-mark").told("why", |texts| why.said(texts)))
+        }
         Ok(on) if on.source == RollingSource::Coast && priors.wheel_radius_given => {
             let off_m = (on.radius_m.value - wheel_m).abs() - 2.0 * on.radius_m.sd;
             if off_m <= SAME_WHEEL * wheel_m {
                 return None;
             }
-            format!(
-                "laid in its size they would make the driven wheel {:.0} mm instead of the {:.0} mm of the \
-                 run sheet",
-                2000.0 * on.radius_m.value,
-                2000.0 * wheel_m
-            )
+            let note = Note::new("assumed-no-plan-wheel")
+                .number("rolls", 2000.0 * on.radius_m.value, 0)
+                .number("sheet", 2000.0 * wheel_m, 0);
+            Some(note)
         }
-        _ => return None,
-    };
-    Some(format!(
-        "marks were seen that have the shape of the kit's floor plan, but {why}: the plan was not taken; \
-         write [[floor_mark]] with the places where the marks lie"
-    ))
+        _ => None,
+    }
 }
 
 /// The same sheet without the kit's plan.

@@ -4,15 +4,17 @@
 use super::spent::timed;
 use super::{Clock, Measured, RunError, Spent, measure};
 use super::{EndView, measure_pair};
-use crate::analysis::{AnalysisReason, ClockDoubt};
+use crate::analysis::AnalysisReason;
 use crate::clip::{Clip, ClipError, sha256_of_file};
 use crate::outputs::overlay::Pace;
 use crate::outputs::{
     EndStory, Kind, LookError, METADATA_NAME, Made, Measures, NewResult, Paper, PosterError,
-    ReportError, Story, Wishes, WriteError, frame_values, frames_csv, frames_metadata_json,
-    look_again, poster, report_html, result_folder, summary_json, summary_words, worksheet_html,
+    ReportError, Said as _, Story, Wishes, WriteError, frame_values, frames_csv,
+    frames_metadata_json, look_again, poster, report_html, result_folder, summary_json,
+    summary_words, worksheet_html,
 };
 use crate::sheet::RunSheet;
+use crate::texts::{Language, Note, say};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -35,6 +37,8 @@ pub struct Ways<'a> {
     pub end_view: Option<&'a Path>,
     /// The run sheets that are read. As the clips they may not lie in what is replaced.
     pub sheets: &'a [PathBuf],
+    /// The language of pages, pictures and words.
+    pub language: Language,
     /// Whether an earlier result goes. Only a folder that holds such a result and nothing else is replaced.
     pub replace: bool,
     /// Monte Carlo draws.
@@ -153,18 +157,18 @@ pub fn make_result(
     });
     let ((measured, end_view), clip_sha256) = (measured?, clip_sha256?);
     let drawing = |done: u64, expected: Option<u64>| progress(Stage::Drawing, done, expected);
-    let end_sha256 = (end_view.as_ref()).map(|end| sha256_of_file(&end.clip.path));
-    let end_sha256 = end_sha256.transpose()?.unwrap_or_default();
+    let end_clip = end_view.as_ref().map(|end| end.clip.path.as_path());
+    let end_sha256 = end_clip.map_or_else(|| Ok(String::new()), sha256_of_file)?;
     let shown = &measured.outline;
-    let clock_doubt = shown.doubt.as_ref();
-    let clock = clock_words(shown.clock, clock_doubt);
+    let clock = clock_note(shown.clock);
     let story = Story {
+        language: ways.language,
         clip: &measured.clip,
         clip_sha256: &clip_sha256,
         draws: ways.draws,
         damage: &measured.damage,
         clock: &clock,
-        clock_doubt,
+        clock_doubt: shown.doubt.as_ref(),
         sheet,
         priors: &shown.priors,
         track: &shown.track,
@@ -262,7 +266,11 @@ fn write_poster(
             result.write(POSTER_NAME, &files.png)?;
             result.write(POSTER_PAGE_NAME, &files.html)?;
         }
-        Some(Err(why)) => made.notes.push(format!("no poster: {why}")),
+        Some(Err(why)) => {
+            let texts = story.texts();
+            made.notes
+                .push(say!(texts, "note-no-poster", why = why.said(texts)));
+        }
         None => {}
     }
     Ok(())
@@ -285,32 +293,29 @@ fn end_story<'a>(end: &'a EndView, clip_sha256: &'a str) -> EndStory<'a> {
     EndStory {
         clip: &end.clip,
         clip_sha256,
-        notes: &end.notes,
+        damage: &end.damage,
+        clock_doubt: end.clock_doubt.as_ref(),
         alignment: end.alignment.as_ref().map_err(|why| *why),
         joined: end.joined.as_ref().map_err(|why| *why),
     }
 }
 
-fn clock_words(clock: Clock, doubt: Option<&ClockDoubt>) -> String {
-    if let Some(doubt) = doubt {
-        return format!("not known: {doubt}");
-    }
+fn clock_note(clock: Clock) -> Note {
     match clock {
-        Clock::File => "the file's own frame times".to_owned(),
+        Clock::File => Note::new("clock-file"),
         Clock::Slowed {
             capture_fps,
             slowed,
             by_sheet,
         } => {
-            let (who, whose) = if by_sheet {
-                ("run sheet", "the file's")
+            let who = if by_sheet {
+                "clock-sheet"
             } else {
-                ("clip", "its")
+                "clock-clip"
             };
-            format!(
-                "slow motion: the {who} says it was taken at {capture_fps} frames a second, so {whose} times were \
-                 divided by {slowed:.3}"
-            )
+            Note::new(who)
+                .exact("fps", capture_fps)
+                .number("slowed", slowed, 3)
         }
     }
 }

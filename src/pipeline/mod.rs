@@ -64,7 +64,7 @@ pub use spent::Spent;
 
 use crate::analysis::{Analysis, AnalysisReason, ClockDoubt};
 use crate::camera::View;
-use crate::clip::ClipInfo;
+use crate::clip::{ClipInfo, Damage};
 use crate::priors::Priors;
 use crate::sheet::RunSheet;
 use crate::track::{Track, TrackNote};
@@ -81,7 +81,7 @@ pub struct Measured {
     /// The clip.
     pub clip: ClipInfo,
     /// What was wrong with its file.
-    pub damage: Vec<String>,
+    pub damage: Vec<Damage>,
     /// When the first frame is shown by the file's own clock, s: zero of the frames' times.
     pub zero_s: f64,
     /// When each frame is shown, in the file's own time base.

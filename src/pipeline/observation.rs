@@ -23,7 +23,7 @@ pub struct Observed {
     /// When each frame is shown, in the file's own time base.
     pub frame_ticks: Vec<i64>,
     /// What was wrong with its file.
-    pub damage: Vec<String>,
+    pub damage: Vec<Damage>,
     /// What that cost.
     pub spent: Spent,
 }
@@ -98,7 +98,7 @@ pub fn observe_frames(
         },
         zero_s: clip.first_frame_s().unwrap_or(0.0),
         frame_ticks,
-        damage: clip.damage().iter().map(Damage::to_string).collect(),
+        damage: clip.damage().to_vec(),
         clip: info,
         spent: Spent {
             decode,

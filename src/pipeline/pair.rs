@@ -1,9 +1,9 @@
 //! Two clips of one run: all stages for each, then the joining.
 
 use super::{Clock, Measured, RunError, measure};
-use crate::analysis::AnalysisReason;
+use crate::analysis::{AnalysisReason, ClockDoubt};
 use crate::camera::Projection;
-use crate::clip::{ClipInfo, read_loudness};
+use crate::clip::{ClipInfo, Damage, read_loudness};
 use crate::findings::{Estimate, Key};
 use crate::sheet::RunSheet;
 use crate::two_views::{
@@ -19,7 +19,9 @@ pub struct EndView {
     /// The clip.
     pub clip: ClipInfo,
     /// What was wrong with its file, and with its clock.
-    pub notes: Vec<String>,
+    pub damage: Vec<Damage>,
+    /// Why its times cannot be believed.
+    pub clock_doubt: Option<ClockDoubt>,
     /// How its clock lies to the side clip's; the reason where that cannot be told.
     pub alignment: Result<Alignment, AlignmentReason>,
     /// The joined result; the reason where there is none and the side view stands alone.
@@ -47,13 +49,12 @@ pub fn measure_pair(
         ours.verdict = Some(judge(&joined.result));
         ours.result = Some(joined.result.clone());
     }
-    let mut notes = theirs.damage;
-    notes.extend(theirs.outline.doubt.map(|doubt| doubt.to_string()));
     Ok((
         ours,
         EndView {
             clip: theirs.clip,
-            notes,
+            damage: theirs.damage,
+            clock_doubt: theirs.outline.doubt,
             alignment,
             joined,
         },

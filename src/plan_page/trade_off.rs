@@ -2,6 +2,7 @@
 
 use crate::outputs::report::plot::{Drawn, Hue, Item, Plot, Style, range_of};
 use crate::plan::{Lever, Plan, TradeOff};
+use crate::texts::Texts;
 
 /// Opacity of an interval.
 const BAND: f64 = 0.16;
@@ -71,7 +72,8 @@ pub(super) fn chart(of: &Plan) -> Result<Option<Drawn>, Box<dyn std::error::Erro
         items.push(Item::Upright(now.value, "as it is".to_owned()));
     }
     let plot = Plot {
-        x_name: "time over the sprint, s",
+        texts: Texts::english(),
+        x_name: "time over the sprint, s".to_owned(),
         y_name: "stops at, m".to_owned(),
         x: range_of(all().map(|p| p.0), ROOM),
         y: range_of(all().flat_map(|p| [p.1, p.1]).chain([0.0]), ROOM),

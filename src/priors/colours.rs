@@ -2,46 +2,48 @@
 
 use crate::colour::{Closeness, Colour, closeness, farthest_from};
 use crate::sheet::RunSheet;
+use crate::texts::Note;
 
 /// One note for each pair of marks whose colours are too near each other.
 ///
 /// Floor marks may have the sticker's colour: they lie still, and it does not.
-pub fn colour_notes(sheet: &RunSheet) -> Vec<String> {
+pub fn colour_notes(sheet: &RunSheet) -> Vec<Note> {
     let marks = marks(sheet);
     let used: Vec<Colour> = marks.iter().map(|(_, colour)| *colour).collect();
     let mut notes = Vec::new();
-    for (i, (name, colour)) in marks.iter().enumerate() {
-        for (other_name, other) in &marks[i + 1..] {
-            let alike = match closeness(*colour, *other) {
+    for (i, (mark, colour)) in marks.iter().enumerate() {
+        for (other_mark, other) in &marks[i + 1..] {
+            let near = match closeness(*colour, *other) {
                 Closeness::Apart { .. } => continue,
-                Closeness::Same if name == other_name || is_floor(other_name) => continue,
-                Closeness::Same => format!("the {name} and the {other_name} are both {colour}"),
-                Closeness::TooNear { apart_deg } => format!(
-                    "the {name} is {colour} and the {other_name} {other}, colours {apart_deg:.0} \
-                     degrees apart where lamps and paints ask for 40"
-                ),
+                Closeness::Same if mark == other_mark || is_floor(other_mark) => continue,
+                Closeness::Same => Note::new("doubt-same-colour"),
+                Closeness::TooNear { apart_deg } => Note::new("doubt-near-colour")
+                    .text("othercolour", other.text_id())
+                    .number("apart", apart_deg, 0),
             };
             let others: Vec<Colour> = used.iter().copied().filter(|c| c != other).collect();
-            let better = farthest_from(&others);
-            notes.push(format!(
-                "{alike}: one may be taken for the other; {better} would be better for the {other_name}"
-            ));
+            let near = near
+                .text("mark", *mark)
+                .text("colour", colour.text_id())
+                .text("other", *other_mark)
+                .text("better", farthest_from(&others).text_id());
+            notes.push(near);
         }
     }
     notes
 }
 
-const FLOOR: &str = "floor mark";
+const FLOOR: &str = "mark-floor";
 
 fn is_floor(name: &str) -> bool {
     name == FLOOR
 }
 
-/// What has a colour, each pair of name and colour once.
+/// What has a colour, each pair of its text and colour once.
 fn marks(sheet: &RunSheet) -> Vec<(&'static str, Colour)> {
-    let mut marks = vec![("sticker", sheet.sticker.colour)];
-    marks.extend(sheet.wheel_marks.iter().map(|m| ("wheel mark", m.colour)));
-    marks.extend(sheet.axle_mark.iter().map(|m| ("axle mark", m.colour)));
+    let mut marks = vec![("mark-sticker", sheet.sticker.colour)];
+    marks.extend(sheet.wheel_marks.iter().map(|m| ("mark-wheel", m.colour)));
+    marks.extend(sheet.axle_mark.iter().map(|m| ("mark-axle", m.colour)));
     marks.extend(sheet.floor_marks.iter().map(|m| (FLOOR, m.colour)));
     let mut once: Vec<(&'static str, Colour)> = Vec::new();
     for mark in marks {
@@ -63,7 +65,8 @@ mod tests {
              [[floor_mark]]\ncolour = '{floor}'\nx_mm = 0\ny_mm = 0\n"
         );
         let sheet = RunSheet::parse(&text, Path::new("run.toml"));
-        colour_notes(&sheet.expect("a sheet"))
+        let notes = colour_notes(&sheet.expect("a sheet"));
+        notes.iter().map(Note::to_string).collect()
     }
 
     #[test]

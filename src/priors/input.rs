@@ -1,4 +1,4 @@
-//! What a result's uncertainty can come from, and what a user can do about each.
+//! What a result's uncertainty can come from.
 
 use serde::Serialize;
 
@@ -50,68 +50,41 @@ impl Input {
         Self::MarkRadius,
     ];
 
-    /// What to do for a smaller share of it, in a user's words; nothing where nobody knows what would help.
-    pub const fn advice(self) -> Option<&'static str> {
-        match self {
-            Self::Method => None,
-            _ => Some(self.words().1),
-        }
-    }
+    /// All of them.
+    pub const ALL: [Self; 14] = [
+        Self::StickerHeight,
+        Self::StickerAhead,
+        Self::StickerOffCentre,
+        Self::TrackWidth,
+        Self::WheelDiameter,
+        Self::Lens,
+        Self::RowTime,
+        Self::MarkRadius,
+        Self::FloorMarks,
+        Self::PixelNoise,
+        Self::StringSizes,
+        Self::DrivenShare,
+        Self::PlainScale,
+        Self::Method,
+    ];
 
-    /// What it is, in a user's words.
-    pub const fn name(self) -> &'static str {
-        self.words().0
-    }
-
-    const fn words(self) -> (&'static str, &'static str) {
+    /// The name used in the files.
+    pub const fn as_str(self) -> &'static str {
         match self {
-            Self::StickerHeight => ("the sticker's height", "measure the sticker's height"),
-            Self::StickerAhead => (
-                "the sticker's distance from the axle",
-                "measure how far the sticker sits ahead of the driven axle",
-            ),
-            Self::StickerOffCentre => (
-                "the sticker's distance from the centre line",
-                "measure how far the sticker sits from the centre line",
-            ),
-            Self::TrackWidth => ("the track width", "measure the track width"),
-            Self::WheelDiameter => (
-                "the wheel's diameter",
-                "measure the driven wheel's diameter",
-            ),
-            Self::Lens => (
-                "the bend of the lens",
-                "film with the main lens from further away, the run in the middle of the picture",
-            ),
-            Self::RowTime => (
-                "the sensor's row time",
-                "give the camera's `readout_ms`, or film at a higher frame rate",
-            ),
-            Self::MarkRadius => (
-                "the wheel mark's distance from the hub",
-                "measure the wheel mark's distance from the hub",
-            ),
-            Self::FloorMarks => (
-                "the floor marks' places",
-                "measure the floor marks' places again, or lay more of them further apart",
-            ),
-            Self::PixelNoise => (
-                "the marks' places in the picture",
-                "film nearer, in better light, with larger marks",
-            ),
-            Self::StringSizes => (
-                "the sizes of string and axle",
-                "measure `string_mm`, `axle_diameter_mm` and `string_diameter_mm`",
-            ),
-            Self::DrivenShare => (
-                "the share of the weight on the driven axle",
-                "weigh the driven axle and the whole car again, the car level",
-            ),
-            Self::Method => ("not explained by what is measured", ""),
-            Self::PlainScale => (
-                "the plain scale",
-                "lay four or more floor marks at known places, not in a line",
-            ),
+            Self::StickerHeight => "sticker_height",
+            Self::StickerAhead => "sticker_ahead",
+            Self::StickerOffCentre => "sticker_off_centre",
+            Self::TrackWidth => "track_width",
+            Self::WheelDiameter => "wheel_diameter",
+            Self::Lens => "lens",
+            Self::RowTime => "row_time",
+            Self::MarkRadius => "mark_radius",
+            Self::FloorMarks => "floor_marks",
+            Self::PixelNoise => "pixel_noise",
+            Self::StringSizes => "string_sizes",
+            Self::DrivenShare => "driven_share",
+            Self::PlainScale => "plain_scale",
+            Self::Method => "method",
         }
     }
 }

@@ -20,6 +20,7 @@ pub use typical::DRIVEN_SHARE_SD;
 use crate::camera::{CameraSheet, LensPrior, MarkPrior};
 use crate::motion::CarGeometry;
 use crate::sheet::{KitPart, RunSheet};
+use crate::texts::Note;
 use crate::track::{Hint, MarksWanted};
 use nalgebra::Vector2;
 use rand::Rng;
@@ -97,9 +98,9 @@ pub struct Priors {
     /// What was taken from the printed kit.
     pub from_kit: Vec<KitPart>,
     /// What the sheet did not say and what was taken instead, for the user.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<Note>,
     /// What the sheet says and is worth a second look, for the user: unusual sizes, colours that are too near.
-    pub doubts: Vec<String>,
+    pub doubts: Vec<Note>,
 }
 
 /// A size off a ruler is good to a millimetre or two; one with a larger standard uncertainty stands in for a size that
@@ -133,7 +134,7 @@ impl Priors {
         let sticker_ahead_m = stand_ins.sticker_ahead(sheet);
         let from_right = stand_ins.sees_right_side(car);
         let mut assumed = stand_ins.assumed;
-        assumed.extend(sheet.from_kit.iter().map(|part| part.words()));
+        assumed.extend(sheet.from_kit.iter().map(|part| part.note()));
         let mut doubts = sheet.doubts.clone();
         doubts.extend(colour_notes(sheet));
         let wheel_mark = sheet.wheel_marks.first();

@@ -2,6 +2,7 @@
 
 use super::Prior;
 use crate::sheet::{CameraNotes, Car, KitPart, RunSheet, Side};
+use crate::texts::Note;
 use nalgebra::Vector2;
 
 /// A ruler held by hand, a mark stuck down by hand: common practice, no source.
@@ -75,19 +76,19 @@ pub(super) fn ruled(value: f64) -> Prior {
 #[derive(Debug, Default)]
 pub(super) struct StandIns {
     /// What the sheet did not say and what was taken instead, in the order in which it was taken.
-    pub(super) assumed: Vec<String>,
+    pub(super) assumed: Vec<Note>,
 }
 
 impl StandIns {
-    /// A length as a ruler gives it, or a typical one, named `what` in what is told.
+    /// A length as a ruler gives it, or a typical one; `what` is the text that names it.
     fn length(&mut self, given_m: Option<f64>, typical: Prior, what: &str) -> Prior {
         given_m.map_or_else(
             || {
-                self.assumed.push(format!(
-                    "{what} is not in the run sheet; {:.0} mm give or take {:.0} mm was taken",
-                    1000.0 * typical.value,
-                    2000.0 * typical.sd
-                ));
+                let note = Note::new("assumed-length")
+                    .text("what", what)
+                    .number("mm", 1000.0 * typical.value, 0)
+                    .number("give", 2000.0 * typical.sd, 0);
+                self.assumed.push(note);
                 typical
             },
             ruled,
@@ -97,7 +98,7 @@ impl StandIns {
     /// Height of the sticker, m.
     pub(super) fn sticker_height(&mut self, sheet: &RunSheet) -> Prior {
         let given_m = sheet.sticker.height_m;
-        self.length(given_m, TYPICAL_HEIGHT, "the sticker's height")
+        self.length(given_m, TYPICAL_HEIGHT, "input-sticker_height")
     }
 
     /// Distance of the sticker from the centre line, m.
@@ -105,7 +106,7 @@ impl StandIns {
         let share_of =
             |width_m: f64| Prior::new(OFF_CENTRE_SHARE * width_m, OFF_CENTRE_SHARE_SD * width_m);
         let typical = sheet.car.track_width_m.map_or(TYPICAL_OFF_CENTRE, share_of);
-        let what = "the sticker's distance from the centre line";
+        let what = "input-sticker_off_centre";
         self.length(sheet.sticker.off_centre_m, typical, what)
     }
 
@@ -113,24 +114,20 @@ impl StandIns {
     /// nothing is guessed.
     pub(super) fn sticker_ahead(&mut self, sheet: &RunSheet) -> Prior {
         if sheet.sticker.ahead_m.is_none() {
-            self.assumed.push(
-                "how far the sticker sits ahead of the driven axle is not in the run sheet; places are \
-                 the sticker's own"
-                    .into(),
-            );
+            self.assumed.push(Note::new("assumed-ahead"));
         }
         sheet.sticker.ahead_m.map_or(TYPICAL_AHEAD, ruled)
     }
 
     /// Distance between the wheels' outer faces, m.
     pub(super) fn track_width(&mut self, car: &Car) -> Prior {
-        self.length(car.track_width_m, TYPICAL_TRACK, "the track width")
+        self.length(car.track_width_m, TYPICAL_TRACK, "input-track_width")
     }
 
     /// Half of the driven wheel's diameter, m.
     pub(super) fn wheel_radius(&mut self, car: &Car) -> Prior {
         let half_m = car.wheel_diameter_m.map(|d| d / 2.0);
-        let radius_m = self.length(half_m, TYPICAL_RADIUS, "half the wheel's diameter");
+        let radius_m = self.length(half_m, TYPICAL_RADIUS, "assumed-half-wheel");
         if half_m.is_none() {
             return radius_m;
         }
@@ -146,12 +143,10 @@ impl StandIns {
         let given_m = car.string_diameter_m;
         let thickness_m = given_m.map_or(TYPICAL_STRING, |value| Prior::new(value, CALIPER_SD_M));
         if given_m.is_none() {
-            self.assumed.push(format!(
-                "the string's thickness (`string_diameter_mm`) is not in the run sheet; {:.1} mm give or take \
-                 {:.1} mm was taken",
-                1000.0 * thickness_m.value,
-                2000.0 * thickness_m.sd
-            ));
+            let note = Note::new("assumed-string")
+                .number("mm", 1000.0 * thickness_m.value, 1)
+                .number("give", 2000.0 * thickness_m.sd, 1);
+            self.assumed.push(note);
         }
         Some(string_turns(string_m, axle_m, thickness_m))
     }
@@ -162,10 +157,7 @@ impl StandIns {
             Some(Side::Left) => false,
             Some(Side::Right) => true,
             None => {
-                self.assumed.push(
-                    "the side that faces the camera is not in the run sheet; right was taken"
-                        .into(),
-                );
+                self.assumed.push(Note::new("assumed-side"));
                 true
             }
         }

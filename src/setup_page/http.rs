@@ -146,7 +146,7 @@ async fn found(State(shared): State<Shared>) -> Response {
         "height_px": observed.clip.height_px,
         "times_s": observed.seen.frames.iter().map(|frame| (frame.time_s * 1e5).round() / 1e5).collect::<Vec<_>>(),
         "capture_fps": observed.clip.capture_fps,
-        "damage": observed.damage,
+        "damage": observed.damage.iter().map(ToString::to_string).collect::<Vec<_>>(),
         "patches": first.patches,
         "doubts": first.proposal.doubts,
         "colours": crate::colour::Colour::ALL.map(crate::colour::Colour::as_str),

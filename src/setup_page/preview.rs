@@ -273,8 +273,14 @@ fn notes(outline: &Outline, view: &View, sheet: &RunSheet) -> Vec<String> {
     if matches!(view.source, ViewSource::FloorMarks { .. }) {
         out.extend(view.note.map(|why| why.to_string()));
     }
-    out.extend(outline.sheet.from_kit.iter().map(|part| part.words()));
-    out.extend(sheet.doubts.iter().cloned());
-    out.extend(colour_notes(sheet));
+    out.extend(
+        outline
+            .sheet
+            .from_kit
+            .iter()
+            .map(|part| part.note().to_string()),
+    );
+    out.extend(sheet.doubts.iter().map(ToString::to_string));
+    out.extend(colour_notes(sheet).iter().map(ToString::to_string));
     out
 }

@@ -16,6 +16,7 @@ use crate::outputs::{Paper, result_folder};
 use crate::pipeline::{MakeError, Stage, Ways, make_result};
 use crate::pipeline::{Observed, Outline, RunError, marks_wanted, observe_clip, outline};
 use crate::sheet::RunSheet;
+use crate::texts::Language;
 use crate::track::MarksWanted;
 use crate::uncertainty::DEFAULT_DRAWS;
 use std::path::{Path, PathBuf};
@@ -258,6 +259,7 @@ impl Session {
             let sheet =
                 RunSheet::read(&session.sheet).map_err(|error| Told::new(&error, &error.hint()))?;
             let ways = Ways {
+                language: Language::English,
                 end_view: None,
                 sheets: std::slice::from_ref(&session.sheet),
                 replace,

@@ -5,6 +5,7 @@
 
 use super::{Aim, AxleMark, CameraNotes, Car, EndView, FloorMark, RunSheet, Sticker, WheelMark};
 use crate::colour::Colour;
+use crate::texts::Note;
 
 /// The sticker on the body that faces the camera.
 pub const STICKER: Colour = Colour::Magenta;
@@ -98,34 +99,25 @@ impl KitPart {
         }
     }
 
-    /// What was taken, in a user's words.
-    pub fn words(self) -> String {
-        let colour = self.colour();
-        let of = |what: &str| {
-            format!("the colour of {what} is not in the run sheet; the kit's {colour} was taken")
-        };
-        match self {
-            Self::WholeSheet => {
-                "there is no run sheet: sizes of an ordinary car were taken, and the intervals are as wide as cars \
-                 differ"
-                    .to_owned()
+    /// What was taken.
+    pub fn note(self) -> Note {
+        let id = match self {
+            Self::WholeSheet => "kit-whole-sheet",
+            Self::StickerColour => "kit-sticker-colour",
+            Self::WheelMarkColour => "kit-wheel-mark-colour",
+            Self::AxleMarkColour => "kit-axle-mark-colour",
+            Self::FloorMarkColour => "kit-floor-mark-colour",
+            Self::EndStickerColour => "kit-end-sticker-colour",
+            Self::WheelMark => "kit-wheel-mark",
+            Self::FloorPlan => {
+                return Note::new("kit-floor-plan")
+                    .text("colour", self.colour().text_id())
+                    .number("length", FLOOR_PLAN_LENGTH_MM, 0)
+                    .number("width", FLOOR_PLAN_WIDTH_MM, 0)
+                    .number("diagonal", floor_plan_diagonal_mm(), 0);
             }
-            Self::StickerColour => of("the sticker"),
-            Self::WheelMarkColour => of("the wheel mark"),
-            Self::AxleMarkColour => of("the axle mark"),
-            Self::FloorMarkColour => of("floor marks"),
-            Self::EndStickerColour => of("the sticker for the second phone"),
-            Self::WheelMark => format!(
-                "the run sheet names no wheel mark; a {colour} mark that circles with the car, as the kit has \
-                 one, was taken for it"
-            ),
-            Self::FloorPlan => format!(
-                "the run sheet names no floor marks; {colour} marks of the kit's size that fit the kit's plan \
-                 were seen and taken to lie on it: {FLOOR_PLAN_LENGTH_MM:.0} mm by {FLOOR_PLAN_WIDTH_MM:.0} mm, \
-                 diagonals {:.0} mm, the start in the middle of a short side",
-                floor_plan_diagonal_mm()
-            ),
-        }
+        };
+        Note::new(id).text("colour", self.colour().text_id())
     }
 }
 

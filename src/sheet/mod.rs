@@ -23,6 +23,7 @@ use std::path::Path;
 use toml::de::DeTable;
 
 use crate::colour::Colour;
+use crate::texts::Note;
 
 pub use error::{Problem, SheetError};
 pub use keys::{Compared, Key, TABLES, Table, by_full_name, table_named};
@@ -71,7 +72,7 @@ pub struct RunSheet {
     /// What the sheet does not say and was taken from the printed kit.
     pub from_kit: Vec<KitPart>,
     /// Numbers that are possible but unusual, in a user's words: most likely slips of the pen.
-    pub doubts: Vec<String>,
+    pub doubts: Vec<Note>,
 }
 
 /// The car, from `[car]`.

@@ -1,5 +1,7 @@
 //! What numbers a key may have, and which wrong unit an impossible one looks like.
 
+use crate::texts::Note;
+
 /// What a number of the sheet measures; decides its unit in the file and in memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Quantity {
@@ -38,6 +40,21 @@ impl Quantity {
             Self::Pixels => " pixels",
             Self::Time => " seconds",
             Self::Share | Self::Plain => "",
+        }
+    }
+
+    /// The text of the unit.
+    const fn unit_text(self) -> &'static str {
+        match self {
+            Self::Length => "size-unit-length",
+            Self::Mass => "size-unit-mass",
+            Self::Force => "size-unit-force",
+            Self::ShortTime => "size-unit-short-time",
+            Self::Angle => "size-unit-angle",
+            Self::FrameRate => "size-unit-frame-rate",
+            Self::Pixels => "size-unit-pixels",
+            Self::Time => "size-unit-time",
+            Self::Share | Self::Plain => "size-unit-none",
         }
     }
 
@@ -171,14 +188,22 @@ impl Range {
     }
 
     /// What to think of `value`, in the file's unit, that is allowed but unusual; `None` where it is usual.
-    pub(super) fn doubt(&self, value: f64) -> Option<Objection> {
+    pub(super) fn doubt(&self, value: f64) -> Option<Note> {
         if self.is_usual(value) || !self.holds(value) {
             return None;
         }
-        Some(Objection {
-            why: format!("is unusual; {}", self.usual_words()?),
-            instead: self.slipped(value),
-        })
+        let (low, high) = self.usual?;
+        let instead = self.slipped(value);
+        let instead = instead.map_or_else(|| "none".to_owned(), |number| number.to_string());
+        let usual = if low > 0.0 { "between" } else { "at-most" };
+        Some(
+            Note::new("doubt-size")
+                .words("usual", usual)
+                .exact("low", low)
+                .exact("high", high)
+                .text("unit", self.quantity.unit_text())
+                .words("instead", instead),
+        )
     }
 
     fn is_usual(&self, value: f64) -> bool {
@@ -351,21 +376,22 @@ mod tests {
     fn a_slip_of_the_decimal_point_is_recognised() {
         let wheel = Range::size(Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
         let refused = |value| wheel.objection(value).and_then(|o| o.instead);
-        let doubted = |value| wheel.doubt(value).map(|o| o.instead);
+        // What a doubt says was meant.
+        let meant =
+            |note: Note, number: f64| note.to_string().ends_with(&format!("mean {number}?"));
+        let doubted = |value| wheel.doubt(value);
         assert_eq!(refused(9.6), Some(96.0));
         assert_eq!(refused(960.0), Some(96.0));
         assert_eq!((wheel.objection(96.0), doubted(96.0)), (None, None));
         // A small wheel may be one.
-        assert_eq!(
-            (wheel.objection(30.0), doubted(30.0)),
-            (None, Some(Some(300.0)))
-        );
+        assert_eq!(wheel.objection(30.0), None);
+        assert!(meant(doubted(30.0).unwrap(), 300.0));
         let readout = Range::from_zero(Quantity::ShortTime, 0.5, 100.0).usually(4.0, 40.0);
         assert_eq!(readout.doubt(0.0), None);
-        assert_eq!(readout.doubt(1.6).and_then(|o| o.instead), Some(16.0));
+        assert!(meant(readout.doubt(1.6).unwrap(), 16.0));
         let ahead = Range::place(Quantity::Length, 0.5, 2000.0).usually(0.0, 500.0);
         assert_eq!(ahead.doubt(-90.0), None);
-        assert_eq!(ahead.doubt(-900.0).and_then(|o| o.instead), Some(-90.0));
+        assert!(meant(ahead.doubt(-900.0).unwrap(), -90.0));
     }
 
     #[test]

@@ -7,6 +7,7 @@ use super::error::{Problem, shown};
 use super::keys::{Key, Kind, table_named};
 use super::range::{Objection, Range};
 use super::unknown::{known, nearest, unknown};
+use crate::texts::Note;
 
 /// Longest free text, in characters.
 const MAX_TEXT_CHARS: usize = 200;
@@ -21,7 +22,7 @@ pub(super) struct Faults {
     /// Whether what is missing stands in another sheet.
     in_part: bool,
     /// Numbers that are allowed and unusual, in the order of reading.
-    doubts: Vec<String>,
+    doubts: Vec<Note>,
 }
 
 #[derive(Debug)]
@@ -56,7 +57,7 @@ impl Faults {
     }
 
     /// What is allowed and unusual.
-    pub(super) fn take_doubts(&mut self) -> Vec<String> {
+    pub(super) fn take_doubts(&mut self) -> Vec<Note> {
         std::mem::take(&mut self.doubts)
     }
 
@@ -312,13 +313,9 @@ impl Number {
         let written = shown(&self.written);
         let Some(Objection { why, instead }) = range.objection(self.value) else {
             if let Some(doubt) = range.doubt(self.value) {
-                let meant = doubt.instead.map_or_else(
-                    || "measure it again".to_owned(),
-                    |number| format!("did you mean {number}?"),
-                );
                 faults
                     .doubts
-                    .push(format!("`{key} = {written}` {}; {meant}", doubt.why));
+                    .push(doubt.words("written", format!("{key} = {written}")));
             }
             return Some(range.quantity.to_si(self.value));
         };

@@ -8,6 +8,7 @@ use super::section::{Faults, Section};
 use super::spring::{Spring, spring, spring_readings};
 use super::unknown::TOP;
 use crate::colour::Colour;
+use crate::texts::Note;
 
 use super::{
     Aim, AxleMark, CameraNotes, Car, EndView, FloorMark, Pointed, RunSheet, Side, Sticker,
@@ -116,15 +117,14 @@ fn check_sticker(sheet: &RunSheet, top: &Section<'_>, faults: &mut Faults) {
 const MOST_TURNS: f64 = 60.0;
 
 /// String and axle that are possible alone, and together give more turns than anyone winds.
-fn many_turns(car: &Car) -> Option<String> {
+fn many_turns(car: &Car) -> Option<Note> {
     let (string_m, axle_m) = car.string_m.zip(car.axle_diameter_m)?;
     let turns = string_m / (std::f64::consts::PI * axle_m);
     (turns > MOST_TURNS).then(|| {
-        format!(
-            "`string_mm = {}` on an axle of `axle_diameter_mm = {}` would be {turns:.0} turns: measure both again",
-            in_mm(string_m),
-            in_mm(axle_m)
-        )
+        Note::new("doubt-turns")
+            .words("string", in_mm(string_m).to_string())
+            .words("axle", in_mm(axle_m).to_string())
+            .number("turns", turns, 0)
     })
 }
 

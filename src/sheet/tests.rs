@@ -71,9 +71,9 @@ fn a_mark_without_a_colour_has_the_kits() {
     assert_eq!(sheet.for_end_view().sticker.colour, Colour::Cyan);
     for part in &sheet.from_kit {
         assert!(
-            part.words().contains(part.colour().as_str()),
+            part.note().to_string().contains(part.colour().as_str()),
             "{}",
-            part.words()
+            part.note().to_string()
         );
     }
 }

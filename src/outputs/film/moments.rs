@@ -4,6 +4,8 @@ use crate::findings::{Key, Phase};
 use crate::outputs::Story;
 use crate::outputs::shown::show;
 use crate::outputs::values::FrameValues;
+use crate::outputs::wording::side;
+use crate::texts::say;
 
 /// A moment with its picture's caption.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +35,7 @@ pub fn key_moments(
     if values.is_empty() || first > last {
         return Vec::new();
     }
+    let texts = story.texts();
     let mut out: Vec<KeyMoment> = Vec::new();
     let mut add = |frame: usize, caption: String| {
         let near = out.iter().any(|m| m.frame.abs_diff(frame) < APART);
@@ -41,29 +44,29 @@ pub fn key_moments(
         }
     };
     if let (Some(frame), Some(slip)) = (worst_slip(values), largest_slip(story)) {
-        add(frame, format!("largest slip, {slip}"));
+        add(frame, texts.with("moment-slip", "slip", &slip));
     }
     let pull = story.measured.as_ref().ok().map(|m| m.findings.pull);
     match pull.and_then(|p| p.release_s) {
-        Some(release_s) => add(nearest(story, release_s), "release".to_owned()),
-        None => add(first, "first frame with the car".to_owned()),
+        Some(release_s) => add(nearest(story, release_s), texts.text("moment-release")),
+        None => add(first, texts.text("moment-first")),
     }
     if let Some(end_s) = pull.and_then(|p| p.end_s) {
-        add(nearest(story, end_s), "end of the pull".to_owned());
+        add(nearest(story, end_s), texts.text("moment-pull-ends"));
     }
-    add(last, "end of the view".to_owned());
+    add(last, texts.text("moment-view-ends"));
     let away = farthest_off_line(values);
     if let Some((frame, off_m)) = away {
-        let side = if off_m > 0.0 { "left" } else { "right" };
-        let off_mm = 1000.0 * off_m.abs();
-        add(frame, format!("farthest off line, {off_mm:.0} mm {side}"));
+        let mm = texts.fixed(1000.0 * off_m.abs(), 0);
+        let side = side(off_m > 0.0);
+        add(frame, say!(texts, "moment-farthest", mm = mm, side = side));
     }
     for share in [0.5, 0.25, 0.75] {
         if out.len() < FEWEST + 1 {
             let frame = first + ((last - first) as f64 * share) as usize;
             let near = out.iter().any(|m| m.frame.abs_diff(frame) < APART);
             if !near {
-                let caption = "on the way".to_owned();
+                let caption = texts.text("moment-on-the-way");
                 out.push(KeyMoment { frame, caption });
             }
         }
@@ -75,7 +78,9 @@ pub fn key_moments(
 /// The largest slip as the results state it: one frame's own value is larger by its noise.
 fn largest_slip(story: &Story<'_>) -> Option<String> {
     let most = story.measured.as_ref().ok()?.result.get(Key::MaxSlip);
-    show(Key::MaxSlip, &most).ok().map(|shown| shown.value)
+    show(story.texts(), Key::MaxSlip, &most)
+        .ok()
+        .map(|shown| shown.value)
 }
 
 fn worst_slip(values: &[FrameValues]) -> Option<usize> {

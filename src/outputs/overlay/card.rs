@@ -2,8 +2,9 @@
 
 use crate::outputs::report::coded::plain;
 use crate::outputs::sketch::{Sketch, inks, letter_px};
-use crate::outputs::wording::verdict_words;
+use crate::outputs::wording::{Said as _, verdict_words};
 use crate::outputs::{Story, words};
+use crate::texts::Texts;
 
 /// Numbers on the card.
 const NUMBERS: usize = 3;
@@ -30,22 +31,23 @@ pub(super) struct Card {
 impl Card {
     /// The card of a run.
     pub(super) fn of(story: &Story<'_>) -> Self {
+        let texts = story.texts();
         match &story.measured {
             Ok(measures) => {
-                let said = verdict_words(measures.verdict, measures.result);
+                let said = verdict_words(texts, measures.verdict, measures.result);
                 Self {
-                    verdict: words::headline(words::sentence(measures.verdict.cause)),
+                    verdict: words::headline(&words::sentence(texts, measures.verdict.cause)),
                     numbers: said
                         .because
                         .iter()
                         .take(NUMBERS)
-                        .map(|text| brief(text))
+                        .map(|text| brief(texts, text))
                         .collect(),
                 }
             }
             Err(why) => Self {
-                verdict: words::unmeasured(story).to_owned(),
-                numbers: vec![plain(&why.to_string())],
+                verdict: words::unmeasured(texts, story),
+                numbers: vec![plain(texts, &why.said(texts))],
             },
         }
     }
@@ -97,12 +99,12 @@ struct Line {
 }
 
 /// A reason without why something is not observable: the report has room for that.
-fn brief(text: &str) -> String {
-    let ends = "not observable";
+fn brief(texts: &Texts, text: &str) -> String {
+    let ends = texts.text("not-observable");
     let kept = text
         .find(&format!(": {ends}, "))
         .map_or(text, |at| &text[..at + 2 + ends.len()]);
-    plain(kept)
+    plain(texts, kept)
 }
 
 #[cfg(test)]
@@ -138,7 +140,13 @@ mod tests {
     #[test]
     fn reasons_are_cut_where_they_explain() {
         let said = "wasted in wheelspin: not observable, the wheel mark was not seen";
-        assert_eq!(brief(said), "wasted in wheelspin: not observable");
-        assert_eq!(brief("highest speed 1 m/s"), "highest speed 1 m/s");
+        assert_eq!(
+            brief(Texts::english(), said),
+            "wasted in wheelspin: not observable"
+        );
+        assert_eq!(
+            brief(Texts::english(), "highest speed 1 m/s"),
+            "highest speed 1 m/s"
+        );
     }
 }

@@ -16,6 +16,7 @@ use super::sketch::{
 };
 use super::values::FrameValues;
 use crate::clip::{Change, Clip, ClipInfo, ClipWriter, Frame, Upright420, WriteClipError};
+use crate::texts::Texts;
 use crate::track::Place;
 use card::Card;
 use press::Press;
@@ -60,6 +61,7 @@ const LEAST_LINE_PX: f64 = 1.3;
 
 /// Draws a run without encoding it.
 pub struct Annotator<'a> {
+    texts: &'static Texts,
     scene: Scene<'a>,
     values: &'a [FrameValues],
     sketch: Sketch,
@@ -91,6 +93,7 @@ impl<'a> Annotator<'a> {
         let scene = Scene::new(story, values);
         let (across, down) = (f64::from(width), f64::from(height));
         Some(Self {
+            texts: story.texts(),
             site: site(across, down, &in_sight(story, &scene, placement.scale)),
             scene,
             values,
@@ -120,7 +123,7 @@ impl<'a> Annotator<'a> {
             full: self.full,
             metres: self.metres,
         };
-        draw_panel(&mut self.sketch, &self.site, &reading);
+        draw_panel(self.texts, &mut self.sketch, &self.site, &reading);
         let mut picture = Upright420::from_picture(&frame.picture).shrunk(self.times_smaller);
         lay_on_planes(&mut picture, &self.sketch);
         picture
@@ -203,16 +206,12 @@ impl<'a> Overlay<'a> {
             doing: "drawing",
             detail: "the picture is too large".to_owned(),
         })?;
-        let mut notes = Vec::new();
+        let (texts, mut notes) = (story.texts(), Vec::new());
         if let Some(why) = writer.sound_left_out() {
-            notes.push(format!("the annotated clip has no sound: {why}"));
+            notes.push(texts.with("note-no-sound", "why", &texts.text(why)));
         }
         if writer.encoder_name() == "mpeg4" {
-            notes.push(
-                "no H.264 encoder is installed: the annotated clip is MPEG-4 part 2, which some \
-                 browsers do not play"
-                    .to_owned(),
-            );
+            notes.push(texts.text("note-no-h264"));
         }
         Ok(Self {
             annotator,

@@ -160,7 +160,7 @@ fn draw(
         let words = if number == 0 {
             "0".to_owned()
         } else {
-            format!("{ahead} m")
+            format!("{} m", story.texts().marked(&ahead.to_string()))
         };
         super::picture::edged(
             sketch,

@@ -33,7 +33,9 @@ pub use sheet::{Poster, PosterError, poster};
 use super::Story;
 use super::film::jpeg;
 use super::values::FrameValues;
+use super::wording::{Said, shown_in_english};
 use crate::clip::Frame;
+use crate::texts::{Texts, say};
 use cars::Shown;
 use image::{RgbImage, RgbaImage};
 use nalgebra::Vector2;
@@ -43,22 +45,29 @@ use std::ops::Range;
 use ticks::{FloorRuler, Laid};
 
 /// Why there is no picture of a whole run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PosterReason {
     /// The camera moved and its places are not known.
-    #[error(
-        "the camera moved, and too few floor marks were in view to lay its frames over each other"
-    )]
     CameraUnfollowed,
     /// No two frames show where the car is.
-    #[error("no two frames show the car in a known place")]
     CarUnplaced,
     /// The car moved by less than a fifth of its length.
-    #[error("the car moved by less than a fifth of its own length while in view")]
     HardlyMoved,
     /// The car does not differ from the floor.
-    #[error("the car could not be told from the floor behind it")]
     CarUnseen,
+}
+
+shown_in_english!(PosterReason);
+
+impl Said for PosterReason {
+    fn said(&self, texts: &Texts) -> String {
+        texts.text(match self {
+            Self::CameraUnfollowed => "why-poster-camera",
+            Self::CarUnplaced => "why-poster-car-unplaced",
+            Self::HardlyMoved => "why-poster-hardly-moved",
+            Self::CarUnseen => "why-poster-car-unseen",
+        })
+    }
 }
 
 /// The car at equal time steps over what lies behind it.
@@ -125,31 +134,25 @@ impl Exposure {
     }
 
     /// How the picture was made, in a sentence or two.
-    pub(crate) fn caption(&self) -> String {
-        let count = self.shown.len();
-        let step = match self.step_s {
-            Some(step_s) => format!(", one every {step_s:.2} s"),
-            None => ", at equal numbers of frames".to_owned(),
-        };
-        let cut = match self.cut {
-            0 => "",
-            1 => " (one is left out: the edge of the frame cut the car)",
-            _ => " (some are left out: the edge of the frame cut the car)",
+    pub(crate) fn caption(&self, texts: &Texts) -> String {
+        let (every, step) = match self.step_s {
+            Some(step_s) => ("time", texts.fixed(step_s, 2)),
+            None => ("frames", String::new()),
         };
         let ruler = match (&self.ruler, &self.raster.projection) {
-            (None, _) => "",
-            (Some(_), Some(crate::camera::Projection::Flat(_))) => {
-                " The ruler below the wheels counts from under the driven axle in picture 1; it holds where the car \
-                 drove, not nearer or farther away."
-            }
-            (Some(_), _) => {
-                " The ruler lies on the floor beside the aim line (dashes) and counts from where the driven axle \
-                 stood in picture 1."
-            }
+            (None, _) => "none",
+            (Some(_), Some(crate::camera::Projection::Flat(_))) => "flat",
+            (Some(_), _) => "floor",
         };
-        format!(
-            "{count} pictures of the car from the clip{step}{cut}, over the floor as the median of {} frames.{ruler}",
-            self.stacked
+        say!(
+            texts,
+            "caption-taken",
+            every = every,
+            count = self.shown.len(),
+            step = step,
+            cut = self.cut,
+            frames = self.stacked,
+            ruler = ruler,
         )
     }
 
@@ -212,7 +215,7 @@ impl<'a> PosterMaker<'a> {
         let laid = Laid::of(self.story, &plan.moments);
         let ruler = laid
             .zip(raster.projection)
-            .map(|(laid, seen_by)| laid.seen(&seen_by));
+            .map(|(laid, seen_by)| laid.seen(self.story.texts(), &seen_by));
         Ok(Exposure {
             background,
             cars,

@@ -3,6 +3,8 @@
 use crate::findings::Key;
 use crate::outputs::Story;
 use crate::outputs::shown::show;
+use crate::outputs::wording::meaning;
+use crate::texts::Texts;
 use crate::uncertainty::Quantity;
 use crate::verdict::Cause;
 
@@ -10,7 +12,7 @@ use crate::verdict::Cause;
 pub(crate) struct Number {
     pub(crate) value: String,
     pub(crate) meaning: String,
-    /// Its interval: "1.2 and 1.4 m".
+    /// Its interval: "1.2 and 1.4 m" in English.
     pub(crate) between: String,
 }
 
@@ -42,34 +44,34 @@ pub(crate) fn three(story: &Story<'_>) -> Vec<Number> {
         }
     }
     keys.into_iter()
-        .filter_map(|key| number(key, measures.result.get(key)))
+        .filter_map(|key| number(story.texts(), key, measures.result.get(key)))
         .take(3)
         .collect()
 }
 
 /// A quantity as a number with its meaning; one that has a side without its sign and with the side in words.
-fn number(key: Key, quantity: Quantity) -> Option<Number> {
+fn number(texts: &Texts, key: Key, quantity: Quantity) -> Option<Number> {
     let Quantity::Stated { value, low, high } = quantity else {
         return None;
     };
     let sided = match key {
-        Key::FinalDeviationM => Some("off line at the end of the view,"),
-        Key::AimErrorRad => Some("off line in its heading at the start,"),
-        Key::ImpliedSkewRad => Some("axles askew, steering"),
+        Key::FinalDeviationM => Some("number-off-line"),
+        Key::AimErrorRad => Some("number-heading"),
+        Key::ImpliedSkewRad => Some("number-skew"),
         _ => None,
     };
     let (quantity, meaning) = match sided {
-        Some(what) if low > 0.0 => (quantity, format!("{what} to the left")),
+        Some(what) if low > 0.0 => (quantity, texts.with(what, "side", "left")),
         Some(what) if high < 0.0 => {
             let turned = Quantity::stated(-value, -high, -low);
-            (turned, format!("{what} to the right"))
+            (turned, texts.with(what, "side", "right"))
         }
-        _ => (quantity, key.meaning().to_owned()),
+        _ => (quantity, meaning(texts, key)),
     };
-    let said = show(key, &quantity).ok()?;
+    let said = show(texts, key, &quantity).ok()?;
     Some(Number {
         value: said.value,
-        between: format!("{}{}", said.interval.replace(" to ", " and "), said.unit),
+        between: said.between,
         meaning,
     })
 }
@@ -81,6 +83,7 @@ mod tests {
     #[test]
     fn a_side_is_told_in_words_where_there_surely_is_one() {
         let right = number(
+            Texts::english(),
             Key::FinalDeviationM,
             Quantity::stated(-0.219, -0.2225, -0.2154),
         )
@@ -88,7 +91,12 @@ mod tests {
         assert_eq!(right.value, "0.2190 m");
         assert_eq!(right.between, "0.2154 and 0.2225 m");
         assert!(right.meaning.ends_with("to the right"), "{}", right.meaning);
-        let open = number(Key::FinalDeviationM, Quantity::stated(0.001, -0.005, 0.007)).unwrap();
+        let open = number(
+            Texts::english(),
+            Key::FinalDeviationM,
+            Quantity::stated(0.001, -0.005, 0.007),
+        )
+        .unwrap();
         assert_eq!(open.between, "−5.0 and 7.0 mm");
         assert!(!open.meaning.contains("right"), "{}", open.meaning);
     }

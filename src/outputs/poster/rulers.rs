@@ -5,12 +5,16 @@ use crate::findings::Key;
 use crate::outputs::Story;
 use crate::outputs::shown::{show, show_length};
 use crate::outputs::values::FrameValues;
+use crate::outputs::wording::Said as _;
+use crate::texts::{Language, Texts, say};
 use crate::uncertainty::Quantity;
 use std::fmt::Write as _;
 
 /// The two rulers, in metres.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Rulers {
+    /// Their words' language.
+    language: Language,
     /// How far the car went: value, low and high.
     pub(crate) car: [f64; 3],
     /// What was wasted in wheelspin, or why that cannot be told.
@@ -24,18 +28,17 @@ pub(crate) struct Rulers {
 impl Rulers {
     /// The rulers of a run; `None` where no length is known.
     pub(super) fn of(story: &Story<'_>, values: &[FrameValues], shown: &[Shown]) -> Option<Self> {
+        let texts = story.texts();
         let measures = story.measured.as_ref().ok()?;
         let stated = |key: Key| match measures.result.get(key) {
             Quantity::Stated { value, low, high } => Ok([value, low, high]),
-            Quantity::NotObservable { reason } => Err(reason.to_string()),
+            Quantity::NotObservable { reason } => Err(reason.said(texts)),
         };
         let car = stated(Key::DistanceM).ok()?;
         let gap = stated(Key::SpunAwayM);
         let told = |key: Key| {
-            show(key, &measures.result.get(key)).map_or_else(
-                |_| String::new(),
-                |said| format!("{} ({})", said.value, said.interval),
-            )
+            show(texts, key, &measures.result.get(key))
+                .map_or_else(|_| String::new(), |said| said.both())
         };
         let first = shown.first()?.moment.frame;
         let at = |frame: usize| values.get(frame).copied().unwrap_or_default();
@@ -60,13 +63,12 @@ impl Rulers {
             |_| String::new(),
             |gap| {
                 let [value, low, high] = [0, 1, 2].map(|end| car[end] + gap[end].max(0.0));
-                show_length(&Quantity::stated(value, low, high)).map_or_else(
-                    |_| String::new(),
-                    |said| format!("{} ({})", said.value, said.interval),
-                )
+                show_length(texts, &Quantity::stated(value, low, high))
+                    .map_or_else(|_| String::new(), |said| said.both())
             },
         );
         Some(Self {
+            language: story.language,
             words: [told(Key::DistanceM), rim, told(Key::SpunAwayM)],
             moments: moments.collect(),
             car,
@@ -89,22 +91,23 @@ impl Rulers {
 
     /// The rulers in one sentence.
     pub(crate) fn said(&self) -> String {
-        let went = format!("The car went {}", self.words[0]);
+        let texts = Texts::of(self.language);
+        let [car, rim, gap] = self.words.each_ref().map(String::as_str);
         match &self.gap {
-            Err(why) => format!("{went}. How far its rim turned is not observable: {why}."),
-            Ok(_) if self.spun() => format!(
-                "{went}; its rim turned {}. The gap of {} was wasted in wheelspin.",
-                self.words[1], self.words[2]
-            ),
-            Ok([_, _, most]) => format!(
-                "{went}; its rim turned as far: at most {:.0} mm were wasted in wheelspin.",
-                1000.0 * most.max(0.0)
-            ),
+            Err(why) => say!(texts, "rulers-said-unseen", car = car, why = why.as_str()),
+            Ok(_) if self.spun() => {
+                say!(texts, "rulers-said-spun", car = car, rim = rim, gap = gap)
+            }
+            Ok([_, _, most]) => {
+                let mm = texts.fixed(1000.0 * most.max(0.0), 0);
+                say!(texts, "rulers-said", car = car, mm = mm)
+            }
         }
     }
 
     /// The rulers as SVG, `width` units wide, and how high they are. Letters have the size of `letter` units.
     pub(crate) fn svg(&self, width: f64, letter: f64) -> (String, f64) {
+        let texts = Texts::of(self.language);
         let mut svg = String::new();
         let pen = &mut Pen {
             svg: &mut svg,
@@ -122,7 +125,12 @@ impl Rulers {
             0.3 * letter
         };
         if let Some(rim) = rim {
-            pen.words(0.0, letter, &format!("rim turned {}", self.words[1]), true);
+            pen.words(
+                0.0,
+                letter,
+                &texts.with("rulers-rim", "way", &self.words[1]),
+                true,
+            );
             pen.ruler(x(rim), upper, deep, RIM, full, scale);
         }
         let below = lower + deep;
@@ -130,12 +138,12 @@ impl Rulers {
         pen.words(
             0.0,
             below + 1.15 * letter,
-            &format!("car went {}", self.words[0]),
+            &texts.with("rulers-car", "way", &self.words[0]),
             true,
         );
         if let (Some(rim), true) = (rim, self.spun()) {
             pen.gap(x(self.car[0]), x(rim), lower, deep);
-            let words = format!("wasted in wheelspin {}", self.words[2]);
+            let words = texts.with("rulers-gap", "way", &self.words[2]);
             pen.words_to(x(rim), below + 2.5 * letter, &words);
         }
         let mut taken = f64::NEG_INFINITY;
@@ -258,6 +266,7 @@ mod tests {
 
     fn rulers(gap: Result<[f64; 3], String>) -> Rulers {
         Rulers {
+            language: Language::English,
             car: [1.2, 1.19, 1.21],
             gap,
             words: [

@@ -7,7 +7,9 @@ use super::{Exposure, Rulers, rulers};
 use crate::outputs::film::jpeg;
 use crate::outputs::sketch::{BOLD, Letters, REGULAR};
 use crate::outputs::values::FrameValues;
+use crate::outputs::wording::Said as _;
 use crate::outputs::{Story, words};
+use crate::texts::Texts;
 use askama::Template;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -86,6 +88,7 @@ struct Sheet<'a> {
 #[template(path = "poster.html", config = "src/outputs/poster/askama.toml")]
 struct Page<'a> {
     tool: &'static str,
+    t: &'static Texts,
     car: &'a str,
     paper: &'static str,
     wide_mm: f64,
@@ -117,7 +120,8 @@ pub fn poster(
     let (wide_mm, high_mm) = paper.size_mm();
     let page = Page {
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
-        car: story.sheet.car.name.as_deref().unwrap_or("the car"),
+        t: story.texts(),
+        car: &story.car_name(),
         paper: paper.word(),
         wide_mm,
         high_mm,
@@ -158,8 +162,8 @@ impl Layout {
         layout.numbers(story, top, below);
         let beside = layout.above(story, exposure, below);
         let rulers = rulers(story, values, exposure);
-        layout.lengths(rulers.as_ref(), below, beside);
-        layout.foot(exposure);
+        layout.lengths(story.texts(), rulers.as_ref(), below, beside);
+        layout.foot(story.texts(), exposure);
         layout.description = layout.told(rulers.as_ref());
         Some(layout)
     }
@@ -167,10 +171,10 @@ impl Layout {
     /// Whose run it is and what is to blame; where the next begins.
     fn head(&mut self, story: &Story<'_>) -> f64 {
         let car = &story.sheet.car;
-        let name = car.name.as_deref().unwrap_or("the car");
+        let name = story.car_name();
         let whose = match &car.treatment {
             Some(treatment) => format!("{name} · {treatment}"),
-            None => name.to_owned(),
+            None => name,
         };
         let room = WIDE - 2.0 * MARGIN;
         let whose = self
@@ -217,6 +221,7 @@ impl Layout {
             .map_or(MARGIN, |image| image.x + image.wide)
             + 70.0;
         let room = WIDE - MARGIN - left;
+        let texts = story.texts();
         let numbers = three(story);
         let each = (below - top) / numbers.len().max(1) as f64;
         let mut y = top;
@@ -235,14 +240,14 @@ impl Layout {
                 y,
                 SMALL,
                 (false, true),
-                format!("between {}", number.between),
+                texts.with("poster-between", "between", &number.between),
             );
             y += 0.3 * NUMBER;
         }
         if numbers.is_empty() {
             let why = match &story.measured {
-                Ok(_) => "No number of this run could be told from this view.".to_owned(),
-                Err(why) => why.to_string(),
+                Ok(_) => texts.text("poster-no-number"),
+                Err(why) => why.said(texts),
             };
             let mut y = top;
             for line in self.broken(&why, TEXT, false, room) {
@@ -271,7 +276,7 @@ impl Layout {
             top - 22.0,
             HEAD,
             (true, false),
-            "The same from above".to_owned(),
+            story.texts().text("poster-above"),
         );
         let data = STANDARD.encode(data);
         self.images.push(Image {
@@ -285,25 +290,25 @@ impl Layout {
     }
 
     /// Rim and car as rulers, left below.
-    fn lengths(&mut self, rulers: Option<&Rulers>, below: f64, right: f64) {
+    fn lengths(&mut self, texts: &Texts, rulers: Option<&Rulers>, below: f64, right: f64) {
         let top = below + 40.0 + LINE * HEAD;
         let Some(rulers) = rulers else {
-            let why = "How far the car went is not observable from this view.";
-            self.add(MARGIN, top, TEXT, (false, false), why.to_owned());
+            let why = texts.text("poster-no-way");
+            self.add(MARGIN, top, TEXT, (false, false), why);
             return;
         };
         let head = match rulers.rim() {
-            Some(_) if rulers.spun() => "The gap is wheelspin",
-            Some(_) => "The rim turned as far as the car went",
-            None => "How far the car went",
+            Some(_) if rulers.spun() => "poster-gap",
+            Some(_) => "poster-no-gap",
+            None => "poster-way",
         };
-        self.add(MARGIN, top - 22.0, HEAD, (true, false), head.to_owned());
+        self.add(MARGIN, top - 22.0, HEAD, (true, false), texts.text(head));
         let wide = right - MARGIN;
         let (svg, high) = rulers.svg(wide, TEXT);
         self.rulers = Some((MARGIN, top + 8.0, svg));
         if let Err(why) = &rulers.gap {
             let mut y = top + high + 20.0;
-            let words = format!("How far the rim turned is not observable: {why}.");
+            let words = texts.with("poster-no-rim", "why", why);
             for line in self.broken(&words, SMALL, false, wide).into_iter().take(3) {
                 y += LINE * SMALL;
                 self.add(MARGIN, y, SMALL, (false, true), line);
@@ -311,16 +316,13 @@ impl Layout {
         }
     }
 
-    fn foot(&mut self, exposure: &Exposure) {
-        let above = if self.images.len() > 1 {
-            " From above: the floor is true to scale, what stands up leans away from the camera."
+    fn foot(&mut self, texts: &Texts, exposure: &Exposure) {
+        let foot = if self.images.len() > 1 {
+            "poster-foot-above"
         } else {
-            ""
+            "poster-foot"
         };
-        let words = format!(
-            "{}{above} Between: the interval that holds the true value in 95 of 100 cases. Measured with gripline.",
-            exposure.caption()
-        );
+        let words = texts.with(foot, "caption", &exposure.caption(texts));
         let lines = self.broken(&words, SMALL, false, WIDE - 2.0 * MARGIN);
         let mut y = HIGH - MARGIN + 20.0 - LINE * SMALL * (lines.len().saturating_sub(1)) as f64;
         for line in lines {
@@ -355,8 +357,9 @@ impl Layout {
 }
 
 fn title(story: &Story<'_>) -> String {
+    let texts = story.texts();
     match &story.measured {
-        Ok(measures) => words::headline(words::sentence(measures.verdict.cause)),
-        Err(_) => words::unmeasured(story).to_owned(),
+        Ok(measures) => words::headline(&words::sentence(texts, measures.verdict.cause)),
+        Err(_) => words::unmeasured(texts, story),
     }
 }

@@ -4,6 +4,7 @@ use super::plan::Moment;
 use crate::camera::Projection;
 use crate::motion::BodyState;
 use crate::outputs::Story;
+use crate::texts::Texts;
 use nalgebra::{Point3, Vector2};
 
 /// The ruler lies this far beside the wheels, m.
@@ -114,7 +115,7 @@ impl Laid {
     }
 
     /// The ruler as a projection shows it.
-    pub(crate) fn seen(&self, projection: &Projection) -> FloorRuler {
+    pub(crate) fn seen(&self, texts: &Texts, projection: &Projection) -> FloorRuler {
         let place = |ahead: f64, beside: f64| match projection {
             Projection::Pinhole(_) => {
                 projection.pixel(&self.floor(ahead, self.near(projection) * beside))
@@ -134,7 +135,7 @@ impl Laid {
         };
         FloorRuler {
             edge: line(edge),
-            ticks: self.ticks(&place),
+            ticks: self.ticks(texts, &place),
             aim: match projection {
                 Projection::Pinhole(_) => line(0.0),
                 Projection::Flat(_) => Vec::new(),
@@ -152,7 +153,7 @@ impl Laid {
         }
     }
 
-    fn ticks(&self, place: &dyn Fn(f64, f64) -> Option<Vector2<f64>>) -> Vec<Tick> {
+    fn ticks(&self, texts: &Texts, place: &dyn Fn(f64, f64) -> Option<Vector2<f64>>) -> Vec<Tick> {
         let edge = self.half + BESIDE_M;
         let coarse = if self.reach > LONG_RUN_M { 5 } else { 1 };
         // Whole numbers of ticks, so that sums do not drift.
@@ -168,7 +169,7 @@ impl Laid {
                 text: if number == 0 {
                     "0".to_owned()
                 } else {
-                    in_metres(at_m)
+                    in_metres(texts, at_m)
                 },
                 at: beyond,
                 px_per_m,
@@ -184,11 +185,11 @@ impl Laid {
     }
 }
 
-fn in_metres(at_m: f64) -> String {
+fn in_metres(texts: &Texts, at_m: f64) -> String {
     if (at_m - at_m.round()).abs() < 1e-6 {
-        format!("{at_m:.0} m")
+        format!("{} m", texts.fixed(at_m, 0))
     } else {
-        format!("{at_m:.1} m")
+        format!("{} m", texts.fixed(at_m, 1))
     }
 }
 
@@ -212,7 +213,7 @@ mod tests {
             reach: 1.25,
             half: 0.06,
         };
-        let ruler = laid.seen(&flat);
+        let ruler = laid.seen(Texts::english(), &flat);
         assert_eq!(ruler.ticks.len(), 13);
         assert!(
             ruler.aim.is_empty(),

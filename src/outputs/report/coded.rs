@@ -1,6 +1,8 @@
 //! Texts with names in backticks, as the terminal shows them, in parts for the page.
 
 use crate::findings::Key;
+use crate::outputs::wording::meaning;
+use crate::texts::Texts;
 
 /// A piece of a text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,7 +15,7 @@ pub(crate) struct Part {
 
 /// Splits a text at its backticks. The name of a quantity becomes its meaning, which is what stands in
 /// the page's table.
-pub(crate) fn coded(text: &str) -> Vec<Part> {
+pub(crate) fn coded(texts: &Texts, text: &str) -> Vec<Part> {
     let paired = text.matches('`').count() / 2 * 2;
     let pieces = text.splitn(paired + 1, '`').enumerate();
     pieces
@@ -23,7 +25,7 @@ pub(crate) fn coded(text: &str) -> Vec<Part> {
             match key.filter(|_| code) {
                 Some(key) => Part {
                     code: false,
-                    words: format!("“{}”", key.meaning()),
+                    words: texts.with("quoted", "words", &meaning(texts, key)),
                 },
                 None => Part {
                     code,
@@ -36,8 +38,11 @@ pub(crate) fn coded(text: &str) -> Vec<Part> {
 }
 
 /// A text without the marks about names.
-pub(crate) fn plain(text: &str) -> String {
-    coded(text).into_iter().map(|part| part.words).collect()
+pub(crate) fn plain(texts: &Texts, text: &str) -> String {
+    coded(texts, text)
+        .into_iter()
+        .map(|part| part.words)
+        .collect()
 }
 
 #[cfg(test)]
@@ -45,7 +50,7 @@ mod tests {
     use super::*;
 
     fn parts(text: &str) -> Vec<(bool, String)> {
-        let parts = coded(text).into_iter();
+        let parts = coded(Texts::english(), text).into_iter();
         parts.map(|part| (part.code, part.words)).collect()
     }
 

@@ -1,204 +1,216 @@
 //! How a run was measured, for the methods section of a write-up.
 
-use crate::findings::{Key, RollingSource};
+use crate::findings::{Key, MIN_RIM_SPEED_M_PER_S, RollingSource};
 use crate::noise::median_step_s;
-use crate::outputs::shown::number;
-use crate::outputs::words::{end_words, track_words, view_words};
+use crate::outputs::wording::{Said as _, input_name};
+use crate::outputs::words::{clock_words, end_words, track_words, view_words};
 use crate::outputs::{EndStory, Measures, Story};
+use crate::texts::{Note, Texts, say};
+
+/// A heading and its text.
+type Entry = (String, String);
 
 /// The clip's file name.
 pub(super) fn clip_name(story: &Story<'_>) -> String {
     story.clip.path.file_name().map_or_else(
-        || "a clip without a name".to_owned(),
+        || story.texts().text("method-no-name"),
         |name| name.to_string_lossy().into_owned(),
     )
 }
 
 /// Headings and texts.
-pub(super) fn method(story: &Story<'_>) -> Vec<(&'static str, String)> {
+pub(super) fn method(story: &Story<'_>) -> Vec<Entry> {
+    let texts = story.texts();
+    let entry = |heading: &str, words: String| (texts.text(heading), words);
     let measures = story.measured.as_ref().ok();
     let mut out = Vec::new();
-    out.extend(measures.map(|measures| ("Camera", camera_words(measures))));
-    out.push(("Marks seen", marks_words(story)));
-    out.push(("Frames", frames_words(story)));
+    out.extend(measures.map(|m| entry("method-camera", camera_words(texts, m))));
+    out.push(entry("method-marks", marks_words(story)));
+    out.push(entry("method-frames", frames_words(story)));
     if let Some(measures) = measures {
-        measured(measures, &mut out);
+        measured(texts, measures, &mut out);
     }
-    out.push(("Clip", clip_words(story)));
+    out.push(entry("method-clip", clip_words(story)));
     let end_view = story.end_view.as_ref();
-    out.extend(end_view.map(|end| ("Second view", second_view_words(end))));
+    out.extend(end_view.map(|end| entry("method-second", second_view_words(texts, end))));
     notes(story, &mut out);
-    out.push((
-        "Measured with",
-        format!(
-            "gripline {}; every frame’s values are in frames.csv, all quantities in summary.json",
-            env!("CARGO_PKG_VERSION")
-        ),
-    ));
+    let version = env!("CARGO_PKG_VERSION");
+    let tool = say!(texts, "method-tool-words", version = version);
+    out.push(entry("method-tool", tool));
     out
 }
 
-fn camera_words(measures: &Measures<'_>) -> String {
-    let note = measures.view.note.as_ref();
-    let note = note.map_or_else(String::new, |note| format!(". Note: {note}"));
-    format!("{}{note}", view_words(&measures.view.source))
+fn camera_words(texts: &Texts, measures: &Measures<'_>) -> String {
+    let view = view_words(texts, &measures.view.source);
+    match &measures.view.note {
+        Some(note) => {
+            let note = note.said(texts);
+            say!(texts, "method-camera-note", view = view, note = note)
+        }
+        None => view,
+    }
 }
 
 fn marks_words(story: &Story<'_>) -> String {
     let track = story.track;
-    format!(
-        "sticker in {} and wheel mark in {} of {} frames; {} patches lay still on the floor",
-        track.sticker_frames(),
-        track.wheel_frames(),
-        track.times_s.len(),
-        track.floor.len()
+    say!(
+        story.texts(),
+        "method-marks-words",
+        sticker = track.sticker_frames(),
+        wheel = track.wheel_frames(),
+        frames = track.times_s.len(),
+        patches = track.floor.len(),
     )
 }
 
 fn clip_words(story: &Story<'_>) -> String {
     let clip = story.clip;
-    format!(
-        "{}, {} × {} px, {} in {}, {} bits a sample, SHA-256 {}",
-        clip_name(story),
-        clip.width_px,
-        clip.height_px,
-        clip.codec,
-        clip.pixel_format,
-        clip.bit_depth,
-        story.clip_sha256
+    say!(
+        story.texts(),
+        "method-clip-words",
+        name = clip_name(story),
+        width = clip.width_px.to_string(),
+        height = clip.height_px.to_string(),
+        codec = clip.codec.as_str(),
+        pixels = clip.pixel_format.as_str(),
+        bits = clip.bit_depth.to_string(),
+        sha = story.clip_sha256,
     )
 }
 
-fn second_view_words(end: &EndStory<'_>) -> String {
-    let lines = end_words(end);
+fn second_view_words(texts: &Texts, end: &EndStory<'_>) -> String {
+    let lines = end_words(texts, end);
     let said: Vec<&str> = lines.iter().map(|line| line.trim()).collect();
     let name = end.clip.path.file_name().unwrap_or_default();
-    let (name, sha256) = (name.to_string_lossy(), end.clip_sha256);
-    format!("{name}, SHA-256 {sha256}. {}", said.join("; "))
+    say!(
+        texts,
+        "method-second-words",
+        name = name.to_string_lossy(),
+        sha = end.clip_sha256,
+        said = said.join("; "),
+    )
 }
 
 /// What to know of the clip and the run sheet, each kind where there is something to say.
-fn notes(story: &Story<'_>, out: &mut Vec<(&'static str, String)>) {
-    let track_notes = story.track.notes.iter().map(|note| track_words(*note));
-    let of_clip: Vec<String> = story.damage.iter().cloned().chain(track_notes).collect();
+fn notes(story: &Story<'_>, out: &mut Vec<Entry>) {
+    let texts = story.texts();
+    let said = |notes: &[Note]| -> Vec<String> { notes.iter().map(|n| n.said(texts)).collect() };
+    let track_notes = (story.track.notes.iter()).map(|note| track_words(texts, *note));
+    let damage = story.damage.iter().map(|damage| damage.said(texts));
+    let of_clip: Vec<String> = damage.chain(track_notes).collect();
     let kinds = [
-        ("Notes on the clip", &of_clip),
-        ("Worth a second look", &story.priors.doubts),
-        (
-            "Taken for lack of a size in the run sheet",
-            &story.priors.assumed,
-        ),
+        ("method-notes-clip", of_clip),
+        ("method-notes-doubts", said(&story.priors.doubts)),
+        ("method-notes-assumed", said(&story.priors.assumed)),
     ];
     let told = kinds.into_iter().filter(|(_, notes)| !notes.is_empty());
-    out.extend(told.map(|(heading, notes)| (heading, notes.join("; "))));
+    out.extend(told.map(|(heading, notes)| (texts.text(heading), notes.join("; "))));
 }
 
 fn frames_words(story: &Story<'_>) -> String {
+    let texts = story.texts();
     let times = &story.track.times_s;
+    let (count, clock) = (times.len().to_string(), clock_words(texts, story));
     if story.clock_doubt.is_some() {
         // The track's times then go by a likely rate, which is nothing to state.
-        return format!("{}; times {}", times.len(), story.clock);
+        return say!(texts, "method-frames-unknown", count = count, clock = clock);
     }
-    let steps = || times.windows(2).map(|pair| pair[1] - pair[0]);
-    let (least, most) = (
-        steps().fold(f64::MAX, f64::min),
-        steps().fold(0.0, f64::max),
-    );
-    let rate = match median_step_s(times) {
-        Some(middle) => format!(
-            ", usually {:.2} ms apart ({:.2} to {:.2}): {:.1} a second",
-            1000.0 * middle,
-            1000.0 * least,
-            1000.0 * most,
-            1.0 / middle
-        ),
-        _ => String::new(),
+    let Some(middle) = median_step_s(times) else {
+        return say!(texts, "method-frames-words", count = count, clock = clock);
     };
-    format!("{}{rate}; times from {}", times.len(), story.clock)
+    let steps = || times.windows(2).map(|pair| pair[1] - pair[0]);
+    let ms = |step_s: f64| texts.fixed(1000.0 * step_s, 2);
+    say!(
+        texts,
+        "method-frames-rate",
+        count = count,
+        middle = ms(middle),
+        least = ms(steps().fold(f64::MAX, f64::min)),
+        most = ms(steps().fold(0.0, f64::max)),
+        rate = texts.fixed(1.0 / middle, 1),
+        clock = clock,
+    )
 }
 
-fn measured(measures: &Measures<'_>, out: &mut Vec<(&'static str, String)>) {
-    let body = &measures.motion.body;
-    let sticker = format!(
-        "the sticker is off by {:.2} px (root mean square) from the smoothed path",
-        body.residual_px
-    );
-    let wheel = measures.motion.wheel.as_ref().map(|wheel| {
-        format!(
-            ", the wheel mark {:.2} mm from its circle of {:.1} mm",
-            1000.0 * wheel.residual_m,
-            1000.0 * wheel.mark_radius_m
-        )
-    });
-    let residuals = sticker + &wheel.unwrap_or_default();
-    out.push(("Residuals", residuals));
+fn measured(texts: &Texts, measures: &Measures<'_>, out: &mut Vec<Entry>) {
+    let mut add = |heading: &str, words: String| out.push((texts.text(heading), words));
+    add("method-residuals", residuals(texts, measures));
     if let Ok(rolling) = &measures.findings.rolling {
+        let radius = texts.fixed(1000.0 * rolling.radius_m.value, 1);
         let words = match rolling.source {
-            RollingSource::Coast => format!(
-                "{:.1} mm, from {:.2} m of coasting in this clip",
-                1000.0 * rolling.radius_m.value,
-                rolling.over_m
-            ),
-            RollingSource::RunSheet => format!(
-                "{:.1} mm, half of the diameter in the run sheet",
-                1000.0 * rolling.radius_m.value
-            ),
+            RollingSource::Coast => {
+                let over = texts.fixed(rolling.over_m, 2);
+                say!(texts, "method-radius-coast", radius = radius, over = over)
+            }
+            RollingSource::RunSheet => say!(texts, "method-radius-sheet", radius = radius),
         };
-        out.push(("Rolling radius", words));
+        add("method-radius", words);
     }
-    out.push((
-        "Intervals",
-        format!(
-            "95 %: value ± coverage factor × standard uncertainty (GUM, JCGM 100); sizes, lens and floor marks by {} \
-             Monte Carlo draws, what differs from frame to frame by the smoothers’ own variances, added in squares; slip is 1 − v / (ω R), undefined \
-             below a rim speed of {} m/s",
-            measures.result.draws,
-            crate::findings::MIN_RIM_SPEED_M_PER_S
-        ),
-    ));
-    let sources = sources(measures);
+    let intervals = say!(
+        texts,
+        "method-intervals-words",
+        draws = measures.result.draws.to_string(),
+        speed = texts.marked(&MIN_RIM_SPEED_M_PER_S.to_string()),
+    );
+    add("method-intervals", intervals);
+    let sources = sources(texts, measures);
     if !sources.is_empty() {
-        out.push(("Where the intervals come from", sources));
+        let words = say!(texts, "method-sources-words", list = sources.join("; "));
+        add("method-sources", words);
     }
     if measures.findings.path.is_ok() {
         let models = measures.result.models;
-        let told = [
-            ("steady curve", models.curve),
-            ("turning while the wheel spins", models.yaw),
-            ("sway with the driven wheel", models.sway_of_driven_wheel),
-            ("sway at another rate", models.sway_at_another_rate),
-        ];
-        let told = told.map(|(words, weight)| format!("{words} {}", number(weight, 2)));
-        out.push((
-            "Rival shapes of the path",
-            format!("weights from 0 to 1: {}", told.join(", ")),
-        ));
+        let shapes = say!(
+            texts,
+            "method-shapes-words",
+            curve = texts.number(models.curve, 2),
+            yaw = texts.number(models.yaw, 2),
+            driven = texts.number(models.sway_of_driven_wheel, 2),
+            other = texts.number(models.sway_at_another_rate, 2),
+        );
+        add("method-shapes", shapes);
+    }
+}
+
+/// How far the marks were from the smoothed motion.
+fn residuals(texts: &Texts, measures: &Measures<'_>) -> String {
+    let px = texts.fixed(measures.motion.body.residual_px, 2);
+    match &measures.motion.wheel {
+        Err(_) => say!(texts, "method-residuals-sticker", px = px),
+        Ok(wheel) => say!(
+            texts,
+            "method-residuals-both",
+            px = px,
+            off = texts.fixed(1000.0 * wheel.residual_m, 2),
+            circle = texts.fixed(1000.0 * wheel.mark_radius_m, 1),
+        ),
     }
 }
 
 /// Quantities whose largest source of uncertainty is named on the page; `summary.json` has it for all.
 const EXPLAINED: [(Key, &str); 5] = [
-    (Key::PeakSpeedMPerS, "highest speed"),
-    (Key::MaxSlip, "largest slip"),
-    (Key::SpunAwayM, "distance wasted in wheelspin"),
-    (Key::FinalDeviationM, "distance off line"),
-    (Key::CurvaturePerM, "curvature"),
+    (Key::PeakSpeedMPerS, "method-source-speed"),
+    (Key::MaxSlip, "method-source-slip"),
+    (Key::SpunAwayM, "method-source-spun"),
+    (Key::FinalDeviationM, "method-source-off-line"),
+    (Key::CurvaturePerM, "method-source-curve"),
 ];
 
-fn sources(measures: &Measures<'_>) -> String {
+fn sources(texts: &Texts, measures: &Measures<'_>) -> Vec<String> {
     let result = measures.result;
     let largest = |key: Key| result.budgets.get(&key).and_then(|shares| shares.first());
-    let told: Vec<String> = EXPLAINED
+    EXPLAINED
         .into_iter()
         .filter(|(key, _)| result.value(*key).is_some())
         .filter_map(|(key, words)| {
             let most = largest(key)?;
-            let share = 100.0 * most.share;
-            Some(format!("{words}: {share:.0} % {}", most.input.name()))
+            Some(say!(
+                texts,
+                "method-source",
+                what = texts.text(words),
+                share = texts.fixed(100.0 * most.share, 0),
+                input = input_name(texts, most.input),
+            ))
         })
-        .collect();
-    if told.is_empty() {
-        return String::new();
-    }
-    format!("largest share of the variance, {}", told.join("; "))
+        .collect()
 }

@@ -8,19 +8,17 @@ pub(crate) mod coded;
 mod method;
 mod plain;
 pub(crate) mod plot;
+mod tables;
 mod whole;
 
 use super::film::{Film, Still};
 use super::poster::Exposure;
-use super::shown::{ShownQuantity, show, show_cost};
-use super::sketch::KEY;
 use super::values::{FrameValues, frame_values, when};
-use super::wording::{CAUTION, verdict_words};
-use super::worksheet::{GLOSSARY, Word};
+use super::wording::{Said as _, cause_name, caution, verdict_words};
+use super::worksheet::{Word, glossary};
 use super::{Measures, Story, words};
-use crate::findings::{Key, STATED_DISTANCE_M};
-use crate::uncertainty::{Quantity, QuantityReason};
-use crate::verdict::{Cause, Cost, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
+use crate::texts::{Texts, say};
+use crate::verdict::{Cause, NEGLIGIBLE_M, NEGLIGIBLE_SHARE};
 use askama::Template;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -28,6 +26,7 @@ use charts::{Chart, Readable};
 use coded::{Part, coded};
 use plain::EnergyBar;
 use serde::Serialize;
+use tables::{CostRow, ResultRow, Unseen, costs, results, unseen};
 use whole::{Big, Whole, big, whole};
 
 /// Why a report could not be made. None of these happens for reasons of the clip.
@@ -48,14 +47,16 @@ pub(crate) const STYLE: &str = concat!(include_str!("colours.css"), include_str!
 #[derive(Template)]
 #[template(path = "page.html", config = "src/outputs/report/askama.toml")]
 struct Page<'a> {
+    t: &'static Texts,
     tool: &'static str,
     style: &'static str,
-    script: &'static str,
+    script: String,
     car: &'a str,
     treatment: Option<&'a str>,
     change: Option<&'a str>,
     clip: String,
-    cause: &'a str,
+    title: String,
+    cause: String,
     headline: String,
     because: Vec<Vec<Part>>,
     also: String,
@@ -68,16 +69,27 @@ struct Page<'a> {
     whole: Option<Whole>,
     stills: Vec<Picture>,
     big: Big,
-    glossary: &'static [Word],
-    film_key: &'static str,
+    glossary: Vec<Word>,
     charts: Vec<Chart>,
     results: Vec<ResultRow>,
     costs: Vec<CostRow>,
     costs_caption: String,
     unseen: Vec<Unseen>,
-    method: Vec<(&'static str, Vec<Part>)>,
-    cautions: &'static str,
+    strip: String,
+    method: Vec<(String, Vec<Part>)>,
+    cautions: String,
     readings: String,
+}
+
+/// The page's script, with its words.
+#[derive(Template)]
+#[template(
+    path = "page.js",
+    config = "src/outputs/report/askama.toml",
+    escape = "none"
+)]
+struct Script {
+    t: &'static Texts,
 }
 
 /// The annotated clip on the page, which lies beside it.
@@ -97,37 +109,6 @@ struct Picture {
     time: String,
     caption: String,
     alt: String,
-}
-
-struct ResultRow {
-    /// Left out in print, where the reasons stand beside the table.
-    unknown: bool,
-    meaning: &'static str,
-    key: &'static str,
-    value: String,
-    /// The same in other words; empty where they would add nothing.
-    words: String,
-    interval: String,
-}
-
-struct CostRow {
-    cause: &'static str,
-    travel: String,
-    off_line: String,
-    /// What it would be farther on, where that says more.
-    farther: Option<Farther>,
-}
-
-struct Farther {
-    travel: String,
-    off_line: String,
-    at: String,
-}
-
-/// Quantities that share a reason for not being observable.
-struct Unseen {
-    what: String,
-    why: Vec<Part>,
 }
 
 /// What the page's script reads.
@@ -157,82 +138,109 @@ pub fn report_html(
     exposure: Option<&Exposure>,
     overlay: Option<&'static str>,
 ) -> Result<Vec<u8>, ReportError> {
+    let texts = story.texts();
     let values = frame_values(story);
     let charts = charts::all(story, &values);
     let readings = script_safe(&serde_json::to_string(&readings(&values, &charts, film))?);
-    let told = told(story);
+    let (told, car) = (told(story), story.car_name());
     let measures = story.measured.as_ref().ok();
     let page = Page {
+        t: texts,
         tool: concat!("gripline ", env!("CARGO_PKG_VERSION")),
         style: STYLE,
-        script: include_str!("page.js"),
-        car: story.sheet.car.name.as_deref().unwrap_or("the car"),
+        script: Script { t: texts }.render()?,
+        car: &car,
         treatment: story.sheet.car.treatment.as_deref(),
         change: story.sheet.change_note.as_deref(),
         clip: method::clip_name(story),
+        title: told.title,
         cause: told.cause,
         headline: told.headline,
         big: big(story, &values, exposure, &told.try_next),
-        glossary: &GLOSSARY,
-        because: told.because.iter().map(|text| coded(text)).collect(),
+        glossary: glossary(texts),
+        because: parts(texts, &told.because),
         also: told.also,
-        try_next: told.try_next.iter().map(|text| coded(text)).collect(),
-        doubt: story.clock_doubt.map(|doubt| coded(&doubt.to_string())),
-        plain: measures.map_or_else(Vec::new, plain::told),
-        energy: measures.and_then(|m| plain::energy(m.result)),
+        try_next: parts(texts, &told.try_next),
+        doubt: story
+            .clock_doubt
+            .map(|doubt| coded(texts, &doubt.said(texts))),
+        plain: measures.map_or_else(Vec::new, |m| plain::told(texts, m)),
+        energy: measures.and_then(|m| plain::energy(texts, m.result)),
         film: played(story, film, overlay),
         whole: exposure.and_then(|exposure| whole(story, &values, exposure)),
-        stills: film.stills.iter().map(|s| picture(s, &values)).collect(),
-        film_key: KEY,
+        stills: film
+            .stills
+            .iter()
+            .map(|s| picture(texts, s, &values))
+            .collect(),
+        strip: say!(texts, "report-strip", count = film.stills.len()),
         charts,
         results: results(story),
         costs: costs(story),
-        costs_caption: format!(
-            "A cause counts from {:.0} mm, or from {:.0} % of the way if that is more",
-            1000.0 * NEGLIGIBLE_M,
-            100.0 * NEGLIGIBLE_SHARE
-        ),
+        costs_caption: costs_caption(texts),
         unseen: unseen(story),
         method: method::method(story)
             .into_iter()
-            .map(|(head, text)| (head, coded(&text)))
+            .map(|(head, text)| (head, coded(texts, &text)))
             .collect(),
-        cautions: CAUTION,
+        cautions: caution(texts),
         readings,
     };
     Ok(page.render()?.into_bytes())
 }
 
+/// From what on a cause counts.
+fn costs_caption(texts: &Texts) -> String {
+    say!(
+        texts,
+        "report-costs-caption",
+        mm = texts.fixed(1000.0 * NEGLIGIBLE_M, 0),
+        share = texts.fixed(100.0 * NEGLIGIBLE_SHARE, 0),
+    )
+}
+
+/// Texts in parts.
+fn parts(texts: &Texts, of: &[String]) -> Vec<Vec<Part>> {
+    of.iter().map(|text| coded(texts, text)).collect()
+}
+
 /// The verdict as the page tells it.
-struct Told<'a> {
-    cause: &'a str,
+struct Told {
+    title: String,
+    cause: String,
     headline: String,
     because: Vec<String>,
     also: String,
     try_next: Vec<String>,
 }
 
-fn told<'a>(story: &'a Story<'_>) -> Told<'a> {
+fn told(story: &Story<'_>) -> Told {
+    let texts = story.texts();
+    let title = |cause: &str| {
+        let car = story.car_name();
+        say!(texts, "report-title", car = car, cause = cause)
+    };
     match &story.measured {
         Ok(Measures {
             verdict, result, ..
         }) => {
-            let said = verdict_words(verdict, result);
-            let also: Vec<&str> = verdict.also.iter().map(|cause| cause.as_str()).collect();
+            let said = verdict_words(texts, verdict, result);
             Told {
-                cause: verdict.cause.as_str(),
-                headline: words::headline(words::sentence(verdict.cause)),
+                title: title(&cause_name(texts, verdict.cause)),
+                cause: cause_name(texts, verdict.cause),
+                headline: words::headline(&words::sentence(texts, verdict.cause)),
                 because: said.because,
-                also: also.join(", "),
+                also: words::also(texts, &verdict.also),
                 try_next: said.try_next,
             }
         }
         Err(why) => Told {
-            cause: "undetermined",
-            headline: words::unmeasured(story).to_owned(),
-            because: vec![why.to_string()],
+            title: title(&cause_name(texts, Cause::Undetermined)),
+            cause: cause_name(texts, Cause::Undetermined),
+            headline: words::unmeasured(texts, story),
+            because: vec![why.said(texts)],
             also: String::new(),
-            try_next: vec![words::to_check(story).to_owned()],
+            try_next: vec![words::to_check(texts, story)],
         },
     }
 }
@@ -246,17 +254,32 @@ fn played(story: &Story<'_>, film: &Film, name: Option<&'static str>) -> PlayedF
     }
 }
 
-fn picture(still: &Still, values: &[FrameValues]) -> Picture {
+fn picture(texts: &Texts, still: &Still, values: &[FrameValues]) -> Picture {
     let moment = &still.moment;
     let frame = values.get(moment.frame).copied().unwrap_or_default();
-    let rim = frame
-        .rim_speed
-        .map_or_else(String::new, |rim| format!(", its rim {:.2} m/s", rim.value));
-    let speeds = frame.speed.map_or_else(String::new, |speed| {
-        format!(" The car goes {:.2} m/s{rim}.", speed.value)
-    });
-    let time = when(moment.frame, frame.time_s);
-    let alt = format!("Frame at {time}: {}.{speeds}", moment.caption);
+    let [car, rim] = [frame.speed, frame.rim_speed].map(|speed| Some(texts.fixed(speed?.value, 2)));
+    let time = when(texts, moment.frame, frame.time_s);
+    let (at, caption) = (time.as_str(), moment.caption.as_str());
+    let alt = match (car, rim) {
+        (None, _) => say!(texts, "still-alt", time = at, caption = caption),
+        (Some(car), None) => {
+            say!(
+                texts,
+                "still-alt-car",
+                time = at,
+                caption = caption,
+                car = car
+            )
+        }
+        (Some(car), Some(rim)) => say!(
+            texts,
+            "still-alt-rim",
+            time = at,
+            caption = caption,
+            car = car,
+            rim = rim,
+        ),
+    };
     Picture {
         data: STANDARD.encode(&still.jpeg),
         width: still.size.0,
@@ -265,95 +288,6 @@ fn picture(still: &Still, values: &[FrameValues]) -> Picture {
         caption: moment.caption.clone(),
         alt,
     }
-}
-
-/// Every quantity, or nothing where nothing was measured.
-fn quantities<'a>(story: &'a Story<'_>) -> impl Iterator<Item = (Key, Quantity)> + 'a {
-    Key::ALL.into_iter().map(|key| match &story.measured {
-        Ok(measures) => (key, measures.result.get(key)),
-        Err(why) => (key, Quantity::not_observable(*why)),
-    })
-}
-
-fn results(story: &Story<'_>) -> Vec<ResultRow> {
-    quantities(story)
-        .map(|(key, quantity)| {
-            let shown = show(key, &quantity);
-            let unknown = shown.is_err();
-            let shown = shown.unwrap_or_else(|_| ShownQuantity {
-                value: "not observable".to_owned(),
-                interval: "–".to_owned(),
-                unit: String::new(),
-            });
-            ResultRow {
-                unknown,
-                meaning: key.meaning(),
-                key: key.as_str(),
-                value: shown.value,
-                words: plain::in_words(key, &quantity),
-                interval: shown.interval,
-            }
-        })
-        .collect()
-}
-
-fn costs(story: &Story<'_>) -> Vec<CostRow> {
-    let Ok(Measures { verdict, .. }) = &story.measured else {
-        return Vec::new();
-    };
-    let say = |quantity: &Quantity| match quantity {
-        Quantity::Stated { value, low, high } if (*value, *low, *high) == (0.0, 0.0, 0.0) => {
-            "–".to_owned()
-        }
-        quantity => show_cost(quantity).unwrap_or_else(|_| "not observable".to_owned()),
-    };
-    verdict
-        .costs()
-        .iter()
-        .map(|(cause, cost)| CostRow {
-            cause: cause.as_str(),
-            travel: say(&cost.travel_lost_m),
-            off_line: say(&cost.off_line_m),
-            farther: farther(*cause, cost, &say),
-        })
-        .collect()
-}
-
-fn farther(cause: Cause, cost: &Cost, say: &dyn Fn(&Quantity) -> String) -> Option<Farther> {
-    let away = &cost.after_5_m;
-    let same = away.travel_lost_m == cost.travel_lost_m && away.off_line_m == cost.off_line_m;
-    let unknown = away.travel_lost_m.value().is_none() && away.off_line_m.value().is_none();
-    (!same && !unknown).then(|| Farther {
-        travel: say(&away.travel_lost_m),
-        off_line: say(&away.off_line_m),
-        at: if cause == Cause::Drag {
-            "until the car stands".to_owned()
-        } else {
-            format!("after {STATED_DISTANCE_M:.0} m")
-        },
-    })
-}
-
-fn unseen(story: &Story<'_>) -> Vec<Unseen> {
-    let mut groups: Vec<(String, QuantityReason)> = Vec::new();
-    for (key, quantity) in quantities(story) {
-        let Quantity::NotObservable { reason } = quantity else {
-            continue;
-        };
-        match groups.iter_mut().find(|(_, why)| *why == reason) {
-            Some((what, _)) => {
-                what.push_str("; ");
-                what.push_str(key.meaning());
-            }
-            None => groups.push((key.meaning().to_owned(), reason)),
-        }
-    }
-    let said = groups.into_iter();
-    said.map(|(what, why)| Unseen {
-        what,
-        why: coded(&why.to_string()),
-    })
-    .collect()
 }
 
 fn readings<'a>(values: &[FrameValues], charts: &'a [Chart], film: &'a Film) -> Readings<'a> {

@@ -26,8 +26,8 @@
     film.hidden = true;
     document.querySelector(".no-film").hidden = false;
   });
-  const say = (value, digits) => value.toFixed(digits).replace("-", "\u2212");
-  const when = (frame) => data.times[frame] === null ? `frame ${frame}` : `${say(data.times[frame], 3)} s`;
+  const say = (value, digits) => value.toFixed(digits).replace("-", "\u2212"){% if t.marked(".") != "." %}.replace(".", "{{ t.marked(".") }}"){% endif %};
+  const when = (frame) => data.times[frame] === null ? `{{ t.text("script-frame") }} ${frame}` : `${say(data.times[frame], 3)} s`;
   const make = (kind, className, parent) => {
     const element = document.createElement(kind);
     element.className = className;
@@ -49,9 +49,9 @@
   const lines = (chart, frame) => chart.series.map((series) => {
     const value = series.values[frame];
     const unit = series.unit ? ` ${series.unit}` : "";
-    if (value === null) return [series.name, "not seen"];
+    if (value === null) return [series.name, "{{ t.text("script-not-seen") }}"];
     const ends = series.low[frame] === null ? "" :
-      ` (${say(series.low[frame], series.digits)} to ${say(series.high[frame], series.digits)})`;
+      ` (${say(series.low[frame], series.digits)} {{ t.text("script-to") }} ${say(series.high[frame], series.digits)})`;
     return [series.name, `${say(value, series.digits)}${unit}${ends}`];
   });
 
@@ -65,7 +65,7 @@
 
   const showFrame = (plot, frame) => {
     words.replaceChildren();
-    const at = data.times[frame] === null ? ["frame", String(frame)] : ["time", `${when(frame)}, frame ${frame}`];
+    const at = data.times[frame] === null ? ["{{ t.text("script-frame") }}", String(frame)] : ["{{ t.text("script-time") }}", `${when(frame)}, {{ t.text("script-frame") }} ${frame}`];
     const rows = [at, ...lines(plot.chart, frame)];
     for (const [name, text] of rows) {
       const row = words.insertRow();
@@ -173,7 +173,7 @@
     element.setAttribute("aria-valuemin", String(shown[0]));
     element.setAttribute("aria-valuemax", String(shown[shown.length - 1]));
     element.setAttribute("aria-valuenow", String(shown[0]));
-    element.setAttribute("aria-valuetext", "not reading yet; use the arrow keys");
+    element.setAttribute("aria-valuetext", "{{ t.text("script-not-reading") }}");
     element.addEventListener("keydown", (event) => {
       if (event.key === "Escape") leave();
       if (!(event.key in keys) || event.ctrlKey || event.altKey || event.metaKey) return;

@@ -2,39 +2,44 @@
 
 use crate::findings::Key;
 use crate::outputs::Measures;
-use crate::outputs::shown::{decimals, number, show};
+use crate::outputs::shown::{decimals, show};
+use crate::outputs::wording::side;
+use crate::texts::{Texts, say};
 use crate::uncertainty::{Quantity, Result95};
 
 /// A quantity in other words, where these help; empty else.
-pub(super) fn in_words(key: Key, quantity: &Quantity) -> String {
+pub(super) fn in_words(texts: &Texts, key: Key, quantity: &Quantity) -> String {
     let Quantity::Stated { value, low, high } = *quantity else {
         return String::new();
     };
     match key {
-        Key::MaxSlip => wasted(value, low, high),
-        Key::CurvaturePerM => circle(value, low, high),
+        Key::MaxSlip => wasted(texts, value, low, high),
+        Key::CurvaturePerM => circle(texts, value, low, high),
         _ if key.as_str().ends_with("_rad") => {
             let digits = decimals((high - low) / 2.0);
-            let [value, low, high] = [value, low, high].map(|angle| number(angle, digits));
-            format!("{value} rad ({low} to {high})")
+            let [value, low, high] = [value, low, high].map(|angle| texts.number(angle, digits));
+            let interval = say!(texts, "interval", low = low, high = high);
+            format!("{value} rad ({interval})")
         }
         _ => String::new(),
     }
 }
 
 /// What stands under the page's heading: the slip, and the curve where there surely is one.
-pub(super) fn told(measures: &Measures<'_>) -> Vec<String> {
+pub(super) fn told(texts: &Texts, measures: &Measures<'_>) -> Vec<String> {
     let result = measures.result;
     let slip = match result.get(Key::MaxSlip) {
-        Quantity::Stated { value, low, high } if low > 0.0 => Some(format!(
-            "Where the wheels slipped most, {}.",
-            wasted(value, low, high)
+        Quantity::Stated { value, low, high } if low > 0.0 => Some(say!(
+            texts,
+            "plain-slip",
+            wasted = wasted(texts, value, low, high)
         )),
         _ => None,
     };
     let curve = match result.get(Key::CurvaturePerM) {
         Quantity::Stated { value, low, high } if low > 0.0 || high < 0.0 => {
-            Some(format!("The path is {}.", circle(value, low, high)))
+            let circle = circle(texts, value, low, high);
+            Some(say!(texts, "plain-curve", circle = circle))
         }
         _ => None,
     };
@@ -42,50 +47,46 @@ pub(super) fn told(measures: &Measures<'_>) -> Vec<String> {
 }
 
 /// A slip ratio as lengths that the rim turned for nothing: s = 1 - v / (omega R).
-fn wasted(value: f64, low: f64, high: f64) -> String {
-    let mm = |ratio: f64| number(100.0 * ratio.clamp(0.0, 1.0), 0);
+fn wasted(texts: &Texts, value: f64, low: f64, high: f64) -> String {
+    let mm = |ratio: f64| texts.number(100.0 * ratio.clamp(0.0, 1.0), 0);
     if low <= 0.0 {
-        return format!(
-            "at most {} of every 100 mm that the rim turned were wasted",
-            mm(high)
-        );
+        return say!(texts, "plain-wasted-most", high = mm(high));
     }
-    format!(
-        "{} of every 100 mm ({} to {}) that the rim turned were wasted",
-        mm(value),
-        mm(low),
-        mm(high)
+    say!(
+        texts,
+        "plain-wasted",
+        value = mm(value),
+        low = mm(low),
+        high = mm(high),
     )
 }
 
 /// A curvature as a circle.
-fn circle(value: f64, low: f64, high: f64) -> String {
+fn circle(texts: &Texts, value: f64, low: f64, high: f64) -> String {
     let (least, most) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
     if low <= 0.0 && high >= 0.0 {
         return if most > 0.0 {
             // A bound is rounded down, to two digits.
             let ten = 10f64.powf(most.recip().log10().floor() - 1.0);
             let bound = ten * (most.recip() / ten + 1e-9).floor();
-            format!(
-                "straight, or a circle of radius {} m or more",
-                radius(bound)
-            )
+            say!(texts, "plain-straight", metres = radius(texts, bound))
         } else {
             String::new()
         };
     }
-    let side = if value > 0.0 { "left" } else { "right" };
-    format!(
-        "a circle of radius {} m ({} to {}) to the {side}",
-        radius(1.0 / value.abs()),
-        radius(1.0 / most),
-        radius(1.0 / least)
+    say!(
+        texts,
+        "plain-circle",
+        radius = radius(texts, 1.0 / value.abs()),
+        low = radius(texts, 1.0 / most),
+        high = radius(texts, 1.0 / least),
+        side = side(value > 0.0),
     )
 }
 
 /// A radius, to be pictured.
-fn radius(metres: f64) -> String {
-    number(metres, usize::from(metres < 20.0))
+fn radius(texts: &Texts, metres: f64) -> String {
+    texts.number(metres, usize::from(metres < 20.0))
 }
 
 /// A part of the energy bar.
@@ -94,7 +95,7 @@ pub(super) struct EnergyPart {
     /// Class of its filling.
     pub(super) class: &'static str,
     /// What it is.
-    pub(super) name: &'static str,
+    pub(super) name: String,
     /// Where it begins and how wide it is, in hundredths of the bar.
     pub(super) from: f64,
     pub(super) wide: f64,
@@ -112,25 +113,13 @@ pub(super) struct EnergyBar {
 }
 
 const PARTS: [(Key, &str, &str); 3] = [
-    (
-        Key::EnergyLostInSlipJ,
-        "rubbed",
-        "rubbed away under spinning wheels",
-    ),
-    (
-        Key::EnergyMovingCarJ,
-        "moving",
-        "in the car’s motion at the end of the pull",
-    ),
-    (
-        Key::EnergyLostRollingJ,
-        "rolling",
-        "taken by rolling and air during the pull",
-    ),
+    (Key::EnergyLostInSlipJ, "rubbed", "energy-rubbed"),
+    (Key::EnergyMovingCarJ, "moving", "energy-moving"),
+    (Key::EnergyLostRollingJ, "rolling", "energy-rolling"),
 ];
 
 /// The bar; `None` where one of its parts is not observable, or nothing was given.
-pub(super) fn energy(result: &Result95) -> Option<EnergyBar> {
+pub(super) fn energy(texts: &Texts, result: &Result95) -> Option<EnergyBar> {
     let parts = PARTS.map(|(key, ..)| result.get(key));
     let mut ends = [[0.0; 3]; 3];
     for (end, part) in ends.iter_mut().zip(&parts) {
@@ -150,35 +139,29 @@ pub(super) fn energy(result: &Result95) -> Option<EnergyBar> {
         let wide = 100.0 * ends[place][0] / sum;
         let begin = from;
         from += wide;
-        let energy = show(key, part).map_or_else(
-            |_| String::new(),
-            |shown| format!("{} ({})", shown.value, shown.interval),
-        );
+        let energy = show(texts, key, part).map_or_else(|_| String::new(), |shown| shown.both());
         EnergyPart {
             class,
-            name,
+            name: texts.text(name),
             from: begin,
             wide,
-            share: share(&ends, place),
+            share: share(texts, &ends, place),
             energy,
         }
     });
     let parts: Vec<EnergyPart> = drawn.collect();
     // What rubbing took is the point where there surely was some; else what reached the car.
     let first = usize::from(ends[0][1] <= 0.0);
-    let what = [
-        "of the pull’s energy rubbed away under the wheels",
-        "of the pull’s energy went into the car’s motion",
-    ];
+    let what = ["energy-headline-rubbed", "energy-headline-moving"];
     Some(EnergyBar {
-        headline: format!("{} {}", parts.get(first)?.share, what[first]),
+        headline: texts.with(what[first], "share", &parts.get(first)?.share),
         parts,
     })
 }
 
 /// One part of all, in hundredths, with its interval: its ends are reached with this part at one end of its own
 /// interval and the others at the opposite ends, so it is no narrower than 95 %.
-fn share(ends: &[[f64; 3]; 3], place: usize) -> String {
+fn share(texts: &Texts, ends: &[[f64; 3]; 3], place: usize) -> String {
     let of = |own: usize, others: usize| {
         let mine = ends[place][own];
         let rest: f64 = (0..3)
@@ -191,7 +174,14 @@ fn share(ends: &[[f64; 3]; 3], place: usize) -> String {
             0.0
         }
     };
-    format!("{:.0} % ({:.0} to {:.0} %)", of(0, 0), of(1, 2), of(2, 1))
+    let percent = |share: f64| texts.fixed(share, 0);
+    say!(
+        texts,
+        "energy-share",
+        value = percent(of(0, 0)),
+        low = percent(of(1, 2)),
+        high = percent(of(2, 1)),
+    )
 }
 
 #[cfg(test)]
@@ -200,7 +190,11 @@ mod tests {
     use std::collections::BTreeMap;
 
     fn said(key: Key, value: f64, half: f64) -> String {
-        in_words(key, &Quantity::stated(value, value - half, value + half))
+        in_words(
+            Texts::english(),
+            key,
+            &Quantity::stated(value, value - half, value + half),
+        )
     }
 
     #[test]
@@ -250,7 +244,11 @@ mod tests {
 
     #[test]
     fn the_parts_of_the_energy_fill_the_bar() {
-        let bar = energy(&result([(0.8, 0.04), (0.1, 0.01), (0.1, 0.01)])).unwrap();
+        let bar = energy(
+            Texts::english(),
+            &result([(0.8, 0.04), (0.1, 0.01), (0.1, 0.01)]),
+        )
+        .unwrap();
         // 0.76 of 0.76 + 0.22, and 0.84 of 0.84 + 0.18.
         assert_eq!(
             bar.headline,
@@ -259,7 +257,11 @@ mod tests {
         let wide: f64 = bar.parts.iter().map(|part| part.wide).sum();
         assert!((wide - 100.0).abs() < 1e-9);
         assert_eq!(bar.parts[1].from, bar.parts[0].wide);
-        let rolls = energy(&result([(-0.001, 0.01), (0.3, 0.01), (0.1, 0.01)])).unwrap();
+        let rolls = energy(
+            Texts::english(),
+            &result([(-0.001, 0.01), (0.3, 0.01), (0.1, 0.01)]),
+        )
+        .unwrap();
         assert!(rolls.headline.starts_with("75 % ("), "{}", rolls.headline);
         assert!(rolls.headline.ends_with("car’s motion"));
         assert!(rolls.parts[0].wide == 0.0);
@@ -269,6 +271,6 @@ mod tests {
     fn energy_that_is_not_observable_has_no_bar() {
         let mut result = result([(0.8, 0.04), (0.1, 0.01), (0.1, 0.01)]);
         result.values.remove(&Key::EnergyMovingCarJ);
-        assert_eq!(energy(&result), None);
+        assert_eq!(energy(Texts::english(), &result), None);
     }
 }

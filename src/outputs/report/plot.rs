@@ -1,6 +1,7 @@
 //! A chart as inline SVG. Axes, ticks, lines and bands come from the plotting library; here it is told
 //! what to draw and in which style.
 
+use crate::texts::Texts;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
@@ -73,10 +74,11 @@ pub(crate) enum Item {
     Level(f64),
 }
 
-/// A chart to draw.
+/// A chart to draw; its numbers are written as in the language of `texts`.
 #[derive(Debug, Clone)]
 pub(crate) struct Plot {
-    pub(crate) x_name: &'static str,
+    pub(crate) texts: &'static Texts,
+    pub(crate) x_name: String,
     pub(crate) y_name: String,
     pub(crate) x: Range<f64>,
     pub(crate) y: Range<f64>,
@@ -137,9 +139,9 @@ impl Plot {
             .axis_desc_style(letters)
             .x_labels(7)
             .y_labels(6)
-            .x_label_formatter(&|v| super::super::shown::number(*v, x_digits))
-            .y_label_formatter(&|v| super::super::shown::number(*v, y_digits))
-            .x_desc(self.x_name)
+            .x_label_formatter(&|v| self.texts.number(*v, x_digits))
+            .y_label_formatter(&|v| self.texts.number(*v, y_digits))
+            .x_desc(self.x_name.as_str())
             .y_desc(self.y_name.as_str())
             .draw()?;
         Ok(())
@@ -258,7 +260,8 @@ mod tests {
 
     fn plot() -> Plot {
         Plot {
-            x_name: "time, s",
+            texts: Texts::english(),
+            x_name: "time, s".into(),
             y_name: "speed, m/s".into(),
             x: 0.0..2.0,
             y: 0.0..4.0,

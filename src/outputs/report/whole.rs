@@ -2,8 +2,9 @@
 
 use super::coded::plain;
 use crate::outputs::Story;
-use crate::outputs::poster::{Exposure, Rulers, rulers, three};
+use crate::outputs::poster::{Exposure, Number, Rulers, rulers, three};
 use crate::outputs::values::FrameValues;
+use crate::texts::say;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
@@ -28,8 +29,8 @@ pub(super) struct Whole {
 pub(super) struct Big {
     /// Rim and car as rulers where the wheels spun; else the picture of the whole run stands there.
     pub(super) lengths: Option<Lengths>,
-    /// The number that tells most, with its meaning and its interval.
-    pub(super) number: Option<(String, String, String)>,
+    /// The number that tells most, and its meaning with its interval.
+    pub(super) number: Option<(String, String)>,
     /// The first thing to try.
     pub(super) first: Option<String>,
 }
@@ -54,10 +55,24 @@ pub(super) fn big(
             let said = rulers.said();
             Lengths { svg, high, said }
         }),
-        number: number.map(|number| (number.value, number.meaning, number.between)),
+        number: number.map(
+            |Number {
+                 value,
+                 meaning,
+                 between,
+             }| {
+                let said = say!(
+                    story.texts(),
+                    "report-big-between",
+                    meaning = meaning,
+                    between = between
+                );
+                (value, said)
+            },
+        ),
         // What it would gain stands in brackets, too long for a wall.
         first: try_next.first().map(|text| {
-            let text = plain(text);
+            let text = plain(story.texts(), text);
             let brief = text.split(" (").next().unwrap_or_default();
             capital(brief)
         }),
@@ -92,12 +107,13 @@ pub(super) fn whole(
         Lengths { svg, high, said }
     });
     let told = lengths.as_ref().map_or("", |lengths| lengths.said.as_str());
-    let caption = exposure.caption();
+    let texts = story.texts();
+    let caption = exposure.caption(texts);
     Some(Whole {
         data: STANDARD.encode(&jpeg),
         width,
         height,
-        alt: format!("The car several times in one picture, numbered in order of time. {told}"),
+        alt: texts.with("report-whole-alt", "rulers", told),
         caption,
         lengths,
     })

@@ -112,7 +112,7 @@ mod tests {
         for letters in [Letters::load(), Letters::regular()] {
             let letters = letters.unwrap();
             for letter in
-                "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,;:/%²°·–−()[]_'’“”"
+                "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,;:/%²°·–−()[]_'’“”äöüÄÖÜß»«"
                     .chars()
             {
                 let glyph = letters.0.glyph_id(letter);

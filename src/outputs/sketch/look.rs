@@ -47,12 +47,6 @@ impl Mark {
         }
     }
 }
-
-/// What the drawing means, for the line under pictures.
-pub const KEY: &str = "Pink circle and line: the sticker and its trail. Green diamond and dots: the wheel mark, \
-    one dot a frame. Orange triangle: the axle mark, where there is one. Yellow dashes: the aim line on the floor. \
-    White arrow: where the car heads. Colours are those of the printed kit, whatever the marks are made of.";
-
 /// Colours on film, each with a dark edge, because a floor may have any colour.
 pub mod inks {
     use super::Ink;

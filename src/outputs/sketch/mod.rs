@@ -10,7 +10,7 @@ mod panel;
 mod scene;
 mod site;
 
-pub use look::{KEY, Mark, Outline, inks};
+pub use look::{Mark, Outline, inks};
 pub(super) use panel::scale_end;
 pub use panel::{Reading, draw_panel};
 pub(super) use scene::seen_in;

@@ -5,6 +5,7 @@ use super::{Ink, Mark, Sketch, inks};
 use crate::findings::Phase;
 use crate::outputs::shown::number;
 use crate::outputs::values::{Band, when};
+use crate::texts::Texts;
 
 /// What the panel shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,29 +33,32 @@ const ROLLING_SLIP: f64 = 0.03;
 /// ... unless the view knows so little of it that this much could hide in it.
 const HIDDEN_SLIP: f64 = 0.2;
 
+/// Between the bars' names and the bars at the least, in letters.
+const NAME_GAP_LETTERS: f64 = 0.3;
 /// Size of the numbers at the bars' ends, in letters.
 const END_LETTERS: f64 = 0.75;
 
-const fn phase_words(phase: Option<Phase>) -> &'static str {
-    match phase {
-        Some(Phase::Rest) => "at rest",
-        Some(Phase::Powered) => "pulling",
-        Some(Phase::Coast) => "coasting",
-        Some(Phase::Stopped) => "stopped",
-        None => "",
-    }
+fn phase_words(texts: &Texts, phase: Option<Phase>) -> String {
+    let phase = match phase {
+        Some(Phase::Rest) => "panel-rest",
+        Some(Phase::Powered) => "panel-powered",
+        Some(Phase::Coast) => "panel-coast",
+        Some(Phase::Stopped) => "panel-stopped",
+        None => return String::new(),
+    };
+    texts.text(phase)
 }
 
 /// The slip in words.
-fn slip_words(slip: Option<Band>) -> String {
+fn slip_words(texts: &Texts, slip: Option<Band>) -> String {
     let Some(slip) = slip else {
-        return "slip –".to_owned();
+        return texts.with("panel-slip", "slip", "–");
     };
     let may_be_none = slip.low <= 0.0 && slip.high >= 0.0 && slip.value.abs() < ROLLING_SLIP;
     if may_be_none && slip.low > -HIDDEN_SLIP && slip.high < HIDDEN_SLIP {
-        "rolling".to_owned()
+        texts.text("panel-rolling")
     } else {
-        format!("slip {}", number(slip.value, 2))
+        texts.with("panel-slip", "slip", &texts.number(slip.value, 2))
     }
 }
 
@@ -72,19 +76,20 @@ pub(in crate::outputs) fn scale_end(most: f64) -> f64 {
 }
 
 /// Draws the panel.
-pub fn draw_panel(sketch: &mut Sketch, site: &Site, reading: &Reading) {
+pub fn draw_panel(texts: &Texts, sketch: &mut Sketch, site: &Site, reading: &Reading) {
     let Site { left, top, letter } = *site;
     let (wide, high) = (WIDTH_LETTERS * letter, HEIGHT_LETTERS * letter);
     sketch.block(left, top, wide, high, inks::EDGE.faded(205));
     let inner = left + 0.6 * letter;
     let right = left + wide - 0.6 * letter;
     let first = top + 1.35 * letter;
-    let time = when(reading.frame, reading.time_s);
+    let time = when(texts, reading.frame, reading.time_s);
     sketch.words(inner, first, letter, inks::PAPER, &time);
-    let phase = phase_words(reading.phase);
-    let phase_left = right - sketch.width_of(phase, letter);
-    sketch.words(phase_left, first, letter, inks::PAPER, phase);
+    let phase = phase_words(texts, reading.phase);
+    let phase_left = right - sketch.width_of(&phase, letter);
+    sketch.words(phase_left, first, letter, inks::PAPER, &phase);
     let bars = Bars {
+        texts,
         left: inner,
         right,
         letter,
@@ -94,45 +99,55 @@ pub fn draw_panel(sketch: &mut Sketch, site: &Site, reading: &Reading) {
         bars.draw(
             sketch,
             row(0.0),
-            ("rim", Mark::WheelMark),
+            (&texts.text("panel-rim"), Mark::WheelMark),
             reading.rim,
             reading,
         );
         bars.draw(
             sketch,
             row(1.0),
-            ("car", Mark::Sticker),
+            (&texts.text("panel-car"), Mark::Sticker),
             reading.car,
             reading,
         );
         bars.ends(sketch, row(1.0) + letter, reading);
     } else {
         // Empty bars would look like a car that stands.
-        for (row, words) in ["no speeds: the clip's", "frame rate is not known"]
+        for (row, words) in ["panel-no-speeds-1", "panel-no-speeds-2"]
             .iter()
             .enumerate()
         {
             let base = top + (3.1 + 1.4 * row as f64) * letter;
-            sketch.words(inner, base, letter, inks::PAPER.faded(220), words);
+            sketch.words(
+                inner,
+                base,
+                letter,
+                inks::PAPER.faded(220),
+                &texts.text(words),
+            );
         }
     }
     let base = top + 7.75 * letter;
-    let slip = slip_words(reading.slip);
+    let slip = slip_words(texts, reading.slip);
     sketch.words(inner, base, 1.5 * letter, inks::PAPER, &slip);
 }
 
 /// The room of both bars.
-struct Bars {
+struct Bars<'a> {
+    texts: &'a Texts,
     left: f64,
     right: f64,
     letter: f64,
 }
 
-impl Bars {
+impl Bars<'_> {
     /// Ends of the bars, px of the sheet.
-    fn span(&self) -> (f64, f64) {
+    fn span(&self, sketch: &Sketch) -> (f64, f64) {
+        let names = ["panel-rim", "panel-car"].map(|name| self.texts.text(name));
+        let widest = names.map(|name| sketch.width_of(&name, self.letter));
+        let room = widest.into_iter().fold(0.0, f64::max) + NAME_GAP_LETTERS * self.letter;
         (
-            self.left + 2.4 * self.letter,
+            self.left + room.max(2.4 * self.letter),
             self.right - 6.3 * self.letter,
         )
     }
@@ -147,12 +162,12 @@ impl Bars {
     ) {
         let letter = self.letter;
         sketch.words(self.left, base, letter, mark.ink(), name);
-        let (from, to) = self.span();
+        let (from, to) = self.span(sketch);
         let (top, high) = (base - 0.85 * letter, 1.0 * letter);
         let line = (0.08 * letter).max(1.0);
         sketch.frame([from, top, to - from, high], inks::PAPER.faded(200), line);
         let words = match speed {
-            Some(speed) if reading.metres => format!("{} m/s", number(speed, 2)),
+            Some(speed) if reading.metres => format!("{} m/s", self.texts.number(speed, 2)),
             Some(_) => String::new(),
             None => "–".to_owned(),
         };
@@ -174,11 +189,11 @@ impl Bars {
         if reading.full <= 0.0 || !reading.metres {
             return;
         }
-        let (from, to) = self.span();
+        let (from, to) = self.span(sketch);
         let size = END_LETTERS * self.letter;
         let ink: Ink = inks::PAPER.faded(220);
         sketch.words(from, base, size, ink, "0");
-        let end = format!("{} m/s", short(reading.full));
+        let end = format!("{} m/s", self.texts.marked(&short(reading.full)));
         let left = to - sketch.width_of(&end, size);
         sketch.words(left, base, size, ink, &end);
     }
@@ -204,13 +219,14 @@ mod tests {
 
     #[test]
     fn a_slip_that_may_be_none_is_called_rolling() {
-        let words = |value: f64, half: f64| slip_words(Some(Band::about(value, half)));
+        let words =
+            |value: f64, half: f64| slip_words(Texts::english(), Some(Band::about(value, half)));
         assert_eq!(words(0.01, 0.04), "rolling");
         assert_eq!(words(-0.02, 0.04), "rolling");
         assert_eq!(words(0.02, 0.01), "slip 0.02", "surely some");
         assert_eq!(words(0.05, 0.08), "slip 0.05", "too much to call none");
         assert_eq!(words(0.01, 0.4), "slip 0.01", "nearly nothing is known");
-        assert_eq!(slip_words(None), "slip –");
+        assert_eq!(slip_words(Texts::english(), None), "slip –");
     }
 
     #[test]

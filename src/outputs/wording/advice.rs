@@ -1,234 +1,204 @@
 //! What to try next: common practice, no source, ordered by what this run's numbers say it would gain.
 
+use super::inputs::{input_advice, input_name};
+use super::{Said, meaning, side};
 use crate::findings::{Effect, Key};
 use crate::outputs::shown::show_length;
+use crate::texts::{Texts, say};
 use crate::uncertainty::{Quantity, Result95};
 use crate::verdict::{Cause, SURE_MODEL, Verdict};
 
 /// The caution that goes with every piece of advice.
-pub const CAUTION: &str = "Advice is common practice, without a source. Cautions: a trap spring can break \
-    a finger, so hold it by its base and work with it unwound; cut away from the hand; use glue, hot glue \
-    and solvents with fresh air and as their labels say; keep ovens and heat to an adult; follow the rules \
-    of your school or club and work under supervision.";
+pub fn caution(texts: &Texts) -> String {
+    texts.text("caution")
+}
 
 /// Share of an interval above which its main source is worth naming.
 const MAIN_SOURCE: f64 = 0.5;
 
+/// What advice is made from.
+struct Adviser<'a> {
+    texts: &'a Texts,
+    result: &'a Result95,
+}
+
 /// Advice for a verdict, best first: what mends the dearest fault, then one step for each other fault,
 /// then what would narrow the deciding interval most.
-pub(super) fn advice(verdict: &Verdict, result: &Result95) -> Vec<String> {
+pub(super) fn advice(texts: &Texts, verdict: &Verdict, result: &Result95) -> Vec<String> {
+    let adviser = Adviser { texts, result };
     let mut out = match verdict.cause {
-        Cause::Undetermined => better_view(verdict, result),
-        cause => steps(cause, result),
+        Cause::Undetermined => adviser.better_view(verdict),
+        cause => adviser.steps(cause),
     };
     for other in &verdict.also {
-        out.extend(steps(*other, result).into_iter().take(1));
+        out.extend(adviser.steps(*other).into_iter().take(1));
     }
-    out.extend(narrower(verdict.cause, result));
+    out.extend(adviser.narrower(verdict.cause));
     out
 }
 
-/// How long something is, from the low end of its interval to the high one.
-fn metres(quantity: &Quantity) -> Option<String> {
-    Some(show_length(&quantity.magnitude()).ok()?.range())
-}
+impl Adviser<'_> {
+    fn texts<const N: usize>(&self, ids: [&str; N]) -> [String; N] {
+        ids.map(|id| self.texts.text(id))
+    }
 
-/// What a step would change, in brackets: `words` with the metres put where `{}` stands.
-fn effect(quantity: &Quantity, words: &str) -> String {
-    metres(quantity).map_or_else(String::new, |m| format!(" ({})", words.replace("{}", &m)))
-}
+    /// How long something is, from the low end of its interval to the high one.
+    fn metres(&self, quantity: &Quantity) -> Option<String> {
+        Some(show_length(self.texts, &quantity.magnitude()).ok()?.range())
+    }
 
-/// How far the car comes nearer to the line.
-const CLOSER: &str = "brings the car {} closer to the line at the end of the view";
+    /// What a step would change (`gain` is the name of a text), where that is observable.
+    fn effect(&self, effect: Effect, gain: &str) -> Option<String> {
+        let range = self.metres(&self.result.effect(effect))?;
+        Some(self.texts.with(gain, "range", &range))
+    }
 
-fn steps(cause: Cause, result: &Result95) -> Vec<String> {
-    match cause {
-        Cause::Grip => grip(result),
-        Cause::Alignment => alignment(result),
-        Cause::Aim => {
-            let gain = effect(&result.effect(Effect::AimOff), CLOSER);
-            vec![
-                format!("set the car down against a straightedge laid along the aim line{gain}"),
-                "let go without a sideways push".into(),
-            ]
+    /// A step with what it would change in brackets.
+    fn with_gain(&self, step: String, gain: Option<String>) -> String {
+        match gain {
+            Some(gain) => say!(self.texts, "try-with-gain", step = step, gain = gain),
+            None => step,
         }
-        Cause::Wobble => wobble(result),
-        Cause::Drive => drive(result),
-        Cause::Drag => {
-            let gain = effect(
-                &result.effect(Effect::DragLostInAll),
-                "an ordinary coast would go {} further before the car stands",
-            );
-            vec![
-                format!(
-                    "spin each wheel by hand with the string off and see which stops first: that one rubs \
-                     or its axle is pinched{gain}"
-                ),
-                "give the axle a little play end to end, and a washer between wheel and body".into(),
-                "check that the string comes off its axle at the end of the pull, or it brakes".into(),
-                "a drop of dry lubricant in the axle's holes".into(),
-            ]
+    }
+
+    /// Steps of which the first has a gain.
+    fn first_gains<const N: usize>(&self, ids: [&str; N], gain: Option<String>) -> Vec<String> {
+        let mut steps = Vec::from(self.texts(ids));
+        if let Some(first) = steps.first_mut() {
+            *first = self.with_gain(std::mem::take(first), gain);
         }
-        Cause::None => vec![
-            "compare runs to see whether the car repeats itself".into(),
-            "for more distance, a longer arm or thinner axle spreads the same spring over more travel"
-                .into(),
-        ],
-        Cause::Undetermined => Vec::new(),
+        steps
     }
-}
 
-fn grip(result: &Result95) -> Vec<String> {
-    let gain = without_slip(result);
-    let tread = format!(
-        "give the driven wheels a soft tread: a strip of inner tube or a thin bead of silicone, and wipe \
-         wheels and floor clean of dust{gain}"
-    );
-    let soften =
-        "soften the start: a longer arm or a thinner axle pulls less at the rim".to_owned();
-    let weight = "move weight over the driven axle".to_owned();
-    let even =
-        "make both driven wheels grip alike: the car turned because one let go first".to_owned();
-    let mut out = vec![tread];
-    // A wheel that spins hard needs grip; one that only just lets go holds with a gentler pull.
-    if result.value(Key::MaxSlip).is_some_and(|slip| slip < 0.4) {
-        out.extend([soften, weight]);
-    } else {
-        out.extend([weight, soften]);
-    }
-    if result.models.yaw > SURE_MODEL {
-        out.insert(1, even);
-    }
-    out
-}
-
-/// What slip wasted, and what the car would gain without any: at the best, since a better tread slips less but
-/// may still slip.
-fn without_slip(result: &Result95) -> String {
-    let Some(wasted) = metres(&result.get(Key::SpunAwayM)) else {
-        return String::new();
-    };
-    let gain = match result.get(Key::GainWithoutSlipM) {
-        Quantity::NotObservable { reason } => {
-            format!("how much further the car would go is not told: {reason}")
+    fn steps(&self, cause: Cause) -> Vec<String> {
+        match cause {
+            Cause::Grip => self.grip(),
+            Cause::Alignment => self.alignment(),
+            Cause::Aim => self.first_gains(
+                ["try-straightedge", "try-let-go"],
+                self.effect(Effect::AimOff, "gain-closer"),
+            ),
+            Cause::Wobble => self.wobble(),
+            Cause::Drive => self.drive(),
+            Cause::Drag => self.first_gains(
+                ["try-rub", "try-play", "try-string-off", "try-lubricant"],
+                self.effect(Effect::DragLostInAll, "gain-coast"),
+            ),
+            Cause::None => self.texts(["try-compare", "try-longer-arm"]).into(),
+            Cause::Undetermined => Vec::new(),
         }
-        gain @ Quantity::Stated { .. } => metres(&gain).map_or_else(String::new, |m| {
-            format!("without wheelspin the car would stop {m} further on")
-        }),
-    };
-    format!(" ({wasted} wasted in wheelspin; {gain})")
-}
+    }
 
-fn alignment(result: &Result95) -> Vec<String> {
-    let left = result.value(Key::CurvaturePerM).is_some_and(|k| k > 0.0);
-    let (curve, turn) = if left {
-        ("left", "right")
-    } else {
-        ("right", "left")
-    };
-    let angle = result
-        .value(Key::ImpliedSkewRad)
-        .map_or_else(String::new, |skew| {
-            format!(" by {:.1} degrees", skew.abs().to_degrees())
-        });
-    let gain = effect(&result.effect(Effect::CurveOff), CLOSER);
-    vec![
-        format!(
-            "the car curves to the {curve}: turn the front axle to the {turn}{angle} and run again{gain}"
-        ),
-        "check that both axles are square to the body and that no wheel drags".into(),
-        "a longer wheelbase makes the same error matter less".into(),
-    ]
-}
+    fn grip(&self) -> Vec<String> {
+        // A wheel that spins hard needs grip; one that only just lets go holds with a gentler pull.
+        let slip = self.result.value(Key::MaxSlip);
+        let order = if slip.is_some_and(|slip| slip < 0.4) {
+            ["try-tread", "try-soften", "try-weight"]
+        } else {
+            ["try-tread", "try-weight", "try-soften"]
+        };
+        let mut out = self.first_gains(order, self.without_slip());
+        if self.result.models.yaw > SURE_MODEL {
+            out.insert(1, self.texts.text("try-even"));
+        }
+        out
+    }
 
-fn wobble(result: &Result95) -> Vec<String> {
-    let gain = effect(
-        &result.effect(Effect::SwayOff),
-        "takes out {} of sway from side to side",
-    );
-    let models = &result.models;
-    let which = if models.sway_of_driven_wheel >= models.sway_at_another_rate {
-        "a driven wheel"
-    } else {
-        "a wheel of the other axle"
-    };
-    vec![
-        format!(
-            "{which} is not square on its axle: hold a pencil beside the rim, turn the wheel, and true it \
-             until the gap stays the same{gain}"
-        ),
-        "glue a wide hub or a washer on both sides of the wheel so that it cannot lean".into(),
-        "replace a bent axle".into(),
-    ]
-}
+    /// What slip wasted, and what the car would gain without any: at the best, since a better tread slips less but
+    /// may still slip.
+    fn without_slip(&self) -> Option<String> {
+        let texts = self.texts;
+        let wasted = self.metres(&self.result.get(Key::SpunAwayM))?;
+        Some(match self.result.get(Key::GainWithoutSlipM) {
+            Quantity::NotObservable { reason } => {
+                let why = reason.said(texts);
+                say!(texts, "gain-slip-unseen", wasted = wasted, why = why)
+            }
+            gain @ Quantity::Stated { .. } => {
+                let range = self.metres(&gain).unwrap_or_default();
+                say!(texts, "gain-slip", wasted = wasted, range = range)
+            }
+        })
+    }
 
-fn drive(result: &Result95) -> Vec<String> {
-    let gain = effect(
-        &result.effect(Effect::DriveLost),
-        "turns for {} of travel never reached the floor",
-    );
-    let string = format!(
-        "stop the string from sliding on its axle: a hook or a knot in a notch, the first turn over itself, \
-         a wrap of tape under it{gain}"
-    );
-    let wheel = format!(
-        "fix the driven wheel to its axle: it turned less than the axle did; glue it or press it on a \
-         sleeve{gain}"
-    );
-    let loose = result
-        .value(Key::LooseWheelTurns)
-        .zip(result.value(Key::StringSlipTurns));
-    match loose {
-        Some((loose, string_slip)) if loose > string_slip => vec![wheel, string],
-        Some(_) => vec![string, wheel],
-        None if result.value(Key::LooseWheelTurns).is_some() => vec![wheel],
-        None => vec![
-            string,
-            "check that the driven wheels are fixed to their axle; a mark on the axle's end, named in the \
-             run sheet as `[axle_mark]`, tells which of the two slips"
-                .into(),
-            "measure `string_mm`, `axle_diameter_mm` and `string_diameter_mm` again: the missing turns rest on them"
-                .into(),
-        ],
+    fn alignment(&self) -> Vec<String> {
+        let texts = self.texts;
+        let curve = side((self.result.value(Key::CurvaturePerM)).is_some_and(|k| k > 0.0));
+        let turn = match self.result.value(Key::ImpliedSkewRad) {
+            None => say!(texts, "try-turn-axle", curve = curve),
+            Some(skew) => {
+                let degrees = texts.fixed(skew.abs().to_degrees(), 1);
+                say!(texts, "try-turn-axle-by", curve = curve, degrees = degrees)
+            }
+        };
+        let turn = self.with_gain(turn, self.effect(Effect::CurveOff, "gain-closer"));
+        let [square, wheelbase] = self.texts(["try-square", "try-wheelbase"]);
+        vec![turn, square, wheelbase]
     }
-}
 
-fn better_view(verdict: &Verdict, result: &Result95) -> Vec<String> {
-    let hidden = |key: Key| result.value(key).is_none();
-    let mut out = Vec::new();
-    if hidden(Key::SpunAwayM) {
-        out.push(
-            "to see slip: put a bright mark on the outer face of the driven wheel, name it in the run \
-             sheet, and keep it in view until the car coasts"
-                .into(),
-        );
+    fn wobble(&self) -> Vec<String> {
+        let models = &self.result.models;
+        let which = if models.sway_of_driven_wheel >= models.sway_at_another_rate {
+            "try-true-driven"
+        } else {
+            "try-true-other"
+        };
+        let gain = self.effect(Effect::SwayOff, "gain-sway");
+        self.first_gains([which, "try-hub", "try-bent"], gain)
     }
-    if hidden(Key::CurvaturePerM) {
-        out.push(
-            "to see sideways motion: lay four or more floor marks at known places, not in a line, and keep \
-             them in view"
-                .into(),
-        );
+
+    fn drive(&self) -> Vec<String> {
+        let gain = self.effect(Effect::DriveLost, "gain-drive");
+        let [string, wheel] = self
+            .texts(["try-string", "try-fix-wheel"])
+            .map(|step| self.with_gain(step, gain.clone()));
+        let loose = self.result.value(Key::LooseWheelTurns);
+        match loose.zip(self.result.value(Key::StringSlipTurns)) {
+            Some((loose, string_slip)) if loose > string_slip => vec![wheel, string],
+            Some(_) => vec![string, wheel],
+            None if loose.is_some() => vec![wheel],
+            None => {
+                let [fixed, measure] = self.texts(["try-fixed", "try-measure-string"]);
+                vec![string, fixed, measure]
+            }
+        }
     }
-    let string_open = verdict
-        .weighed
-        .iter()
-        .any(|w| w.cause == Cause::Drive && w.open().is_some());
-    if string_open {
-        out.push(
-            "to judge the string: keep the wheel mark in view, and lit, until the string is off its axle and a little \
-             longer, and give `string_mm`, `axle_diameter_mm` and `string_diameter_mm` on the run sheet"
-                .into(),
-        );
+
+    fn better_view(&self, verdict: &Verdict) -> Vec<String> {
+        let hidden = |key: Key| self.result.value(key).is_none();
+        let string_open = verdict
+            .weighed
+            .iter()
+            .any(|w| w.cause == Cause::Drive && w.open().is_some());
+        let steps = [
+            (hidden(Key::SpunAwayM), "try-see-slip"),
+            (hidden(Key::CurvaturePerM), "try-see-sideways"),
+            (string_open, "try-see-string"),
+        ];
+        let wanted = steps.into_iter().filter(|(wanted, _)| *wanted);
+        let mut out: Vec<String> = wanted.map(|(_, id)| self.texts.text(id)).collect();
+        if out.is_empty() {
+            out.push(self.texts.text("try-film"));
+        }
+        out
     }
-    if out.is_empty() {
-        out.push(
-            "the intervals are too wide to tell: film nearer, in better light, at 60 frames a second or \
-             more"
-                .into(),
-        );
+
+    fn narrower(&self, cause: Cause) -> Option<String> {
+        let (texts, result) = (self.texts, self.result);
+        let key = deciding(cause)?;
+        let main = result.budgets.get(&key)?.first()?;
+        let action = input_advice(texts, main.input)?;
+        (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
+            say!(
+                texts,
+                "try-narrower",
+                what = meaning(texts, key),
+                action = action,
+                input = input_name(texts, main.input),
+                share = texts.fixed(100.0 * main.share, 0),
+            )
+        })
     }
-    out
 }
 
 /// The number that decides a verdict.
@@ -242,17 +212,4 @@ const fn deciding(cause: Cause) -> Option<Key> {
         Cause::Drag => Some(Key::CoastDecelerationMPerS2),
         Cause::None | Cause::Undetermined => None,
     }
-}
-
-fn narrower(cause: Cause, result: &Result95) -> Option<String> {
-    let key = deciding(cause)?;
-    let main = result.budgets.get(&key)?.first()?;
-    let (what, action) = (main.input.name(), main.input.advice()?);
-    (main.share >= MAIN_SOURCE && result.value(key).is_some()).then(|| {
-        format!(
-            "for a narrower interval of “{}”: {action} ({what}: {:.0} % of its variance)",
-            key.meaning(),
-            100.0 * main.share
-        )
-    })
 }

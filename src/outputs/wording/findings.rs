@@ -1,200 +1,165 @@
 //! What a run does not show, in words.
 
+use super::{Said, shown_in_english};
 use crate::analysis::{AnalysisReason, ClockDoubt, SlowSign, TooQuick};
 use crate::findings::{FindingReason, Missing};
+use crate::texts::{Texts, say};
 use crate::uncertainty::QuantityReason;
-use std::fmt;
 
-impl fmt::Display for FindingReason {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Motion(reason) => reason.fmt(f),
+shown_in_english!(
+    FindingReason,
+    QuantityReason,
+    AnalysisReason,
+    TooQuick,
+    ClockDoubt,
+    SlowSign,
+);
+
+impl Said for FindingReason {
+    fn said(&self, texts: &Texts) -> String {
+        match *self {
+            Self::Motion(reason) => reason.said(texts),
             Self::NotOnSheet(missing) => {
-                write!(f, "the run sheet does not give {}", sheet_keys(*missing))
+                say!(texts, "why-not-on-sheet", what = sheet_size(missing))
             }
-            Self::WheelLate { late_s } => write!(
-                f,
-                "the wheel mark was first seen {late_s:.2} s after the start; have the driven wheel in view, and \
-                 lit, before the release"
+            Self::WheelLate { late_s } => {
+                say!(texts, "why-wheel-late", late = texts.fixed(late_s, 2))
+            }
+            Self::UnevenScale { by } => say!(
+                texts,
+                "why-uneven-scale",
+                share = texts.fixed(100.0 * by, 0)
             ),
-            Self::UnevenScale { by } => write!(
-                f,
-                "the car came nearer or went away by {:.0} % while it ran, and a plain scale cannot follow that; \
-                 lay four floor marks that are not in a line",
-                100.0 * by
+            Self::ShortPath { over_m, least_m } => say!(
+                texts,
+                "why-short-path",
+                over = texts.fixed(over_m, 2),
+                least = texts.marked(&least_m.to_string()),
             ),
-            Self::ShortPath { over_m, least_m } => write!(
-                f,
-                "the car went {over_m:.2} m in view; its path has a shape from {least_m} m"
-            ),
-            other => f.write_str(sentence(other)),
+            ref other => texts.text(sentence(other)),
         }
     }
 }
 
-/// The key, or keys, that a size is written under.
-const fn sheet_keys(missing: Missing) -> &'static str {
+/// The size that is missing, as the text chooses by it.
+const fn sheet_size(missing: Missing) -> &'static str {
     match missing {
-        Missing::DrivenShare => "`driven_share`",
-        Missing::Mass => "the car's `mass_g`",
-        Missing::Wheelbase => "`wheelbase_mm`",
-        Missing::String => "both `axle_diameter_mm` and `string_mm`",
+        Missing::DrivenShare => "driven-share",
+        Missing::Mass => "mass",
+        Missing::Wheelbase => "wheelbase",
+        Missing::String => "string",
     }
 }
 
-/// The words of a reason without numbers.
+/// The text of a reason without numbers.
 const fn sentence(reason: &FindingReason) -> &'static str {
     match reason {
-        FindingReason::ClockUnknown => {
-            "the clip looks like slow motion whose rate nobody names: give `[camera] capture_fps` in the run sheet"
-        }
-        FindingReason::WheelUnseen => "the wheel mark was not seen beside the sticker",
-        FindingReason::WheelLost => {
-            "the wheel mark was lost too early for its turns to be counted; film nearer, in better light, or from \
-             where nothing hides the wheel"
-        }
-        FindingReason::WheelLostBeforeEnd => "the wheel mark was lost before the end of the pull",
-        FindingReason::AxleApart => "wheel mark and axle mark were not seen together",
-        FindingReason::SlowRim => {
-            "the rim never turned fast enough under power for slip to be defined"
-        }
-        FindingReason::BriefSlip => "the wheel did not slip long enough to show the friction",
-        FindingReason::NoRadius => {
-            "the clip shows no coast from which to take the rolling radius, and the run sheet does not give the \
-             wheel's diameter"
-        }
-        FindingReason::PullUnseen => "the pull was not in view",
-        FindingReason::PullNotWhole => "the pull was not in view from release to end",
-        FindingReason::StillGaining => "the car was still gaining speed when it left the view",
-        FindingReason::EndUnclear => {
-            "the end of the pull is not in view, or the pull fades out without a clear end"
-        }
-        FindingReason::EndUntold => {
-            "the car's speed alone does not tell when the string ran out: a wheel that spins goes on pushing until \
-             it grips; put a mark on the driven wheel and keep it in view"
-        }
-        FindingReason::ShortCoast => {
-            "the clip shows no coast long enough to measure its slowing down"
-        }
-        FindingReason::NoCoastForGain => {
-            "the clip shows no coast from which to tell what a metre of rolling costs"
-        }
-        FindingReason::ShortCoastForGain => {
-            "the coast in view is too short to tell what a metre of rolling costs"
-        }
-        FindingReason::NoShape => "the path is too short to have a shape",
-        FindingReason::SwayUntold => {
-            "the car did not go far enough in view to tell a sway from a curve"
-        }
-        FindingReason::NotComputed => "it was not computed",
-        // These have numbers or reasons of their own, told above.
-        FindingReason::Motion(_)
+        FindingReason::ClockUnknown => "why-clock-unknown",
+        FindingReason::WheelUnseen => "why-wheel-unseen",
+        FindingReason::WheelLost => "why-wheel-lost",
+        FindingReason::WheelLostBeforeEnd => "why-wheel-lost-before-end",
+        FindingReason::AxleApart => "why-axle-apart",
+        FindingReason::SlowRim => "why-slow-rim",
+        FindingReason::BriefSlip => "why-brief-slip",
+        FindingReason::NoRadius => "why-no-radius",
+        FindingReason::PullUnseen => "why-pull-unseen",
+        FindingReason::PullNotWhole => "why-pull-not-whole",
+        FindingReason::StillGaining => "why-still-gaining",
+        FindingReason::EndUnclear => "why-end-unclear",
+        FindingReason::EndUntold => "why-end-untold",
+        FindingReason::ShortCoast => "why-short-coast",
+        FindingReason::NoCoastForGain => "why-no-coast-for-gain",
+        FindingReason::ShortCoastForGain => "why-short-coast-for-gain",
+        FindingReason::NoShape => "why-no-shape",
+        FindingReason::SwayUntold => "why-sway-untold",
+        // The others have numbers or reasons of their own, told above.
+        FindingReason::NotComputed
+        | FindingReason::Motion(_)
         | FindingReason::NotOnSheet(_)
         | FindingReason::WheelLate { .. }
         | FindingReason::UnevenScale { .. }
-        | FindingReason::ShortPath { .. } => "",
+        | FindingReason::ShortPath { .. } => "why-not-computed",
     }
 }
 
-impl fmt::Display for QuantityReason {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Said for QuantityReason {
+    fn said(&self, texts: &Texts) -> String {
         match self {
-            Self::Finding(reason) => reason.fmt(f),
-            Self::NoAnalysis(reason) => reason.fmt(f),
-            Self::Indeterminate => f.write_str("the numbers do not determine it"),
-            Self::SpunOutOfSight => f.write_str(
-                "the wheel spun, and the view that shows the path does not show the wheel: a car turned by the \
-                 spin cannot be told from one that steers itself or was set down askew",
-            ),
+            Self::Finding(reason) => reason.said(texts),
+            Self::NoAnalysis(reason) => reason.said(texts),
+            Self::Indeterminate => texts.text("why-indeterminate"),
+            Self::SpunOutOfSight => texts.text("why-spun-out-of-sight"),
         }
     }
 }
 
-impl fmt::Display for AnalysisReason {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Said for AnalysisReason {
+    fn said(&self, texts: &Texts) -> String {
         match self {
-            Self::Motion(reason) => reason.fmt(f),
-            Self::NoRun => f.write_str("nothing was released in this clip"),
-            Self::StickerStill => f.write_str(
-                "the sticker never moved in this clip, so there is no run to measure; start filming before the \
-                 release, and keep the car in view until it coasts",
-            ),
-            Self::TooQuick(quick) => write!(
-                f,
-                "the clock or the sizes are in doubt ({quick}): check `[camera] capture_fps` and the floor marks' \
-                 places in the run sheet"
-            ),
+            Self::Motion(reason) => reason.said(texts),
+            Self::NoRun => texts.text("why-no-run"),
+            Self::StickerStill => texts.text("why-sticker-still"),
+            Self::TooQuick(quick) => say!(texts, "why-too-quick", sign = quick.said(texts)),
         }
     }
 }
 
-impl fmt::Display for TooQuick {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "the car would gain {:.0} m/s in a second, more than tyres can push",
-            self.pull_m_per_s2
-        )
+impl Said for TooQuick {
+    fn said(&self, texts: &Texts) -> String {
+        let pull = texts.fixed(self.pull_m_per_s2, 0);
+        say!(texts, "sign-too-quick", pull = pull)
     }
 }
 
-impl fmt::Display for ClockDoubt {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Said for ClockDoubt {
+    fn said(&self, texts: &Texts) -> String {
         match self {
-            Self::TooQuick(quick) => write!(
-                f,
-                "the clip's clock or the run sheet's sizes cannot be right: {quick}; check `[camera] capture_fps` \
-                 and the floor marks' places in the run sheet"
-            ),
+            Self::TooQuick(quick) => say!(texts, "doubt-too-quick", sign = quick.said(texts)),
             Self::TooSlow {
                 sign,
                 file_per_s,
                 likely_per_s,
             } => {
-                write!(
-                    f,
-                    "this looks like slow motion whose rate nobody names: {sign}"
-                )?;
-                if !likely_per_s.is_empty() {
-                    let rates: Vec<String> = likely_per_s
-                        .iter()
-                        .map(|rate| format!("{rate:.0}"))
-                        .collect();
-                    write!(
-                        f,
-                        "; {} frames a second would make it an ordinary car",
-                        rates.join(" or ")
-                    )?;
+                let (sign, rate) = (sign.said(texts), texts.fixed(*file_per_s, 0));
+                let rates = likely_per_s.iter().map(|rate| texts.fixed(*rate, 0));
+                let likely =
+                    rates.reduce(|one, other| say!(texts, "doubt-or", one = one, other = other));
+                match likely {
+                    None => say!(texts, "doubt-too-slow", sign = sign, rate = rate),
+                    Some(likely) => say!(
+                        texts,
+                        "doubt-too-slow-likely",
+                        sign = sign,
+                        likely = likely,
+                        rate = rate
+                    ),
                 }
-                write!(
-                    f,
-                    ". Write the rate at which the clip was taken into the run sheet as `[camera] capture_fps`, or \
-                     {file_per_s:.0} if the clip plays as fast as the run was"
-                )
             }
         }
     }
 }
 
-impl fmt::Display for SlowSign {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::WeakPull { pull_m_per_s2 } => write!(
-                f,
-                "the car would gain only {pull_m_per_s2:.3} m/s in a second under power"
-            ),
-            Self::WeakSpin { pull_m_per_s2 } => write!(
-                f,
-                "the wheel slips although the car would gain only {pull_m_per_s2:.2} m/s in a second"
-            ),
-            Self::FreeCoast { loss_m_per_s2 } => write!(
-                f,
-                "the car would lose only {loss_m_per_s2:.4} m/s in a second while it coasts, less than a train"
-            ),
-            Self::LowPeak { peak_m_per_s } => write!(
-                f,
-                "the car would never be faster than {peak_m_per_s:.2} m/s"
-            ),
+impl Said for SlowSign {
+    fn said(&self, texts: &Texts) -> String {
+        match *self {
+            Self::WeakPull {
+                pull_m_per_s2: pull,
+            } => {
+                say!(texts, "sign-weak-pull", pull = texts.fixed(pull, 3))
+            }
+            Self::WeakSpin {
+                pull_m_per_s2: pull,
+            } => {
+                say!(texts, "sign-weak-spin", pull = texts.fixed(pull, 2))
+            }
+            Self::FreeCoast {
+                loss_m_per_s2: loss,
+            } => {
+                say!(texts, "sign-free-coast", loss = texts.fixed(loss, 4))
+            }
+            Self::LowPeak { peak_m_per_s: peak } => {
+                say!(texts, "sign-low-peak", peak = texts.fixed(peak, 2))
+            }
         }
     }
 }

@@ -1,76 +1,78 @@
 //! Why two clips are not lined up, or not joined, in words.
 
+use super::{Said, shown_in_english};
+use crate::texts::{Texts, say};
 use crate::two_views::{AlignmentNote, AlignmentReason, JoinReason, Missed, SnapReason, ViewName};
 use crate::uncertainty::QuantityReason;
-use std::fmt;
 
-impl fmt::Display for Missed<SnapReason> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let view = name(self.view);
+shown_in_english!(
+    Missed<SnapReason>,
+    Missed<QuantityReason>,
+    AlignmentNote,
+    AlignmentReason,
+    JoinReason,
+);
+
+impl Said for Missed<SnapReason> {
+    fn said(&self, texts: &Texts) -> String {
+        let view = view(self.view);
         match self.why {
-            SnapReason::SlowMotion => {
-                write!(f, "the sound of slow motion ({view}) is not in step")
-            }
-            SnapReason::NoSound => write!(f, "{view} has no sound"),
-            SnapReason::NothingStandsOut => write!(
-                f,
-                "no sudden sound stands out in {view} where the car begins to move"
-            ),
+            SnapReason::SlowMotion => say!(texts, "missed-slow-motion", view = view),
+            SnapReason::NoSound => say!(texts, "missed-no-sound", view = view),
+            SnapReason::NothingStandsOut => say!(texts, "missed-no-snap", view = view),
         }
     }
 }
 
-impl fmt::Display for Missed<QuantityReason> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (view, why) = (name(self.view), &self.why);
-        write!(f, "{view} does not show the first motion ({why})")
+impl Said for Missed<QuantityReason> {
+    fn said(&self, texts: &Texts) -> String {
+        let (view, why) = (view(self.view), self.why.said(texts));
+        say!(texts, "missed-motion", view = view, why = why)
     }
 }
 
-impl fmt::Display for AlignmentNote {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Said for AlignmentNote {
+    fn said(&self, texts: &Texts) -> String {
         match self {
-            Self::OtherBang { apart_s } => write!(
-                f,
-                "the loudest bang in the two sound tracks disagrees with the first motion by {:.0} ms, so it was \
-                 not taken for the snap of the spring",
-                1000.0 * apart_s
+            Self::OtherBang { apart_s } => say!(
+                texts,
+                "align-other-bang",
+                ms = texts.fixed(1000.0 * apart_s, 0)
             ),
-            Self::Unchecked(missed) => {
-                write!(
-                    f,
-                    "the sound could not be checked by the pictures: {missed}"
-                )
-            }
-            Self::NoSnap(missed) => write!(f, "not lined up by sound: {missed}"),
+            Self::Unchecked(missed) => say!(texts, "align-unchecked", why = missed.said(texts)),
+            Self::NoSnap(missed) => say!(texts, "align-no-snap", why = missed.said(texts)),
         }
     }
 }
 
-impl fmt::Display for AlignmentReason {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { sound, motion } = self;
-        write!(f, "the two clips cannot be lined up: {sound}, and {motion}")
+impl Said for AlignmentReason {
+    fn said(&self, texts: &Texts) -> String {
+        let (sound, motion) = (self.sound.said(texts), self.motion.said(texts));
+        say!(texts, "align-not", sound = sound, motion = motion)
     }
 }
 
-impl fmt::Display for JoinReason {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Said for JoinReason {
+    fn said(&self, texts: &Texts) -> String {
         match self {
-            Self::NotMeasured(missed) => write!(f, "{}: {}", name(missed.view), missed.why),
-            Self::NotAligned(reason) => reason.fmt(f),
-            Self::OtherRun { apart } => write!(
-                f,
-                "the two clips do not show the same run: at the same moments their speeds differ by {:.0} %",
-                100.0 * apart
+            Self::NotMeasured(missed) => {
+                let (view, why) = (view(missed.view), missed.why.said(texts));
+                say!(texts, "join-not-measured", view = view, why = why)
+            }
+            Self::NotAligned(reason) => reason.said(texts),
+            Self::OtherRun { apart } => say!(
+                texts,
+                "join-other-run",
+                share = texts.fixed(100.0 * apart, 0)
             ),
         }
     }
 }
 
-const fn name(view: ViewName) -> &'static str {
+/// A view, as texts choose by it.
+const fn view(view: ViewName) -> &'static str {
     match view {
-        ViewName::Side => "the side view",
-        ViewName::End => "the end view",
+        ViewName::Side => "side",
+        ViewName::End => "end",
     }
 }

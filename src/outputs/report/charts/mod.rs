@@ -8,17 +8,17 @@ mod turns;
 use super::coded::{Part, coded};
 use super::plot::{Drawn, Failed, Item, Plot};
 use crate::outputs::film::nearest;
-use crate::outputs::shown::number;
 use crate::outputs::values::{Band, FrameValues};
+use crate::outputs::wording::Said as _;
 use crate::outputs::{Measures, Story};
+use crate::texts::{Texts, say};
 use serde::Serialize;
-use std::fmt::Display;
 
 /// A line of a chart, an entry a frame.
 #[derive(Debug, Clone)]
 pub(super) struct Series {
     /// What it is.
-    pub(super) name: &'static str,
+    pub(super) name: String,
     /// Its unit, empty for none.
     pub(super) unit: &'static str,
     /// Decimals for reading off.
@@ -28,17 +28,23 @@ pub(super) struct Series {
 }
 
 /// An entry of a chart's legend: the class of its swatch and its words.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Legend {
     pub(super) class: &'static str,
-    pub(super) words: &'static str,
+    pub(super) words: String,
+}
+
+impl Legend {
+    fn new(class: &'static str, words: String) -> Self {
+        Self { class, words }
+    }
 }
 
 /// A chart, or why there is none.
 #[derive(Debug, Clone)]
 pub(super) struct Chart {
     pub(super) id: &'static str,
-    pub(super) title: &'static str,
+    pub(super) title: String,
     /// One line on what it shows, or why it is missing.
     pub(super) reading: String,
     pub(super) legend: Vec<Legend>,
@@ -60,7 +66,7 @@ pub(super) struct Content {
 pub(super) struct Table {
     pub(super) head: Vec<String>,
     pub(super) rows: Vec<Vec<String>>,
-    pub(super) of_frames: usize,
+    pub(super) caption: String,
 }
 
 /// What the page's script needs to read a chart off.
@@ -93,8 +99,6 @@ pub(super) struct Source<'a> {
 
 /// Rows of a table behind a chart: what a person reads; all frames are in `frames.csv`.
 const TABLE_ROWS: usize = 16;
-/// Head of the column of frame numbers.
-const FRAME: &str = "frame";
 /// Digits kept for the page's script: finer than a pixel of the chart.
 const KEPT: f64 = 1e5;
 
@@ -103,13 +107,9 @@ pub(super) fn all(story: &Story<'_>, values: &[FrameValues]) -> Vec<Chart> {
     let measures = match &story.measured {
         Ok(measures) => measures,
         Err(why) => {
-            return [
-                speed::blank(why),
-                slip::blank(why),
-                path::blank(why),
-                turns::blank(why),
-            ]
-            .into();
+            let why = why.said(story.texts());
+            let charts = [speed::blank, slip::blank, path::blank, turns::blank];
+            return charts.map(|blank| blank(story.texts(), &why)).into();
         }
     };
     let source = Source {
@@ -128,19 +128,19 @@ pub(super) fn all(story: &Story<'_>, values: &[FrameValues]) -> Vec<Chart> {
 
 impl Chart {
     /// A chart that cannot be drawn, with the reason.
-    fn missing(id: &'static str, title: &'static str, why: &dyn Display) -> Self {
+    fn missing(texts: &Texts, id: &'static str, title: &str, why: &str) -> Self {
         Self {
             id,
-            title,
-            reading: format!("Not observable: {why}."),
+            title: texts.text(title),
+            reading: say!(texts, "chart-missing", why = why),
             legend: Vec::new(),
             content: None,
         }
     }
 
     /// The reading in parts for the page.
-    pub(super) fn said(&self) -> Vec<Part> {
-        coded(&self.reading)
+    pub(super) fn said(&self, texts: &Texts) -> Vec<Part> {
+        coded(texts, &self.reading)
     }
 
     /// For readers of the page's script; `None` where there is nothing to read.
@@ -161,7 +161,7 @@ impl Chart {
                 .series
                 .iter()
                 .map(|series| ReadableSeries {
-                    name: series.name,
+                    name: &series.name,
                     unit: series.unit,
                     digits: series.digits,
                     values: part(series, |b| b.value),
@@ -177,12 +177,12 @@ impl Content {
     /// Draws a plot and makes the table behind it.
     fn new(
         plot: Plot,
-        x: (&str, usize, Vec<Option<f64>>),
+        x: (Option<(String, usize)>, Vec<Option<f64>>),
         series: Vec<Series>,
     ) -> Result<Self, Failed> {
         let drawn = plot.draw()?;
-        let (x_head, x_digits, x_series) = x;
-        let table = table(x_head, x_digits, &x_series, &series);
+        let (x_head, x_series) = x;
+        let table = table(plot.texts, x_head, &x_series, &series);
         Ok(Self {
             drawn,
             plot,
@@ -193,14 +193,19 @@ impl Content {
     }
 }
 
-fn table(x_head: &str, x_digits: usize, x: &[Option<f64>], series: &[Series]) -> Table {
+/// The table; `x_head` are head and decimals of the column of the x axis, where that is not the frames' numbers.
+fn table(
+    texts: &Texts,
+    x_head: Option<(String, usize)>,
+    x: &[Option<f64>],
+    series: &[Series],
+) -> Table {
     let filled: Vec<usize> = (0..x.len())
         .filter(|&f| x[f].is_some() && series.iter().any(|s| s.values[f].is_some()))
         .collect();
-    let mut head = vec![FRAME.to_owned()];
-    if x_head != FRAME {
-        head.push(x_head.to_owned());
-    }
+    let (x_name, x_digits) = x_head.unzip();
+    let mut head = vec![texts.text("chart-frame")];
+    head.extend(x_name);
     for series in series {
         let unit = if series.unit.is_empty() {
             String::new()
@@ -208,33 +213,38 @@ fn table(x_head: &str, x_digits: usize, x: &[Option<f64>], series: &[Series]) ->
             format!(", {}", series.unit)
         };
         head.push(format!("{}{unit}", series.name));
-        head.push("95 % interval".to_owned());
+        head.push(texts.text("report-interval"));
     }
     let shown = TABLE_ROWS.min(filled.len());
     let rows = (0..shown)
         .map(|row| filled[row * (filled.len() - 1) / (shown - 1).max(1)])
         .map(|f| {
             let mut cells = vec![f.to_string()];
-            if x_head != FRAME {
-                cells.push(number(x[f].unwrap_or(0.0), x_digits));
-            }
+            cells.extend(x_digits.map(|digits| texts.number(x[f].unwrap_or(0.0), digits)));
             for series in series {
                 match series.values[f] {
                     Some(band) => {
-                        let say = |v: f64| number(v, series.digits);
-                        cells.push(say(band.value));
-                        cells.push(format!("{} to {}", say(band.low), say(band.high)));
+                        let number = |v: f64| texts.number(v, series.digits);
+                        cells.push(number(band.value));
+                        let (low, high) = (number(band.low), number(band.high));
+                        cells.push(say!(texts, "interval", low = low, high = high));
                     }
-                    None => cells.extend(["not seen".to_owned(), String::new()]),
+                    None => cells.extend([texts.text("chart-unseen"), String::new()]),
                 }
             }
             cells
         })
         .collect();
+    let caption = say!(
+        texts,
+        "report-rows",
+        rows = shown.to_string(),
+        frames = filled.len().to_string(),
+    );
     Table {
         head,
         rows,
-        of_frames: filled.len(),
+        caption,
     }
 }
 
@@ -269,27 +279,28 @@ fn broken<T>(points: impl Iterator<Item = Option<T>>) -> Vec<Vec<T>> {
 }
 
 impl Source<'_> {
+    fn texts(&self) -> &'static Texts {
+        self.story.texts()
+    }
+
     /// Whether the clip's clock can be believed; else charts go by the frames' numbers.
     const fn timed(&self) -> bool {
         self.story.clock_doubt.is_none()
     }
 
     /// What an axis of time is called.
-    const fn time_name(&self) -> &'static str {
-        if self.timed() {
-            "time in the clip, s"
+    fn time_name(&self) -> String {
+        self.texts().text(if self.timed() {
+            "chart-time"
         } else {
-            "frame of the clip"
-        }
+            "chart-frames"
+        })
     }
 
-    /// Head of a table's column of times, and its decimals.
-    const fn time_head(&self) -> (&'static str, usize) {
-        if self.timed() {
-            ("time, s", 3)
-        } else {
-            (FRAME, 0)
-        }
+    /// Head of a table's column of times, and its decimals; none where the frames' numbers stand for them.
+    fn time_head(&self) -> Option<(String, usize)> {
+        self.timed()
+            .then(|| (self.texts().text("chart-time-head"), 3))
     }
 
     /// The place on the axis of time of every frame in which the car was in view.
@@ -328,10 +339,16 @@ impl Source<'_> {
         let pull = &self.measures.findings.pull;
         let mut out = Vec::new();
         if let Some(release) = pull.release_s {
-            out.push(Item::Upright(self.moment(release), "release".to_owned()));
+            out.push(Item::Upright(
+                self.moment(release),
+                self.texts().text("chart-release"),
+            ));
         }
         if let Some(end) = pull.end_s {
-            out.push(Item::Upright(self.moment(end), "pull ends".to_owned()));
+            out.push(Item::Upright(
+                self.moment(end),
+                self.texts().text("chart-pull-ends"),
+            ));
         }
         out
     }

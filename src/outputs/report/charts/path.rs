@@ -5,29 +5,32 @@ use crate::findings::{Key, PathFit};
 use crate::outputs::report::plot::{Hue, Item, Plot, SIZE, Style, range_of};
 use crate::outputs::shown::{show, show_length};
 use crate::outputs::values::Band;
+use crate::outputs::wording::{Said as _, side};
+use crate::texts::{Texts, say};
 use crate::two_views::ViewName;
 use crate::uncertainty::Quantity;
-use std::fmt::Display;
 
 const ID: &str = "path";
-const TITLE: &str = "Path seen from above";
+const TITLE: &str = "chart-path";
 /// The sideways axis shows no less than this to each side, mm: else a straight run observations wild.
 const LEAST_MM: f64 = 20.0;
 /// Points of the fitted curve.
 const CURVE_POINTS: usize = 60;
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &dyn Display) -> Chart {
-    Chart::missing(ID, TITLE, why)
+pub(super) fn blank(texts: &Texts, why: &str) -> Chart {
+    Chart::missing(texts, ID, TITLE, why)
 }
 
 /// The chart.
 pub(super) fn chart(source: &Source<'_>) -> Chart {
+    let texts = source.texts();
     if source.values.iter().all(|v| v.deviation.is_none()) {
         let lateral = source.measures.view.lateral.as_ref();
-        return lateral
+        let why = lateral
             .err()
-            .map_or_else(|| blank(&"no frame shows it"), |why| blank(why));
+            .map_or_else(|| texts.text("chart-path-no-frame"), |why| why.said(texts));
+        return blank(texts, &why);
     }
     let along = along(source);
     let off: Vec<_> = source
@@ -38,33 +41,34 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     let curve = curved(source).map(|fit| fitted_curve(fit, source, &along));
     let curve_name = curve.as_ref().map(|_| curve_name(source));
     let (x_name, x_head) = if source.measures.view.lateral.is_ok() {
-        ("along the aim line, m", "along the line, m")
+        ("chart-path-x", "chart-path-x-head")
     } else {
-        ("travel of the car, m", "travel, m")
+        ("chart-travel", "chart-travel-head")
     };
-    let plot = plot(x_name, &along, &off, curve);
+    let plot = plot(texts, x_name, &along, &off, curve);
     let stretch = stretch(&plot);
     let series = vec![Series {
-        name: "left of the aim line",
+        name: texts.text("chart-path-series"),
         unit: "mm",
         digits: 1,
         values: off,
     }];
-    match Content::new(plot, (x_head, 3, along), series) {
+    match Content::new(plot, (Some((texts.text(x_head), 3)), along), series) {
         Ok(content) => Chart {
             id: ID,
-            title: TITLE,
+            title: texts.text(TITLE),
             reading: reading(source, stretch),
-            legend: legend(curve_name),
+            legend: legend(texts, curve_name),
             content: Some(content),
         },
-        Err(why) => blank(&why),
+        Err(why) => blank(texts, &why.to_string()),
     }
 }
 
 /// The way against the distance off line, mm, with the aim line and, where there is one, the fitted curve.
 fn plot(
-    x_name: &'static str,
+    texts: &'static Texts,
+    x_name: &str,
     along: &[Option<f64>],
     off: &[Option<Band>],
     curve: Option<Vec<(f64, f64)>>,
@@ -84,8 +88,9 @@ fn plot(
     ];
     items.extend(curve.map(|curve| Item::Line(Hue::Fit, Style::Dotted, vec![curve])));
     Plot {
-        x_name,
-        y_name: "right (−)  mm off line  (+) left".to_owned(),
+        texts,
+        x_name: texts.text(x_name),
+        y_name: texts.text("chart-path-y"),
         x,
         y,
         items,
@@ -100,28 +105,19 @@ fn stretch(Plot { x, y, .. }: &Plot) -> f64 {
 fn curve_name(source: &Source<'_>) -> &'static str {
     // Turning while the wheel spun is no part of the arc.
     if source.measures.result.models.yaw > 0.5 {
-        "fitted steady curve alone"
+        "chart-path-fit-alone"
     } else {
-        "fitted curve"
+        "chart-path-fit"
     }
 }
 
-/// `curve` is what the fitted curve is called, where there is one.
-fn legend(curve: Option<&'static str>) -> Vec<Legend> {
+/// `curve` is the text that names the fitted curve, where there is one.
+fn legend(texts: &Texts, curve: Option<&str>) -> Vec<Legend> {
     let mut out = vec![
-        Legend {
-            class: "car",
-            words: "car",
-        },
-        Legend {
-            class: "aim",
-            words: "aim line",
-        },
+        Legend::new("car", texts.text("chart-car")),
+        Legend::new("aim", texts.text("chart-path-aim")),
     ];
-    out.extend(curve.map(|words| Legend {
-        class: "fit",
-        words,
-    }));
+    out.extend(curve.map(|words| Legend::new("fit", texts.text(words))));
     out
 }
 
@@ -193,93 +189,87 @@ fn fitted_curve(fit: &PathFit, source: &Source<'_>, along: &[Option<f64>]) -> Ve
 }
 
 fn reading(source: &Source<'_>, stretch: f64) -> String {
-    let result = source.measures.result;
-    let say = |key: Key| show(key, &result.get(key));
-    let side = |key: Key| {
-        if result.value(key).unwrap_or(0.0) > 0.0 {
-            "left"
-        } else {
-            "right"
-        }
+    let texts = source.texts();
+    let end = end_words(texts, &source.measures.result.get(Key::FinalDeviationM));
+    let times = texts.fixed(stretch, 0);
+    let stretch = say!(texts, "chart-path-stretch", times = times);
+    let said = [
+        Some(end),
+        Some(curve_words(source)),
+        sway_words(source),
+        Some(stretch),
+    ];
+    said.into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+/// The steady curve, and the axles that would steer it.
+fn curve_words(source: &Source<'_>) -> String {
+    let (texts, result) = (source.texts(), source.measures.result);
+    let told = |key: Key| show(texts, key, &result.get(key));
+    let curve = match told(Key::CurvaturePerM) {
+        Err(why) => return say!(texts, "chart-path-curve-unseen", why = why.said(texts)),
+        Ok(_) if !surely_curved(source) => return texts.text("chart-path-no-curve"),
+        Ok(curve) => curve,
     };
-    let end = end_words(
-        &result.get(Key::FinalDeviationM),
-        side(Key::FinalDeviationM),
-    );
-    let curve = match (
-        surely_curved(source),
-        say(Key::CurvaturePerM),
-        say(Key::ImpliedSkewRad),
-    ) {
-        (true, Ok(curve), Ok(skew)) => format!(
-            " It curved to the {} ({}; {}), as axles {} ({}) out of square would make it.",
-            side(Key::CurvaturePerM),
-            curve.value,
-            curve.interval,
-            skew.value,
-            skew.interval
+    let side = side(result.value(Key::CurvaturePerM).unwrap_or(0.0) > 0.0);
+    let (curve, interval) = (curve.value, curve.interval);
+    match told(Key::ImpliedSkewRad) {
+        Ok(skew) => say!(
+            texts,
+            "chart-path-curved",
+            side = side,
+            curve = curve,
+            interval = interval,
+            skew = skew.both(),
         ),
-        (true, Ok(curve), Err(why)) => format!(
-            " It curved to the {} ({}; {}); the skew of the axles is not observable: {why}.",
-            side(Key::CurvaturePerM),
-            curve.value,
-            curve.interval
+        Err(why) => say!(
+            texts,
+            "chart-path-curved-unseen",
+            side = side,
+            curve = curve,
+            interval = interval,
+            why = why.said(texts),
         ),
-        (_, Err(why), _) => format!(" A steady curve is not observable: {why}."),
-        (false, ..) => " No steady curve is certain.".to_owned(),
-    };
-    let sway = sway_words(source);
-    format!("{end}{curve}{sway} Sideways is drawn {stretch:.0} times larger than along.")
+    }
 }
 
 /// A sway that is surely there.
-fn sway_words(source: &Source<'_>) -> String {
-    let result = source.measures.result;
+fn sway_words(source: &Source<'_>) -> Option<String> {
+    let (texts, result) = (source.texts(), source.measures.result);
     let sway = result.get(Key::WobbleM);
     let models = result.models;
     let weight = models.sway_of_driven_wheel.max(models.sway_at_another_rate);
     if weight < 0.5 || sway.low().is_none_or(|low| low <= 0.0) {
-        return String::new();
+        return None;
     }
-    let pace = if models.sway_of_driven_wheel > models.sway_at_another_rate {
-        "in step with the driven wheel"
+    let id = if models.sway_of_driven_wheel > models.sway_at_another_rate {
+        "chart-path-sway"
     } else {
-        "not in step with the driven wheel"
+        "chart-path-sway-other"
     };
-    show(Key::WobbleM, &sway).map_or_else(
-        |_| String::new(),
-        |v| {
-            format!(
-                " It swayed by {} ({}) to either side, {pace}.",
-                v.value, v.interval
-            )
-        },
-    )
+    let sway = show(texts, Key::WobbleM, &sway).ok()?;
+    Some(texts.with(id, "sway", &sway.both()))
 }
 
-fn end_words(end: &Quantity, side: &str) -> String {
-    let shown = match end {
-        Quantity::Stated { low, high, .. } if *low < 0.0 && *high > 0.0 => {
-            return show_length(end).map_or_else(
-                |why| format!("Not observable: {why}."),
-                |v| {
-                    format!(
-                        "At the end of the view the car was on the aim line as far as this view can \
-                         tell: {} ({}).",
-                        v.value, v.interval
-                    )
-                },
-            );
+fn end_words(texts: &Texts, end: &Quantity) -> String {
+    match end {
+        Quantity::NotObservable { reason } => {
+            say!(texts, "chart-path-end-unseen", why = reason.said(texts))
         }
-        priors => show_length(&priors.magnitude()),
-    };
-    shown.map_or_else(
-        |why| format!("Its end off the line is not observable: {why}."),
-        |v| {
-            format!(
-                "At the end of the view the car was {} ({}) {side} of the aim line.",
-                v.value, v.interval
-            )
-        },
-    )
+        Quantity::Stated { value, low, high } => {
+            let on_line = *low < 0.0 && *high > 0.0;
+            let shown = if on_line { *end } else { end.magnitude() };
+            let off = show_length(texts, &shown).map_or_else(|_| String::new(), |v| v.both());
+            if on_line {
+                say!(texts, "chart-path-end-on", off = off)
+            } else {
+                say!(
+                    texts,
+                    "chart-path-end",
+                    off = off,
+                    side = side(*value > 0.0)
+                )
+            }
+        }
+    }
 }

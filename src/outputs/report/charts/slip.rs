@@ -4,28 +4,31 @@ use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::{Key, MIN_RIM_SPEED_M_PER_S};
 use crate::outputs::report::plot::{Hue, Item, Plot, Style};
 use crate::outputs::shown::show;
-use std::fmt::Display;
+use crate::outputs::wording::Said as _;
+use crate::texts::{Texts, say};
 
 const ID: &str = "slip";
-const TITLE: &str = "Slip ratio";
+const TITLE: &str = "chart-slip";
 /// Slip below this is drawn on the chart's lower edge: a wheel that drags or noise while slow.
 const LOWEST: f64 = -0.3;
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &dyn Display) -> Chart {
-    Chart::missing(ID, TITLE, why)
+pub(super) fn blank(texts: &Texts, why: &str) -> Chart {
+    Chart::missing(texts, ID, TITLE, why)
 }
 
 /// The chart.
 pub(super) fn chart(source: &Source<'_>) -> Chart {
+    let texts = source.texts();
     let slip: Vec<_> = source.values.iter().map(|v| v.slip).collect();
     if slip.iter().all(Option::is_none) {
         // A wheel that is not seen gives no rolling radius either, and that says why.
         return match &source.measures.findings.rolling {
-            Err(why) => blank(why),
-            Ok(_) => blank(&format!(
-                "the rim never went faster than {MIN_RIM_SPEED_M_PER_S} m/s"
-            )),
+            Err(why) => blank(texts, &why.said(texts)),
+            Ok(_) => blank(
+                texts,
+                &texts.with("chart-slip-slow-rim", "speed", &least(texts)),
+            ),
         };
     }
     let x = source.times();
@@ -37,50 +40,50 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     ];
     items.extend(source.milestones());
     let plot = Plot {
+        texts,
         x_name: source.time_name(),
-        y_name: "slip ratio".to_owned(),
+        y_name: texts.text("chart-slip-axis"),
         x: source.time_range(),
         y: lowest.max(LOWEST)..1.04,
         items,
     };
     let series = vec![Series {
-        name: "slip ratio",
+        name: texts.text("chart-slip-axis"),
         unit: "",
         digits: 3,
         values: slip,
     }];
-    let (head, digits) = source.time_head();
-    match Content::new(plot, (head, digits, x), series) {
+    match Content::new(plot, (source.time_head(), x), series) {
         Ok(content) => Chart {
             id: ID,
-            title: TITLE,
+            title: texts.text(TITLE),
             reading: reading(source),
             legend: vec![
-                Legend {
-                    class: "slip",
-                    words: "slip ratio",
-                },
-                Legend {
-                    class: "slip-band",
-                    words: "95 % interval",
-                },
+                Legend::new("slip", texts.text("chart-slip-axis")),
+                Legend::new("slip-band", texts.text("report-interval")),
             ],
             content: Some(content),
         },
-        Err(why) => blank(&why),
+        Err(why) => blank(texts, &why.to_string()),
     }
 }
 
+/// The rim speed from which slip is defined.
+fn least(texts: &Texts) -> String {
+    texts.marked(&MIN_RIM_SPEED_M_PER_S.to_string())
+}
+
 fn reading(source: &Source<'_>) -> String {
-    let most = show(Key::MaxSlip, &source.measures.result.get(Key::MaxSlip));
-    let most = most.map_or_else(
-        |why| format!("The largest slip under power is not observable: {why}."),
-        |v| format!("Largest under power: {} ({}).", v.value, v.interval),
-    );
-    let slow = if source.timed() {
-        format!("below a rim speed of {MIN_RIM_SPEED_M_PER_S} m/s")
-    } else {
-        "while the rim is slow".to_owned()
+    let texts = source.texts();
+    let most = source.measures.result.get(Key::MaxSlip);
+    let most = match show(texts, Key::MaxSlip, &most) {
+        Err(why) => say!(texts, "chart-slip-most-unseen", why = why.said(texts)),
+        Ok(most) => say!(texts, "chart-slip-most", slip = most.both()),
     };
-    format!("{most} At 0 the wheel rolls, at 1 it spins on the spot; {slow} it is undefined.")
+    let means = if source.timed() {
+        texts.with("chart-slip-means", "speed", &least(texts))
+    } else {
+        texts.text("chart-slip-means-slow")
+    };
+    format!("{most} {means}")
 }

@@ -5,54 +5,53 @@ use crate::findings::Key;
 use crate::outputs::report::plot::{Hue, Item, Plot, Style, range_of};
 use crate::outputs::shown::show;
 use crate::outputs::values::Band;
-use std::fmt::Display;
+use crate::outputs::wording::Said as _;
+use crate::texts::{Texts, say};
 
 const ID: &str = "speed";
-const TITLE: &str = "Speed of the car and of the wheel’s rim";
+const TITLE: &str = "chart-speed";
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &dyn Display) -> Chart {
-    Chart::missing(ID, TITLE, why)
+pub(super) fn blank(texts: &Texts, why: &str) -> Chart {
+    Chart::missing(texts, ID, TITLE, why)
 }
 
 /// The chart.
 pub(super) fn chart(source: &Source<'_>) -> Chart {
+    let texts = source.texts();
     if let Err(why) = &source.measures.view.scale {
-        return blank(why);
+        return blank(texts, &why.said(texts));
     }
     if !source.timed() {
-        let peak = show(
-            Key::PeakSpeedMPerS,
-            &source.measures.result.get(Key::PeakSpeedMPerS),
-        );
-        let why = peak.err();
-        return why.map_or_else(|| blank(&"the clip's clock is in doubt"), |why| blank(&why));
+        let peak = source.measures.result.get(Key::PeakSpeedMPerS);
+        let why = show(texts, Key::PeakSpeedMPerS, &peak)
+            .map_or_else(|why| why.said(texts), |_| texts.text("chart-speed-clock"));
+        return blank(texts, &why);
     }
     let x = source.times();
     let car: Vec<_> = source.values.iter().map(|v| v.speed).collect();
     let rim: Vec<_> = source.values.iter().map(|v| v.rim_speed).collect();
     let with_rim = rim.iter().any(Option::is_some);
     let plot = plot(source, &x, &car, &rim);
-    let series = |name, values| Series {
-        name,
+    let series = |name: &str, values| Series {
+        name: texts.text(name),
         unit: "m/s",
         digits: 3,
         values,
     };
-    let mut all = vec![series("car", car)];
+    let mut all = vec![series("chart-car", car)];
     if with_rim {
-        all.push(series("rim", rim));
+        all.push(series("chart-rim", rim));
     }
-    let (head, digits) = source.time_head();
-    match Content::new(plot, (head, digits, x), all) {
+    match Content::new(plot, (source.time_head(), x), all) {
         Ok(content) => Chart {
             id: ID,
-            title: TITLE,
+            title: texts.text(TITLE),
             reading: reading(source, with_rim),
-            legend: legend(with_rim),
+            legend: legend(texts, with_rim),
             content: Some(content),
         },
-        Err(why) => blank(&why),
+        Err(why) => blank(texts, &why.to_string()),
     }
 }
 
@@ -78,68 +77,54 @@ fn plot(
     ];
     items.extend(source.milestones());
     Plot {
+        texts: source.texts(),
         x_name: source.time_name(),
-        y_name: "speed, m/s".to_owned(),
+        y_name: source.texts().text("chart-speed-axis"),
         x: source.time_range(),
         y: highest.start.min(0.0)..highest.end,
         items,
     }
 }
 
-fn legend(with_rim: bool) -> Vec<Legend> {
-    let car = Legend {
-        class: "car",
-        words: "car",
-    };
-    if !with_rim {
-        return vec![car];
-    }
-    vec![
-        car,
-        Legend {
-            class: "rim",
-            words: "rim",
-        },
-        Legend {
-            class: "gap",
-            words: "gap: slip",
-        },
-    ]
+fn legend(texts: &Texts, with_rim: bool) -> Vec<Legend> {
+    let entries = [
+        ("car", "chart-car"),
+        ("rim", "chart-rim"),
+        ("gap", "chart-gap"),
+    ];
+    let shown = if with_rim { 3 } else { 1 };
+    let entry = |(class, words): (&'static str, &str)| Legend::new(class, texts.text(words));
+    entries.into_iter().take(shown).map(entry).collect()
 }
 
 fn reading(source: &Source<'_>, with_rim: bool) -> String {
-    let result = source.measures.result;
-    let peak = show(Key::PeakSpeedMPerS, &result.get(Key::PeakSpeedMPerS));
-    let peak = peak.map_or_else(
-        |why| format!("The highest speed is not observable: {why}."),
-        |v| format!("The car reached {} ({}).", v.value, v.interval),
-    );
-    let spun = result.get(Key::SpunAwayM);
-    let gap = if with_rim && spun.low().is_some_and(|low| low <= 0.0) {
-        show(Key::SpunAwayM, &spun).map_or_else(
-            |why| format!("How much was spun away is not observable: {why}."),
-            |v| {
-                format!(
-                    "The lines lie together: no travel was surely spun away ({}, {}).",
-                    v.value, v.interval
-                )
-            },
-        )
-    } else if with_rim {
-        show(Key::SpunAwayM, &spun).map_or_else(
-            |why| format!("How much was spun away is not observable: {why}."),
-            |v| {
-                format!(
-                    "The shaded gap is distance wasted in wheelspin: {} ({}) in all.",
-                    v.value, v.interval
-                )
-            },
-        )
-    } else {
-        match &source.measures.findings.rolling {
-            Err(why) => format!("No rim speed: {why}."),
-            _ => "No rim speed was seen.".to_owned(),
-        }
+    let texts = source.texts();
+    let peak = source.measures.result.get(Key::PeakSpeedMPerS);
+    let peak = match show(texts, Key::PeakSpeedMPerS, &peak) {
+        Err(why) => say!(texts, "chart-speed-peak-unseen", why = why.said(texts)),
+        Ok(peak) => say!(texts, "chart-speed-peak", peak = peak.both()),
     };
-    format!("{peak} {gap}")
+    format!("{peak} {}", gap_words(source, with_rim))
+}
+
+/// What the gap between the lines says.
+fn gap_words(source: &Source<'_>, with_rim: bool) -> String {
+    let texts = source.texts();
+    if !with_rim {
+        return match &source.measures.findings.rolling {
+            Err(why) => say!(texts, "chart-speed-no-rim-why", why = why.said(texts)),
+            _ => texts.text("chart-speed-no-rim"),
+        };
+    }
+    let spun = source.measures.result.get(Key::SpunAwayM);
+    match show(texts, Key::SpunAwayM, &spun) {
+        Err(why) => say!(texts, "chart-speed-spun-unseen", why = why.said(texts)),
+        Ok(said) if spun.low().is_some_and(|low| low <= 0.0) => say!(
+            texts,
+            "chart-speed-together",
+            value = said.value,
+            interval = said.interval,
+        ),
+        Ok(said) => say!(texts, "chart-speed-gap", gap = said.both()),
+    }
 }

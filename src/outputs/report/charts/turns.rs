@@ -3,26 +3,28 @@
 use super::{Chart, Content, Legend, Series, Source, band_pieces, pieces};
 use crate::findings::Key;
 use crate::outputs::report::plot::{Hue, Item, Plot, Style, range_of};
-use crate::outputs::shown::{number, show};
+use crate::outputs::shown::show;
 use crate::outputs::values::turns;
+use crate::outputs::wording::Said as _;
+use crate::texts::{Texts, say};
 use std::f64::consts::TAU;
-use std::fmt::Display;
 
 const ID: &str = "turns";
-const TITLE: &str = "Turns of the wheel against travel";
+const TITLE: &str = "chart-turns";
 
 /// The chart where nothing was measured.
-pub(super) fn blank(why: &dyn Display) -> Chart {
-    Chart::missing(ID, TITLE, why)
+pub(super) fn blank(texts: &Texts, why: &str) -> Chart {
+    Chart::missing(texts, ID, TITLE, why)
 }
 
 /// The chart.
 pub(super) fn chart(source: &Source<'_>) -> Chart {
+    let texts = source.texts();
     if let Err(why) = &source.measures.motion.wheel {
-        return blank(why);
+        return blank(texts, &why.said(texts));
     }
     if let Err(why) = &source.measures.view.scale {
-        return blank(why);
+        return blank(texts, &why.said(texts));
     }
     let way: Vec<_> = source.values.iter().map(|v| v.travelled_m).collect();
     let turned = turns(source.values);
@@ -46,66 +48,62 @@ pub(super) fn chart(source: &Source<'_>) -> Chart {
     items.push(Item::Line(Hue::Rim, Style::Solid, pieces(&way, &turned)));
     let would = rolling.map_or(0.0, |r| farthest / (TAU * r.radius_m.value));
     let plot = Plot {
-        x_name: "travel of the car, m",
-        y_name: "turns of the wheel".to_owned(),
+        texts,
+        x_name: texts.text("chart-travel"),
+        y_name: texts.text("chart-turns-axis"),
         x: range_of([0.0, farthest], 0.02),
         y: range_of([0.0, most.max(would)], 0.06),
         items,
     };
     let series = vec![Series {
-        name: "turns",
+        name: texts.text("chart-turns-series"),
         unit: "",
         digits: 3,
         values: turned,
     }];
-    let content = Content::new(plot, ("travel, m", 3, way), series);
+    let content = Content::new(
+        plot,
+        (Some((texts.text("chart-travel-head"), 3)), way),
+        series,
+    );
     match content {
         Ok(content) => Chart {
             id: ID,
-            title: TITLE,
+            title: texts.text(TITLE),
             reading: reading(source, would),
-            legend: legend(rolling.is_some()),
+            legend: legend(texts, rolling.is_some()),
             content: Some(content),
         },
-        Err(why) => blank(&why),
+        Err(why) => blank(texts, &why.to_string()),
     }
 }
 
-fn legend(with_rolling: bool) -> Vec<Legend> {
-    let mut out = vec![Legend {
-        class: "turned",
-        words: "wheel",
-    }];
+fn legend(texts: &Texts, with_rolling: bool) -> Vec<Legend> {
+    let mut out = vec![Legend::new("turned", texts.text("chart-turns-wheel"))];
     if with_rolling {
-        out.push(Legend {
-            class: "reference",
-            words: "a wheel that rolls",
-        });
+        out.push(Legend::new("reference", texts.text("chart-turns-rolls")));
     }
     out
 }
 
 fn reading(source: &Source<'_>, would: f64) -> String {
-    let result = source.measures.result;
-    let made = match (
-        show(Key::WheelTurns, &result.get(Key::WheelTurns)),
-        show(Key::DistanceM, &result.get(Key::DistanceM)),
-    ) {
-        (Ok(turns), Ok(way)) => format!(
-            "The wheel made {} ({}) while the car went {} ({}).",
-            turns.value, turns.interval, way.value, way.interval
+    let texts = source.texts();
+    let told = |key: Key| show(texts, key, &source.measures.result.get(key));
+    let made = match (told(Key::WheelTurns), told(Key::DistanceM)) {
+        (Ok(turns), Ok(way)) => say!(
+            texts,
+            "chart-turns-made",
+            turns = turns.both(),
+            way = way.both(),
         ),
         (Err(why), _) | (_, Err(why)) => {
-            format!("Turns for the whole way are not observable: {why}.")
+            say!(texts, "chart-turns-unseen", why = why.said(texts))
         }
     };
-    if would > 0.0 {
-        format!(
-            "{made} Rolling all the way it would have made {}. The line is straight where the wheel \
-             rolls and steeper where it spins.",
-            number(would, 1)
-        )
-    } else {
-        format!("{made} The line is straight where the wheel rolls and steeper where it spins.")
-    }
+    let would = (would > 0.0).then(|| {
+        let turns = texts.number(would, 1);
+        say!(texts, "chart-turns-would", turns = turns)
+    });
+    let said = [Some(made), would, Some(texts.text("chart-turns-line"))];
+    said.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
