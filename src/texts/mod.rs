@@ -172,7 +172,7 @@ impl<'a> Args<'a> {
     }
 }
 
-/// A text by its name, with its variables: `say!(texts, "because-side", told = told, side = side)`.
+/// A text by its name, with its variables: `say!(texts, "told-side", told = told, side = side)`.
 macro_rules! say {
     ($texts:expr, $id:literal $(, $name:ident = $value:expr)* $(,)?) => {
         $crate::texts::Texts::say(
