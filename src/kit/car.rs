@@ -99,8 +99,18 @@ fn card(canvas: &mut Canvas<'_, '_>, centre: At, half: f32, deck: f32) {
     canvas.frame(corner, 2.0 * half, (deck - corner.1).max(2.0 * half), THIN);
 }
 
-/// The same car from behind, with its track width; returns the outer faces of the driven wheels.
-pub(super) fn from_behind(canvas: &mut Canvas<'_, '_>, floor_middle: At, scale: f32) -> [f32; 2] {
+/// Where the parts of a car that is drawn from behind are, mm of the page.
+pub(super) struct Behind {
+    /// Outer faces of the driven wheels.
+    pub(super) faces: [f32; 2],
+    /// Top of the highest part.
+    pub(super) top: f32,
+    /// Upper end of the sticker that faces the camera, edge on.
+    pub(super) side_sticker: At,
+}
+
+/// The same car from behind.
+pub(super) fn from_behind(canvas: &mut Canvas<'_, '_>, floor_middle: At, scale: f32) -> Behind {
     let s = |mm: f32| mm * scale;
     let (x, floor) = floor_middle;
     let (wide, high) = (s(14.0), s(96.0));
@@ -119,18 +129,23 @@ pub(super) fn from_behind(canvas: &mut Canvas<'_, '_>, floor_middle: At, scale: 
     canvas.disc(centre, s(50.0), patch_rgb(kit::END_STICKER));
     // The side sticker's card, edge on, towards the camera on the right.
     let edge = x + s(46.0);
+    let upper = floor - s(121.0);
     canvas.line(
         &[(edge, floor - s(127.0)), (edge, floor - s(50.0))],
         Pen::new(INK, 0.8),
     );
     canvas.line(
         &[
-            (edge + 0.7, floor - s(121.0)),
+            (edge + 0.7, upper),
             (edge + 0.7, floor - s(71.0)),
         ],
         Pen::new(patch_rgb(kit::STICKER), 0.9),
     );
-    faces
+    Behind {
+        faces,
+        top: floor - s(166.0),
+        side_sticker: (edge, upper - s(8.0)),
+    }
 }
 
 /// A phone on its side, seen from behind its screen, and what it stands on.

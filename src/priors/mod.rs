@@ -111,11 +111,11 @@ impl Priors {
     /// Sizes of the car that nobody measured and that something stands in for.
     pub fn guessed(&self) -> Vec<Input> {
         let sizes = [
-            (Input::StickerHeight, self.sticker_height_m),
-            (Input::StickerAhead, self.sticker_ahead_m),
-            (Input::StickerOffCentre, self.sticker_off_centre_m),
-            (Input::TrackWidth, self.track_width_m),
             (Input::WheelDiameter, self.wheel_radius_m),
+            (Input::TrackWidth, self.track_width_m),
+            (Input::StickerHeight, self.sticker_height_m),
+            (Input::StickerOffCentre, self.sticker_off_centre_m),
+            (Input::StickerAhead, self.sticker_ahead_m),
         ];
         let guessed = sizes.into_iter().filter(|(_, size)| size.sd > GUESS_SD_M);
         guessed.map(|(input, _)| input).collect()

@@ -21,12 +21,12 @@ pub(super) struct Missing {
 const SIZES: &[(&str, &str, &str)] = &[
     (
         "car.wheel_diameter_mm",
-        "Measure the driven wheel's diameter.",
+        "Measure the wheel diameter of the driven wheels.",
         "how fast the rim turns, and where the hub is",
     ),
     (
         "sticker.height_mm",
-        "Measure how high the sticker's middle is above the floor.",
+        "Measure the sticker height, from the floor up to its middle.",
         "true distances; with a guess they are all less sure",
     ),
     (
@@ -36,12 +36,12 @@ const SIZES: &[(&str, &str, &str)] = &[
     ),
     (
         "car.track_width_mm",
-        "Measure across the driven wheels, outer face to outer face.",
+        "Measure the track width, outer face to outer face of the driven wheels.",
         "how far the wheel is from the camera",
     ),
     (
         "sticker.off_centre_mm",
-        "Measure how far the sticker is from the car's centre line.",
+        "Measure the sticker's side offset, from the car's middle to the sticker.",
         "how far the car moves sideways",
     ),
     (
@@ -51,7 +51,7 @@ const SIZES: &[(&str, &str, &str)] = &[
     ),
     (
         "car.wheelbase_mm",
-        "Measure from axle to axle.",
+        "Measure the wheelbase, from axle to axle.",
         "how far an axle is turned when the car curves",
     ),
 ];

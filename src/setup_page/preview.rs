@@ -238,7 +238,7 @@ fn wheel_words(outline: &Outline, typed: bool) -> Option<String> {
     } else if off > HUB_OFF_MM {
         format!(
             "; its centre is {off:.0} mm from where your sizes put the hub ({ahead:+.0} mm ahead, {up:+.0} mm \
-             up): look again at the wheel's diameter and at the sticker's height and distance from the axle"
+             up): look again at the wheel diameter, the sticker height and how far the sticker is ahead of the axle"
         )
     } else {
         format!(

@@ -155,14 +155,14 @@ const ON_FLOOR: Range = Range::place(Length, 0.0, 100_000.0);
 #[rustfmt::skip]
 const COLOUR: Key = text("colour", "a colour, as for the sticker");
 #[rustfmt::skip]
-const HEIGHT: Key = number("height_mm", Range::size(Length, 2.0, 1000.0).usually(15.0, 400.0), "its centre above the floor");
+const HEIGHT: Key = number("height_mm", Range::size(Length, 2.0, 1000.0).usually(15.0, 400.0), "sticker height: from the floor up to its centre");
 #[rustfmt::skip]
 const AHEAD: Key = number("ahead_mm", Range::place(Length, 0.5, 2000.0).usually(0.0, 600.0), "its centre ahead of the driven axle; negative behind it")
     .more("; taken as 0 if left out");
 // A sticker meant to sit in the middle may be off by a fraction of a millimetre, and callipers say so.
 #[rustfmt::skip]
 const OFF_CENTRE: Key = number("off_centre_mm", Range::place(Length, 0.1, 1000.0).usually(0.0, 250.0),
-    "from the middle of the car towards the camera");
+    "sticker's side offset: from the middle of the car towards the camera");
 #[rustfmt::skip]
 const CAPTURE_FPS: Key = number("capture_fps", Range::size(FrameRate, 1.0, 2000.0),
     "frames a second: slow motion only, where the file hides the true rate");
@@ -190,11 +190,11 @@ pub const TABLES: &[Table] = &[
             .more(", such as \"bare\", \"inner-tube strip\", \"silicone bead\"").called("treatment"),
         // From a large bottle's cap to a bicycle's wheel; usual from a jar's lid to a long-playing record.
         number("wheel_diameter_mm", Range::size(Length, 20.0, 600.0).usually(40.0, 320.0),
-            "driven wheel, outside, with its strip on"),
+            "wheel diameter: the driven wheel's, outside, with its strip on"),
         // A trap is about 100 mm long.
-        number("wheelbase_mm", Range::size(Length, 30.0, 1500.0).usually(80.0, 600.0), "front axle to rear axle"),
+        number("wheelbase_mm", Range::size(Length, 30.0, 1500.0).usually(80.0, 600.0), "wheelbase: front axle to rear axle"),
         number("track_width_mm", Range::size(Length, 20.0, 1000.0).usually(50.0, 400.0),
-            "between the outer faces of the two driven wheels"),
+            "track width: between the outer faces of the two driven wheels"),
         text("facing_side", "\"left\" or \"right\": the side that the camera sees").compared(AsSetUp),
         // From a knitting needle to a spool.
         number("axle_diameter_mm", Range::size(Length, 0.8, 100.0).usually(2.0, 30.0),
@@ -248,7 +248,7 @@ pub const TABLES: &[Table] = &[
         COLOUR.by_hand(),
         HEIGHT.by_hand(),
         AHEAD.means(AHEAD.meaning).by_hand(),
-        OFF_CENTRE.means("from the middle of the car towards its facing_side").by_hand(),
+        OFF_CENTRE.means("sticker's side offset: from the middle of the car towards its facing_side").by_hand(),
         CAPTURE_FPS.by_hand(), READOUT, K1,
     ]),
     // For `gripline plan`. From a small trap's wire to a fishing rod's tip; a trap's own bar is about 45 mm long.

@@ -18,6 +18,30 @@ pub const FLOOR_MARK: Colour = Colour::Blue;
 /// The sticker that faces a second phone.
 pub const END_STICKER: Colour = Colour::Cyan;
 
+/// A size of the car that everybody is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct AskedSize {
+    /// Its table of the run sheet.
+    pub table: &'static str,
+    /// Its key there.
+    pub key: &'static str,
+    /// What it is called on the kit, on the set-up page and in words of the tool.
+    pub name: &'static str,
+}
+
+const fn asked(table: &'static str, key: &'static str, name: &'static str) -> AskedSize {
+    AskedSize { table, key, name }
+}
+
+/// The five sizes that a run of the kit needs, in the order in which they are named everywhere.
+pub const FIVE_SIZES: [AskedSize; 5] = [
+    asked("car", "wheel_diameter_mm", "wheel diameter"),
+    asked("car", "wheelbase_mm", "wheelbase"),
+    asked("car", "track_width_mm", "track width"),
+    asked("sticker", "height_mm", "sticker height"),
+    asked("sticker", "off_centre_mm", "sticker's side offset"),
+];
+
 /// Diameters of the body stickers, mm. A phone's main camera that films 1920 columns sees about 1630 of them
 /// for each unit of width over distance (a field of 61 degrees; `TYPICAL_FOCAL` in `known`), so that 1 mm at
 /// 3 m is 0.54 px: 27 px, 22 px and 16 px. A disc of 20 px is placed to a few hundredths of a pixel.

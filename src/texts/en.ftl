@@ -47,16 +47,16 @@ key-energy_lost_rolling_j = energy that rolling and air took during the pull, jo
 
 ## What an interval comes from, and what to do about it
 
-input-sticker_height = the sticker's height
-input-sticker_height-do = measure the sticker's height
+input-sticker_height = the sticker height
+input-sticker_height-do = measure the sticker height
 input-sticker_ahead = the sticker's distance from the axle
 input-sticker_ahead-do = measure how far the sticker sits ahead of the driven axle
-input-sticker_off_centre = the sticker's distance from the centre line
-input-sticker_off_centre-do = measure how far the sticker sits from the centre line
+input-sticker_off_centre = the sticker's side offset
+input-sticker_off_centre-do = measure the sticker's side offset, from the car's middle to the sticker
 input-track_width = the track width
 input-track_width-do = measure the track width
-input-wheel_diameter = the wheel's diameter
-input-wheel_diameter-do = measure the driven wheel's diameter
+input-wheel_diameter = the wheel diameter
+input-wheel_diameter-do = measure the wheel diameter
 input-lens = the bend of the lens
 input-lens-do = film with the main lens from further away, the run in the middle of the picture
 input-row_time = the sensor's row time
@@ -95,8 +95,8 @@ verdict-none = none - no fault found
 verdict-undetermined = undetermined - this view cannot tell
 unmeasured-clock = The clip's clock or the sizes cannot be right.
 unmeasured-path = The path of the car could not be put on the floor.
-check-clock = check `[camera] capture_fps`, the floor marks' places and the sticker's height in the run sheet
-check-path = check the floor marks' places and the sticker's height in the run sheet
+check-clock = check `[camera] capture_fps`, the floor marks' places and the sticker height in the run sheet
+check-path = check the floor marks' places and the sticker height in the run sheet
 
 ## What shows it
 
@@ -208,9 +208,9 @@ why-few-kept = only { $kept } of { $of } sightings of the wheel mark follow a ci
 why-half-turns = the wheel turns by more than half a turn from one sighting of its mark to the next in { $beyond } of { $of }, so its turns cannot be counted surely
 why-count-unsure = after { $sure } of { $of } sightings of the wheel mark its turns can no longer be counted surely
 why-and-remedy = { $fact }; { $remedy }
-remedy-off-the-floor = check the floor marks' places and the sticker's height
+remedy-off-the-floor = check the floor marks' places and the sticker height
 remedy-rest-unsure = begin a second before the release, and hold the phone still
-remedy-off-hub = check `ahead_mm` and the wheel's diameter, and that nothing else near the car has that colour
+remedy-off-hub = check `ahead_mm` and the wheel diameter, and that nothing else near the car has that colour
 remedy-few-kept = film in better light or nearer, with nothing else of its colour near the car
 remedy-half-turns-rate = film at { $rate } frames a second or more
 remedy-half-turns = use a larger wheel or a slower start
@@ -235,7 +235,7 @@ why-wheel-lost-before-end = the wheel mark was lost before the end of the pull
 why-axle-apart = wheel mark and axle mark were not seen together
 why-slow-rim = the rim never turned fast enough under power for slip to be defined
 why-brief-slip = the wheel did not slip long enough to show the friction
-why-no-radius = the clip shows no coast from which to take the rolling radius, and the run sheet does not give the wheel's diameter
+why-no-radius = the clip shows no coast from which to take the rolling radius, and the run sheet does not give the wheel diameter
 why-pull-unseen = the pull was not in view
 why-pull-not-whole = the pull was not in view from release to end
 why-still-gaining = the car was still gaining speed when it left the view
@@ -655,7 +655,7 @@ clock-clip = slow motion: the clip says it was taken at { $fps } frames a second
 ## What was taken for lack of a size
 
 assumed-length = { $what } is not in the run sheet; { $mm } mm give or take { $give } mm was taken
-assumed-half-wheel = half the wheel's diameter
+assumed-half-wheel = half the wheel diameter
 assumed-ahead = how far the sticker sits ahead of the driven axle is not in the run sheet; places are the sticker's own
 assumed-string = the string's thickness (`string_diameter_mm`) is not in the run sheet; { $mm } mm give or take { $give } mm was taken
 assumed-side = the side that faces the camera is not in the run sheet; right was taken

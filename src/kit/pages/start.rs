@@ -1,8 +1,9 @@
-//! What to print, what goes where on the car, and the four sizes to measure.
+//! What to print, what goes where on the car, and the five sizes to measure.
 
 use super::{cautions, heading};
 use crate::kit::canvas::{Anchor, At, Canvas, INK, Pen, SOFT, TEAL, Type};
 use crate::kit::{BAR_MM, WIDTH_MM, car};
+use crate::sheet::kit::FIVE_SIZES;
 
 pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     heading(canvas, 1, "From this page to a verdict");
@@ -68,10 +69,11 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
     canvas.line(&[(0.0, FLOOR), (WIDTH_MM, FLOOR)], Pen::new(SOFT, 0.3));
     let side = car::from_the_side(canvas, (44.0, FLOOR), 0.34);
     names(canvas, &side);
-    wheelbase(canvas, &side);
-    wheel_diameter(canvas, &side);
-    sticker_height(canvas, &side);
-    from_behind(canvas);
+    let [diameter, wheelbase, track_width, height, side_offset] = FIVE_SIZES.map(|size| size.name);
+    wheel_diameter(canvas, &side, diameter);
+    size_below(canvas, [side.hub.0, side.front_hub.0], wheelbase);
+    sticker_height(canvas, &side, height);
+    from_behind(canvas, track_width, side_offset);
 }
 
 /// What each mark is called and where it goes.
@@ -103,11 +105,6 @@ fn names(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
     );
 }
 
-fn wheelbase(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
-    let (rear, front) = (side.hub.0, side.front_hub.0);
-    size_below(canvas, [rear, front], "wheelbase");
-}
-
 /// A size along the floor, with guides down to it.
 fn size_below(canvas: &mut Canvas<'_, '_>, ends: [f32; 2], name: &str) {
     for x in ends {
@@ -116,17 +113,16 @@ fn size_below(canvas: &mut Canvas<'_, '_>, ends: [f32; 2], name: &str) {
     canvas.size((ends[0], BELOW), (ends[1], BELOW), name, SIZE_PEN);
 }
 
-fn wheel_diameter(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
+fn wheel_diameter(canvas: &mut Canvas<'_, '_>, side: &car::Parts, name: &str) {
     let left = side.hub.0 - side.wheel_radius - 8.0;
     let top = FLOOR - 2.0 * side.wheel_radius;
     canvas.line(&[(left - 1.5, top), (side.hub.0, top)], GUIDE);
     canvas.arrow((left, FLOOR - 10.0), (left, top), SIZE_PEN);
     canvas.arrow((left, top + 10.0), (left, FLOOR), SIZE_PEN);
-    let words = "driven wheel\u{2019}s diameter";
-    canvas.paragraph((0.0, FLOOR - 18.5), 21.0, words, SIZE_TYPE);
+    canvas.paragraph((0.0, FLOOR - 18.5), 18.0, name, SIZE_TYPE);
 }
 
-fn sticker_height(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
+fn sticker_height(canvas: &mut Canvas<'_, '_>, side: &car::Parts, name: &str) {
     let (x, y) = side.sticker;
     let right = side.front_hub.0 + 16.5;
     canvas.line(
@@ -136,17 +132,26 @@ fn sticker_height(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
     canvas.arrow((right, FLOOR - 15.0), (right, y), SIZE_PEN);
     canvas.arrow((right, y + 15.0), (right, FLOOR), SIZE_PEN);
     let at = (right + 1.5, FLOOR - 20.0);
-    canvas.paragraph(at, 14.0, "sticker height", SIZE_TYPE);
+    canvas.paragraph(at, 14.0, name, SIZE_TYPE);
 }
 
-/// The same car from behind, with its track width.
-fn from_behind(canvas: &mut Canvas<'_, '_>) {
+/// The same car from behind, with its track width and how far the sticker is from its middle.
+fn from_behind(canvas: &mut Canvas<'_, '_>, track_width: &str, side_offset: &str) {
     let middle = 171.0;
-    let faces = car::from_behind(canvas, (middle, FLOOR), 0.28);
-    size_below(canvas, faces, "track width");
+    let behind = car::from_behind(canvas, (middle, FLOOR), 0.28);
+    size_below(canvas, behind.faces, track_width);
+    let high = behind.top - 5.5;
+    for (x, foot) in [(middle, behind.top - 0.8), behind.side_sticker] {
+        canvas.line(&[(x, foot), (x, high - 1.5)], GUIDE);
+    }
+    canvas.arrow((middle + 5.0, high), (middle, high), SIZE_PEN);
+    let edge = behind.side_sticker.0;
+    canvas.arrow((middle + 5.0, high), (edge, high), SIZE_PEN);
+    let name = side_offset.replace('\'', "\u{2019}");
+    canvas.words((WIDTH_MM, high - 2.6), &name, SIZE_TYPE, Anchor::Right);
     let small = Type::plain(2.7).in_ink(SOFT);
     canvas.words(
-        (middle, 71.0),
+        (middle, high - 8.5),
         "the same car from behind",
         small,
         Anchor::Middle,
@@ -169,15 +174,15 @@ fn callout(canvas: &mut Canvas<'_, '_>, to: At, at: At, first: &str, second: &st
 
 fn steps(canvas: &mut Canvas<'_, '_>, top: f32) {
     let left = [
-        "Cut out the patches of page 2 with their white margin. Stick 1 and 2 on the car, as large as they fit: \
+        "Cut out the patches of page 2 with their white margin. Stick A and B on the car, as large as they fit: \
          flat, matt, no clear tape over them.",
-        "Measure the four sizes in the drawing, in millimetres.",
+        "Measure the five sizes in the drawing, in millimetres.",
         "Lay the blue floor marks of pages 3 and 4 with a tape measure.",
     ];
     let right = [
         "Film as page 5 says, first a test shot of the car at rest:",
         "See whether the clip is good enough:",
-        "Point at the marks and type the four sizes, then measure:",
+        "Point at the marks and type the five sizes, then measure:",
     ];
     let commands = [
         None,
@@ -202,7 +207,7 @@ fn steps(canvas: &mut Canvas<'_, '_>, top: f32) {
             y += 5.4;
         }
     }
-    let note = "A run sheet of four lines does as well as step 6: the kit's colours and its floor plan are what the \
+    let note = "A run sheet of the five sizes does as well as step 6: the kit's colours and its floor plan are what the \
                 tool takes where the sheet names none and the clip shows them. To have the string checked as well, measure its \
                 length, its thickness (ten turns side by side, divided by ten) and the bare axle\u{2019}s diameter.";
     canvas.paragraph(
