@@ -285,8 +285,21 @@ fn the_words_can_be_read_by_a_machine_and_stay_on_the_page() {
             "600 mm",
             "break a finger",
             "come first",
+            // The names by which the set-up page calls the marks.
+            "A body sticker: magenta",
+            "B wheel mark: green",
+            "C axle mark: orange",
+            "D end sticker: cyan",
+            "Stick A and B on the car",
+            "over the line from F1 to F4",
         ] {
             assert!(text.contains(expected), "no {expected:?}");
+        }
+        for number in 1..=6 {
+            // On its own sheet, and in the plan.
+            let name = format!("F{number}");
+            let named = words.iter().filter(|(word, _)| *word == name).count();
+            assert!(named >= 2, "{name} stands {named} times");
         }
         // Half a turn a frame, by hand: pi x 0.100 m x 60 / 2 = 9.42 m/s.
         assert!(

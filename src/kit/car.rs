@@ -135,10 +135,7 @@ pub(super) fn from_behind(canvas: &mut Canvas<'_, '_>, floor_middle: At, scale: 
         Pen::new(INK, 0.8),
     );
     canvas.line(
-        &[
-            (edge + 0.7, upper),
-            (edge + 0.7, floor - s(71.0)),
-        ],
+        &[(edge + 0.7, upper), (edge + 0.7, floor - s(71.0))],
         Pen::new(patch_rgb(kit::STICKER), 0.9),
     );
     Behind {

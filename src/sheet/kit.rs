@@ -18,6 +18,20 @@ pub const FLOOR_MARK: Colour = Colour::Blue;
 /// The sticker that faces a second phone.
 pub const END_STICKER: Colour = Colour::Cyan;
 
+/// What the printed kit and the set-up page call the sticker on the body, ...
+pub const STICKER_LETTER: &str = "A";
+/// ... the mark on the driven wheel, ...
+pub const WHEEL_MARK_LETTER: &str = "B";
+/// ... the mark on the axle's end, ...
+pub const AXLE_MARK_LETTER: &str = "C";
+/// ... and the sticker that faces a second phone.
+pub const END_STICKER_LETTER: &str = "D";
+
+/// What the printed kit and the set-up page call the floor mark of that number, which counts from 1.
+pub fn floor_mark_name(number: usize) -> String {
+    format!("F{number}")
+}
+
 /// A size of the car that everybody is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct AskedSize {

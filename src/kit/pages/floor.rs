@@ -3,7 +3,7 @@
 use super::{heading, ticks};
 use crate::kit::canvas::{Anchor, At, CUT, Canvas, SOFT, TEAL, Type, WHITE};
 use crate::kit::patch_rgb;
-use crate::sheet::kit::{FLOOR_MARK, FLOOR_MARK_DIAMETER_MM, FLOOR_PLAN_MM};
+use crate::sheet::kit::{FLOOR_MARK, FLOOR_MARK_DIAMETER_MM, FLOOR_PLAN_MM, floor_mark_name};
 
 /// Side of the square to cut out, mm.
 pub(super) const SIDE_MM: f32 = 92.0;
@@ -45,24 +45,24 @@ pub(super) fn mark(canvas: &mut Canvas<'_, '_>, corner: At, index: usize) {
     ticks(canvas, centre, radius + 0.8, SIDE_MM / 2.0);
     canvas.disc(centre, 1.6, WHITE);
     let [x_mm, y_mm] = FLOOR_PLAN_MM[index];
-    let number = format!("{}", index + 1);
+    let name = floor_mark_name(index + 1);
     let below = corner.1 + SIDE_MM;
     canvas.words(
-        (corner.0 + 5.0, below + 8.5),
-        &number,
+        (corner.0, below + 8.5),
+        &name,
         Type::bold(8.0).in_ink(TEAL),
-        Anchor::Middle,
+        Anchor::Left,
     );
     let first = format!("{FLOOR_MARK}: {}", NAMES[index]);
     canvas.words(
-        (corner.0 + 12.0, below + 5.0),
+        (corner.0 + 14.0, below + 5.0),
         &first,
         Type::bold(3.4),
         Anchor::Left,
     );
     let second = format!("x = {x_mm:.0} mm, y = {y_mm:.0} mm, disc {FLOOR_MARK_DIAMETER_MM:.0} mm");
     canvas.words(
-        (corner.0 + 12.0, below + 9.4),
+        (corner.0 + 14.0, below + 9.4),
         &second.replace('-', "\u{2212}"),
         Type::plain(3.0).in_ink(SOFT),
         Anchor::Left,

@@ -5,8 +5,9 @@ use crate::colour::Colour;
 use crate::kit::canvas::{CUT, Canvas, SOFT, Type};
 use crate::kit::patch_rgb;
 use crate::sheet::kit::{
-    AXLE_MARK, AXLE_MARK_DIAMETER_MM, AXLE_MARK_OFF_MIDDLE_MM, END_STICKER, STICKER,
-    STICKER_DIAMETERS_MM, WHEEL_MARK, WHEEL_MARK_DIAMETERS_MM,
+    AXLE_MARK, AXLE_MARK_DIAMETER_MM, AXLE_MARK_LETTER, AXLE_MARK_OFF_MIDDLE_MM, END_STICKER,
+    END_STICKER_LETTER, STICKER, STICKER_DIAMETERS_MM, STICKER_LETTER, WHEEL_MARK,
+    WHEEL_MARK_DIAMETERS_MM, WHEEL_MARK_LETTER,
 };
 
 /// White about a body sticker and about a wheel mark, mm. Three pixels or more at 3 m: the patch's edge is
@@ -21,25 +22,25 @@ pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     stickers(
         canvas,
         18.0,
-        ("1", STICKER),
+        (STICKER_LETTER, STICKER),
         "body sticker, facing the camera",
     );
     stickers(
         canvas,
         93.0,
-        ("4", END_STICKER),
+        (END_STICKER_LETTER, END_STICKER),
         "end sticker, second phone",
     );
     wheel_marks(canvas, 168.0);
     axle_marks(canvas, 216.5);
 }
 
-fn stickers(canvas: &mut Canvas<'_, '_>, top: f32, (number, colour): (&str, Colour), place: &str) {
+fn stickers(canvas: &mut Canvas<'_, '_>, top: f32, (letter, colour): (&str, Colour), place: &str) {
     let mut x = 0.0;
     for diameter_mm in STICKER_DIAMETERS_MM {
         let diameter = diameter_mm as f32;
         let side = diameter + 2.0 * STICKER_WHITE_MM;
-        let first = format!("{number}  {colour}, {diameter_mm:.0} mm");
+        let first = format!("{letter}  {colour}, {diameter_mm:.0} mm");
         let what = Patch {
             colour,
             first: &first,
@@ -56,7 +57,7 @@ fn wheel_marks(canvas: &mut Canvas<'_, '_>, top: f32) {
         for diameter_mm in WHEEL_MARK_DIAMETERS_MM {
             let diameter = diameter_mm as f32;
             let side = diameter + 2.0 * WHEEL_WHITE_MM;
-            let first = format!("2  {WHEEL_MARK}");
+            let first = format!("{WHEEL_MARK_LETTER}  {WHEEL_MARK}");
             let second = format!("wheel, {diameter_mm:.0} mm");
             let what = Patch {
                 colour: WHEEL_MARK,
@@ -81,7 +82,9 @@ fn axle_marks(canvas: &mut Canvas<'_, '_>, top: f32) {
     }
     let left = 2.0 * AXLE_DISC_MM + 13.0;
     let wide = crate::kit::WIDTH_MM - left;
-    let first = format!("3  {AXLE_MARK} axle mark, {AXLE_MARK_DIAMETER_MM:.0} mm on a white disc");
+    let first = format!(
+        "{AXLE_MARK_LETTER}  {AXLE_MARK} axle mark, {AXLE_MARK_DIAMETER_MM:.0} mm on a white disc"
+    );
     let next = canvas.paragraph((left, top + 4.0), wide, &first, Type::bold(3.0));
     let next = canvas.paragraph(
         (left, next + 0.4),

@@ -4,7 +4,8 @@ use super::{floor, heading};
 use crate::kit::canvas::{Anchor, At, Canvas, HAIR, INK, Pen, SOFT, TEAL, Type, WASH, WHITE};
 use crate::kit::{WIDTH_MM, patch_rgb};
 use crate::sheet::kit::{
-    FLOOR_MARK, FLOOR_PLAN_LENGTH_MM, FLOOR_PLAN_MM, FLOOR_PLAN_WIDTH_MM, floor_plan_diagonal_mm,
+    FLOOR_MARK, FLOOR_PLAN_LENGTH_MM, FLOOR_PLAN_MM, FLOOR_PLAN_WIDTH_MM, floor_mark_name,
+    floor_plan_diagonal_mm,
 };
 
 /// Millimetres of the page for one of the floor.
@@ -22,7 +23,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     canvas.paragraph(
         (0.0, 151.0),
         WIDTH_MM,
-        "Marks 5 and 6, half-way, may be left out: six marks hold more than four when the car hides one.",
+        "Marks F5 and F6, half-way, may be left out: six marks hold more than four when the car hides one.",
         Type::plain(3.0).in_ink(SOFT),
     );
 }
@@ -47,7 +48,7 @@ fn plan(canvas: &mut Canvas<'_, '_>) {
     diagonals(canvas);
     canvas.words(
         (3.0, 87.0),
-        "The camera stands on the side of marks 1, 5 and 2 when it looks at the car\u{2019}s right side. Drawn 1 : 17.",
+        "The camera stands on the side of marks F1, F5 and F2 when it looks at the car\u{2019}s right side. Drawn 1 : 17.",
         Type::plain(2.9).in_ink(SOFT),
         Anchor::Left,
     );
@@ -61,17 +62,22 @@ fn aim_line(canvas: &mut Canvas<'_, '_>) {
     canvas.words((end.0 + 1.5, end.1 + 3.2), "(x)", aim, Anchor::Left);
     canvas.paragraph(
         (3.0, START.1 - 3.0),
-        26.0,
-        "start: driven axle over the line from 1 to 4",
+        23.5,
+        "start: driven axle over the line from F1 to F4",
         Type::bold(3.0).in_ink(TEAL),
     );
 }
 
 fn numbered_marks(canvas: &mut Canvas<'_, '_>, places: [At; 6]) {
-    let number = Type::bold(3.6).in_ink(WHITE);
-    for (words, at) in ["1", "2", "3", "4", "5", "6"].into_iter().zip(places) {
-        canvas.disc(at, 6.4, patch_rgb(FLOOR_MARK));
-        canvas.words((at.0, at.1 + 1.3), words, number, Anchor::Middle);
+    let inside = Type::bold(3.2).in_ink(WHITE);
+    for (index, at) in places.into_iter().enumerate() {
+        canvas.disc(at, 7.0, patch_rgb(FLOOR_MARK));
+        canvas.words(
+            (at.0, at.1 + 1.2),
+            &floor_mark_name(index + 1),
+            inside,
+            Anchor::Middle,
+        );
     }
 }
 

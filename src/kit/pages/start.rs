@@ -3,7 +3,9 @@
 use super::{cautions, heading};
 use crate::kit::canvas::{Anchor, At, Canvas, INK, Pen, SOFT, TEAL, Type};
 use crate::kit::{BAR_MM, WIDTH_MM, car};
-use crate::sheet::kit::FIVE_SIZES;
+use crate::sheet::kit::{
+    AXLE_MARK_LETTER, END_STICKER_LETTER, FIVE_SIZES, STICKER_LETTER, WHEEL_MARK_LETTER,
+};
 
 pub(super) fn draw(canvas: &mut Canvas<'_, '_>) {
     heading(canvas, 1, "From this page to a verdict");
@@ -78,29 +80,35 @@ fn marks(canvas: &mut Canvas<'_, '_>) {
 
 /// What each mark is called and where it goes.
 fn names(canvas: &mut Canvas<'_, '_>, side: &car::Parts) {
-    let mut callout = |to, at, first, second| callout(canvas, to, at, first, second);
+    let mut callout = |to, at, letter, first, second| {
+        callout(canvas, to, at, &format!("{letter}  {first}"), second);
+    };
     callout(
         side.sticker,
         (98.0, 50.0),
-        "1  body sticker: magenta",
+        STICKER_LETTER,
+        "body sticker: magenta",
         "upright, facing the camera",
     );
     callout(
         side.wheel_mark,
         (50.0, 50.0),
-        "2  wheel mark: green",
+        WHEEL_MARK_LETTER,
+        "wheel mark: green",
         "near the rim, camera\u{2019}s side",
     );
     callout(
         side.axle_mark,
         (50.0, 62.0),
-        "3  axle mark: orange",
+        AXLE_MARK_LETTER,
+        "axle mark: orange",
         "optional, on the axle\u{2019}s end",
     );
     callout(
         side.end_sticker,
         (0.0, 50.0),
-        "4  end sticker: cyan",
+        END_STICKER_LETTER,
+        "end sticker: cyan",
         "only for a second phone behind",
     );
 }
@@ -177,7 +185,7 @@ fn steps(canvas: &mut Canvas<'_, '_>, top: f32) {
         "Cut out the patches of page 2 with their white margin. Stick A and B on the car, as large as they fit: \
          flat, matt, no clear tape over them.",
         "Measure the five sizes in the drawing, in millimetres.",
-        "Lay the blue floor marks of pages 3 and 4 with a tape measure.",
+        "Lay the blue floor marks, F1 to F6 on pages 3 and 4, with a tape measure.",
     ];
     let right = [
         "Film as page 5 says, first a test shot of the car at rest:",
