@@ -8,7 +8,8 @@ use assert_cmd::Command;
 use command::{gripline, text};
 use gripline::findings::Key;
 use gripline::outputs::COLUMNS;
-use gripline::sheet::{Compared, TABLES};
+use gripline::sheet::kit::FIVE_SIZES;
+use gripline::sheet::{Compared, TABLES, by_full_name};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
@@ -299,4 +300,46 @@ fn the_shown_comparison_is_what_the_evening_gives() {
     assert!(said.len() > 20);
     // The last two lines are the places of the files.
     assert_eq!(said[..said.len() - 2], shown);
+}
+
+/// Where names stand in a text, each after the one before it.
+fn stand_in_order(text: &str, names: &[String], what: &str) {
+    let mut rest = text;
+    for name in names {
+        let Some((_, after)) = rest.split_once(name.as_str()) else {
+            panic!("{what}: no \u{201c}{name}\u{201d}, or not in its place: {names:?}");
+        };
+        rest = after;
+    }
+}
+
+#[test]
+fn the_five_sizes_have_one_name_and_one_order_everywhere() {
+    let names = FIVE_SIZES.map(|size| size.name.to_owned());
+    let keys = FIVE_SIZES.map(|size| format!("{} =", size.key));
+    let readme = page("README.md");
+    let example = between(&readme, "five sizes are enough", "What you leave");
+    let told = help("kit", 100);
+    let kit = between(&told, "needs five sizes", "What the sheet leaves");
+    let sheet = page("fixtures/example-run.toml");
+    for (what, text) in [
+        ("README.md", example),
+        ("gripline kit --help", kit),
+        ("example-run.toml", &sheet),
+    ] {
+        stand_in_order(text, &names, what);
+        stand_in_order(text, &keys, what);
+    }
+    let html = page("src/setup_page/page/page.html").replace("&rsquo;", "'");
+    let fields = between(&html, "id=\"five\"", "</div>").to_lowercase();
+    stand_in_order(&fields, &names, "the set-up page");
+    let fields = between(&html, "id=\"five\"", "</div>");
+    let on_page = FIVE_SIZES.map(|size| format!("\"{}.{}\"", size.table, size.key));
+    stand_in_order(fields, &on_page, "the set-up page");
+    assert_eq!(fields.matches("<input").count(), FIVE_SIZES.len());
+    for size in FIVE_SIZES {
+        let key = by_full_name(&format!("{}.{}", size.table, size.key)).unwrap();
+        let says = key.meaning;
+        assert!(says.starts_with(size.name), "{}: {says}", size.key);
+    }
 }

@@ -428,3 +428,17 @@ fn what_is_not_complete_is_not_written() {
     assert_eq!(refused.json()["faults"][0]["field"], "sticker.height_mm");
     assert!(!server.home.path().join("run.toml").exists());
 }
+
+#[test]
+fn a_place_in_the_picture_is_a_spot_of_the_floor_only_once_the_floor_is_known() {
+    let server = Server::inside(None);
+    server.observed();
+    let bare = json!({ "sticker": { "texts": { "colour": "magenta" } } });
+    let asked = json!({ "draft": bare, "frame": 0, "place_px": [100.0, 100.0] });
+    let refused = server.post_json("/floor", &asked);
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    let hint = refused.json()["hint"].to_string();
+    assert!(hint.contains("four floor marks"), "{hint}");
+    let odd = json!({ "draft": bare, "frame": 0, "place_px": [100.0] });
+    assert_eq!(server.post_json("/floor", &odd).status, 400);
+}

@@ -3,9 +3,10 @@
 // From a clip to a written sheet to a verdict, once by pointer from nothing and once by keyboard alone with a
 // sheet that is there. On the way: nothing is fetched from elsewhere and nothing complains; marks can be
 // dragged, moved by arrow keys and pointed at; wrong numbers are told beside their field; the page fits a
-// phone's width; rings and numbers of floor marks stand apart there; the report stands below the picture, and progress
-// and verdict are brought before the eyes; pointing can be taken back; axe-core (rules of WCAG 2.2) finds nothing
-// serious, light or dark.
+// phone's width, where rings and numbers of floor marks stand apart and each mark can be tapped; the line to follow
+// can be pointed at; every change can be taken back; marks of the kit have the names that are printed on it; the report
+// stands below the picture, and progress and verdict are brought before the eyes; axe-core (rules of WCAG 2.2) finds
+// nothing serious, light or dark.
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
@@ -18,6 +19,8 @@ const { chromium: browserType } = require("playwright-core");
 const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
 const RUN = join(repository, "fixtures", "spin-out");
+// A clip of the printed kit, its six floor marks on the kit's plan.
+const KIT_RUN = join(repository, "fixtures", "kit-beside");
 const SHEET = readFileSync(join(RUN, "run.toml"), "utf8");
 const PATIENCE_MS = 60_000;
 
@@ -27,8 +30,8 @@ const floorMarks = SHEET.split("[[floor_mark]]").slice(1).map((part) => ["x_mm",
 
 const children = [];
 
-const start = async (home, sheet) => {
-  const words = ["setup", join(RUN, "clip.mp4"), "--sheet", sheet, "--out", join(home, "results"), "--no-browser"];
+const start = async (home, sheet, run = RUN) => {
+  const words = ["setup", join(run, "clip.mp4"), "--sheet", sheet, "--out", join(home, "results"), "--no-browser"];
   const child = spawn(gripline, words, { stdio: ["ignore", "pipe", "inherit"] });
   children.push(child);
   const ended = new Promise((done) => { child.on("exit", done); });
@@ -138,6 +141,30 @@ const reportUncovered = async (page) => {
   }
 };
 
+// What can be tapped in the picture is 24 px wide (WCAG 2.2, success criterion 2.5.8), and a tap in the middle of a
+// mark meets that mark and no other.
+const tapped = async (page) => {
+  await page.setViewportSize({ width: 390, height: 844 });
+  await page.evaluate(() => new Promise((done) => { setTimeout(done, 300); }));
+  const pins = await page.evaluate(() => [...document.querySelectorAll(".pin:not(.other)")].map((pin) => {
+    pin.scrollIntoView({ block: "center", inline: "center", behavior: "instant" });
+    const { x, y, width, height } = pin.getBoundingClientRect();
+    const met = document.elementFromPoint(x + width / 2, y + height / 2)?.closest(".pin");
+    return { what: pin.getAttribute("aria-label"), width, height, met: met === pin };
+  }));
+  for (const pin of pins) {
+    assert.ok(Math.min(pin.width, pin.height) >= 24, `${pin.what}: ${pin.width} px by ${pin.height} px`);
+    assert.ok(pin.met, `${pin.what} is met by a tap on it`);
+  }
+  const rings = await page.evaluate(() => [...document.querySelectorAll(".pin:not(.other) .shape")].map((own) => {
+    const { x, y, width, height } = own.getBoundingClientRect();
+    return { x, y, width, height, what: own.parentElement.getAttribute("aria-label") };
+  }));
+  for (const [index, a] of rings.entries()) {
+    for (const b of rings.slice(index + 1)) assert.ok(!overlap(a, b), `the rings of ${a.what} and ${b.what} overlap`);
+  }
+};
+
 const focused = (page, id) => page.waitForFunction((where) => document.activeElement?.id === where, id);
 
 const drag = async (page, pin, by) => {
@@ -160,6 +187,7 @@ const byPointer = async (browser, home) => {
   for (const role of ["sticker", "wheel_mark"]) assert.equal(roles.filter((own) => own === role).length, 1, role);
   await accessible(page, "as proposed");
   await marksApart(page);
+  await tapped(page);
   await page.setViewportSize({ width: 1440, height: 1000 });
 
   for (const { mark, row } of await inOrder(page)) {
@@ -188,6 +216,18 @@ const byPointer = async (browser, home) => {
   assert.equal(await page.locator("#aim-x").isChecked(), false, "nothing is said of the aim yet");
   await page.locator("#aim-points").click();
   await page.locator("#aim-x").click();
+  // A size that was typed is taken back as one step, and done again; in a text field the keys belong to the field.
+  const height = page.locator(".fields [data-field='sticker.height_mm']");
+  await height.click();
+  await height.fill("123");
+  await page.locator("#take-back").click();
+  assert.equal(await height.inputValue(), kept("sticker", "height_mm"), "the size is back");
+  await page.locator("#slider").focus();
+  await page.keyboard.press("Control+Shift+z");
+  assert.equal(await height.inputValue(), "123", "and forward");
+  await page.keyboard.press("Control+z");
+  assert.equal(await height.inputValue(), kept("sticker", "height_mm"), "and back");
+  await pointedAim(page);
   await expectWords(page, "#next", "Nothing is missing");
   await expectWords(page, "#follows-words", "of where your sizes put the hub");
   await expectWords(page, "#fit-0", "fits:");
@@ -199,6 +239,11 @@ const byPointer = async (browser, home) => {
   await drag(page, ".pin.floor_mark >> nth=0", 90);
   await expectWords(page, "#fit-0", "not used");
   await drag(page, ".pin.floor_mark >> nth=0", -90);
+  await expectWords(page, "#fit-0", "fits:");
+  // A drag is taken back too.
+  await drag(page, ".pin.floor_mark >> nth=0", 90);
+  await expectWords(page, "#fit-0", "not used");
+  await page.locator("#take-back").click();
   await expectWords(page, "#fit-0", "fits:");
   await accessible(page, "filled in");
 
@@ -241,6 +286,7 @@ const byKeyboard = async (browser, home) => {
   const { context, page, complaints } = await open(browser, address);
 
   await tabTo(page, "#slider");
+  await page.keyboard.press("Home");
   for (let presses = 0; presses < 3; presses += 1) await page.keyboard.press("ArrowRight");
   await expectWords(page, "#where", "Frame 3 ");
 
@@ -300,6 +346,63 @@ const byKeyboard = async (browser, home) => {
   await context.close();
 };
 
+// Two floor marks that are pointed at in the picture are the ends of the line, to the millimetre of their own places;
+// taken back, it leads straight down the track again.
+const pointedAim = async (page) => {
+  const aim = () => page.evaluate(() => ["from_x_mm", "from_y_mm", "to_x_mm", "to_y_mm"].map((key) => document.querySelector(`[data-field="aim.${key}"]`).value));
+  const before = await aim();
+  const ends = await page.evaluate(() => [0, 1].map((row) => ({
+    name: document.querySelector(`#fit-${row}`).parentElement.querySelector(".badge b").textContent,
+    place: ["x_mm", "y_mm"].map((key) => document.querySelector(`#floor-rows [data-field="floor_mark.${row}.${key}"]`).value),
+  })));
+  await expectWords(page, "#fit-0", "fits:");
+  await page.locator("#point-aim").click();
+  await page.locator(`[aria-label^='floor mark ${ends[0].name};']`).click();
+  await expectWords(page, "#prompt", `floor mark ${ends[0].name}`);
+  await page.locator(`[aria-label^='floor mark ${ends[1].name};']`).click();
+  await expectWords(page, "#aim-told", "It is drawn in the picture");
+  assert.deepEqual((await aim()).map(Number), ends.flatMap(({ place }) => place).map(Number));
+  await page.waitForFunction(() => document.querySelector("#drawn .aim.upper"));
+  await page.locator("#take-back").click();
+  assert.deepEqual(await aim(), before, "the line is back");
+};
+
+// On the kit's plan, marks have the names that are printed on the kit's sheets.
+const asPrinted = async (browser, home) => {
+  const { ended, address } = await start(home, join(home, "kit.toml"), KIT_RUN);
+  const { context, page, complaints } = await open(browser, address);
+  await expectWords(page, "#fit-0", "fits:");
+  // Page 4 of the kit: 1 and 2 to the right of the line, 3 and 4 to its left, 5 and 6 half-way.
+  const printed = { F1: [0, -300], F2: [2000, -300], F3: [2000, 300], F4: [0, 300], F5: [1000, -300], F6: [1000, 300] };
+  const rows = () => page.evaluate(() => Object.fromEntries([...document.querySelectorAll("#floor-rows > li")].map((row) => [
+    row.querySelector(".badge b").textContent, [...row.querySelectorAll("input")].map((input) => Number(input.value)),
+  ])));
+  assert.deepEqual(await rows(), printed);
+  const letters = await page.evaluate(() => ["sticker", "wheel_mark"].map((role) => document.querySelector(`.pin.${role} .number`).textContent));
+  assert.deepEqual(letters, ["A", "B"]);
+  assert.deepEqual(await page.evaluate(() => [...document.querySelectorAll("#patches .badge b")].map((name) => name.textContent)), ["A", "B", "F1", "F2", "F3", "F4", "F5", "F6"]);
+  await tapped(page);
+  await accessible(page, "of the kit");
+  await page.setViewportSize({ width: 1280, height: 800 });
+  // The others keep their numbers when one goes; its own comes back with it.
+  await page.locator("[aria-label='Remove floor mark F2']").click();
+  const { F2, ...rest } = printed;
+  assert.deepEqual(await rows(), rest);
+  await page.locator("#kit-plan").click();
+  assert.deepEqual(await rows(), printed);
+  for (const left of [rest, printed]) {
+    await page.locator("#take-back").click();
+    assert.deepEqual(await rows(), left);
+  }
+  await expectWords(page, "#fit-0", "fits:");
+  await page.locator("#done").click();
+  await page.locator("#done").click();
+  await page.locator("#over").waitFor({ state: "visible" });
+  assert.equal(await ended, 0, "the program has ended");
+  assert.deepEqual(complaints, []);
+  await context.close();
+};
+
 const home = join(workplace, "setup");
 rmSync(home, { recursive: true, force: true });
 const browser = await browserType.launch({
@@ -308,7 +411,7 @@ const browser = await browserType.launch({
   args: ["--no-sandbox", "--disable-dev-shm-usage"],
 });
 try {
-  for (const [name, run] of [["pointer", byPointer], ["keyboard", byKeyboard]]) {
+  for (const [name, run] of [["pointer", byPointer], ["keyboard", byKeyboard], ["kit", asPrinted]]) {
     mkdirSync(join(home, name), { recursive: true });
     await run(browser, join(home, name));
     console.error(`browser test: set-up by ${name} good`);

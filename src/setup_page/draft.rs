@@ -1,6 +1,7 @@
 //! What is typed and pointed on the page, as text: the run sheet before anybody has checked it.
 
 use super::WriteSheetError;
+use super::numbering::number_floor_marks;
 use crate::sheet::{TABLES, Table, kit, table_named};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -31,6 +32,8 @@ pub struct Part {
     pub at: Option<At>,
     /// For a floor mark: which one of the sheet on disk it is, counted from 0.
     pub from: Option<usize>,
+    /// For a floor mark: what number the page calls it by.
+    pub number: Option<usize>,
 }
 
 /// The whole sheet as the page holds it.
@@ -143,12 +146,14 @@ impl Draft {
                 .collect()
         };
         let part = |name: &str| parts(name).into_iter().next();
+        let mut floor_marks = parts("floor_mark");
+        number_floor_marks(&mut floor_marks);
         Ok(Self {
             car: part("car").unwrap_or_default(),
             sticker: part("sticker").unwrap_or_default(),
             wheel_mark: part("wheel_mark"),
             axle_mark: part("axle_mark"),
-            floor_marks: parts("floor_mark"),
+            floor_marks,
             aim: elements(doc.get("aim"))
                 .first()
                 .map(|t| read_aim(*t))
@@ -199,6 +204,7 @@ fn read_part(name: &str, from: &dyn TableLike, at: usize) -> Part {
                 .unwrap_or(0.0),
         }),
         from: (name == "floor_mark").then_some(at),
+        number: None,
     }
 }
 

@@ -5,8 +5,10 @@ use super::checking::Fault;
 use super::draft::Draft;
 use super::gate::{Gate, guard};
 use super::missing::missing;
+use super::numbering::floor_mark_name;
 use super::page;
 use super::session::{Follow, Saved, Session};
+use super::spot::spot;
 use super::storing::key_of;
 use super::tasks::Told;
 use crate::pipeline::REPORT_NAME;
@@ -49,6 +51,7 @@ pub(super) fn routes(session: Arc<Session>, gate: Arc<Gate>, done: Arc<Notify>) 
         .route("/sheet/again", post(again))
         .route("/sheet/save", post(save))
         .route("/follows", post(follows))
+        .route("/floor", post(floor))
         .route("/measure", post(measure))
         .route("/report", get(report))
         .route("/done", post(finish))
@@ -157,8 +160,13 @@ async fn found(State(shared): State<Shared>) -> Response {
 
 /// The printed kit's floor plan and aim line, mm.
 fn kit() -> serde_json::Value {
-    use crate::sheet::kit::{AIM_MM, FLOOR_MARK, FLOOR_PLAN_MM};
-    json!({ "colour": FLOOR_MARK.as_str(), "places_mm": FLOOR_PLAN_MM, "aim_mm": AIM_MM })
+    use crate::sheet::kit::{
+        AIM_MM, AXLE_MARK_LETTER, FLOOR_MARK, FLOOR_PLAN_MM, STICKER_LETTER, WHEEL_MARK_LETTER,
+    };
+    json!({
+        "colour": FLOOR_MARK.as_str(), "places_mm": FLOOR_PLAN_MM, "aim_mm": AIM_MM,
+        "letters": { "sticker": STICKER_LETTER, "wheel_mark": WHEEL_MARK_LETTER, "axle_mark": AXLE_MARK_LETTER },
+    })
 }
 
 async fn sheet(State(shared): State<Shared>) -> Response {
@@ -243,6 +251,48 @@ async fn follows(State(shared): State<Shared>, bytes: Bytes) -> Response {
             "missing": missing, "preview": preview,
         }))
         .into_response()
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Pointed {
+    draft: Draft,
+    frame: usize,
+    place_px: [f64; 2],
+}
+
+/// The spot of the floor at a place that was pointed at.
+async fn floor(State(shared): State<Shared>, bytes: Bytes) -> Response {
+    let pointed: Pointed =
+        match body(&bytes).and_then(|pointed: Pointed| ours(&pointed.draft).map(|()| pointed)) {
+            Ok(pointed) => pointed,
+            Err(refusal) => return *refusal,
+        };
+    aside(move || {
+        let none = || {
+            let told = Told::new(
+                &"that place cannot be told on the floor",
+                "four floor marks with their places show where the floor is; then point at a spot on it",
+            );
+            failed(StatusCode::UNPROCESSABLE_ENTITY, &told)
+        };
+        let Some(checked) = shared.session.check(&pointed.draft).ok() else {
+            return none();
+        };
+        let Some(sheet) = &checked.sheet else {
+            return none();
+        };
+        let Follow::Ready(outline) = shared.session.follow(sheet) else {
+            return none();
+        };
+        let Some(spot) = spot(&outline, sheet, pointed.frame, pointed.place_px) else {
+            return none();
+        };
+        let row = spot.mark.and_then(|mark| checked.rows.get(mark).copied());
+        let mark = row.and_then(|row| Some(floor_mark_name(pointed.draft.floor_marks.get(row)?, row)));
+        Json(json!({ "x_mm": spot.x_mm, "y_mm": spot.y_mm, "mark": mark })).into_response()
     })
     .await
 }

@@ -1,6 +1,7 @@
 //! What a draft still lacks, the most useful first, each with the one thing to do.
 
 use super::draft::{Draft, Part};
+use super::numbering::floor_mark_name;
 use super::preview::Preview;
 use serde::Serialize;
 
@@ -117,7 +118,7 @@ fn floor_marks(out: &mut List, draft: &Draft, preview: Option<&Preview>) {
     let rows = draft.floor_marks.iter().enumerate();
     let half: Vec<String> = rows
         .filter(|(_, mark)| unplaced(mark))
-        .map(|(row, _)| format!("F{}", row + 1))
+        .map(|(row, mark)| floor_mark_name(mark, row))
         .collect();
     if !half.is_empty() {
         let does = match half.as_slice() {

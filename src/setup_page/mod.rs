@@ -4,6 +4,7 @@
 //! |---|---|
 //! | `patches`, `proposal` | what the tool finds in the clip by itself, and what it probably is |
 //! | `draft`, `checking`, `writing`, `comments` | what was typed; is it a run sheet; its text, with all else kept |
+//! | `numbering`, `spot` | what floor marks are called; which spot of the floor a place in the picture is |
 //! | `preview`, `drawing`, `missing`, `pointing` | what follows from it, by the stages that measuring uses |
 //! | `frames`, `tasks`, `storing`, `session` | pictures, work that takes a while, the file, and all of it together |
 //! | `gate`, `http`, `page` | who may talk to the page, its addresses, its files |
@@ -37,7 +38,7 @@
 //! - Frames are decoded on request, forward only, and at most 48 MB of JPEGs are kept, with a few before the one
 //!   asked for.
 //! - The page is plain HTML, CSS and modules in `page/`; `state.js` holds the draft, tells the others what
-//!   changed, and takes steps of pointing back. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
+//!   changed; `history.js` takes every change back and does it again. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
 
 mod checking;
 mod comments;
@@ -48,12 +49,14 @@ mod frames;
 mod gate;
 mod http;
 mod missing;
+mod numbering;
 mod page;
 mod patches;
 mod pointing;
 mod preview;
 mod proposal;
 mod session;
+mod spot;
 mod storing;
 mod tasks;
 mod writing;

@@ -115,7 +115,7 @@ pub(super) fn preview(
 }
 
 /// How a frame sees the floor; a moving camera is asked for the middle of the frame.
-fn projection_at(outline: &Outline, view: &View, frame: usize) -> Option<Projection> {
+pub(super) fn projection_at(outline: &Outline, view: &View, frame: usize) -> Option<Projection> {
     let begun_s = outline
         .track
         .times_s

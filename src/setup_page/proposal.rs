@@ -1,6 +1,7 @@
 //! What the patches of a clip probably are. It is a proposal: the user says what is right.
 
-use super::draft::{At, Draft, Part};
+use super::draft::{AIM, At, Draft, Part};
+use super::numbering::number_floor_marks;
 use super::patches::{Manner, Patch};
 use crate::camera::ViewSource;
 use crate::colour::Colour;
@@ -286,22 +287,25 @@ fn add_floor(
         part.at = first_place(patch, times_s);
         proposal.draft.floor_marks.push(part);
     }
+    let marks = &mut proposal.draft.floor_marks;
+    number_floor_marks(marks);
+    marks.sort_by_key(|mark| mark.number);
     if plan.is_some() {
-        let [from, to] = kit::AIM_MM;
-        let names = ["from_x_mm", "from_y_mm", "to_x_mm", "to_y_mm"];
-        for (name, value) in names.iter().zip([from[0], from[1], to[0], to[1]]) {
-            proposal
-                .draft
-                .aim
-                .texts
-                .insert((*name).to_owned(), value.to_string());
-        }
+        proposal.draft.aim = kit_aim();
         proposal.doubts.push(
             "The floor marks fit the plan of the printed kit, so its places were filled in. Change them if \
              you laid yours another way."
                 .into(),
         );
     }
+}
+
+/// The aim line of the kit's plan.
+fn kit_aim() -> Part {
+    let places = AIM.iter().zip(kit::AIM_MM);
+    places.fold(Part::default(), |part, ((_, [x, y]), [x_mm, y_mm])| {
+        part.with(x, x_mm.to_string()).with(y, y_mm.to_string())
+    })
 }
 
 /// For each patch its place by the kit's plan, where the plan fits enough of them.

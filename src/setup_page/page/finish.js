@@ -2,7 +2,8 @@
 import { byId, fill, make } from "./dom.js";
 import { outgoing } from "./follows.js";
 import { ask, pause, tell } from "./server.js";
-import { changed, forget, listen, state } from "./state.js";
+import { forget, rebase } from "./history.js";
+import { changed, listen, state } from "./state.js";
 
 const LOOK_MS = 300;
 
@@ -30,7 +31,10 @@ const save = async (over) => {
 };
 
 // What was written takes the places of the marks on disk; what is not written there stays on the page.
-const adopt = (draft) => draft.floor_marks.forEach((mark, row) => { if (state.draft.floor_marks[row]) state.draft.floor_marks[row].from = mark.from; });
+const adopt = (draft) => {
+  draft.floor_marks.forEach((mark, row) => { if (state.draft.floor_marks[row]) state.draft.floor_marks[row].from = mark.from; });
+  rebase(state.draft);
+};
 
 const showChanged = ({ disk, key, would_be: wouldBe }) => {
   const again = async () => {
@@ -121,7 +125,9 @@ const end = async () => {
     fill(byId("done"), "Not everything is saved. Press again to finish without saving");
     return;
   }
+  state.over = true;
   const said = await tell("/done");
+  state.over = said.ok;
   if (!said.ok) { fill(byId("trouble-at-end"), ...told(said)); return; }
   byId("all").hidden = true;
   document.querySelector("header").hidden = true;

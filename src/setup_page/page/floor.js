@@ -1,18 +1,19 @@
 // The floor marks' places, and how each fits.
 import { byId, fill, make } from "./dom.js";
 import { shape, swatch } from "./shapes.js";
-import { fieldBox, showAim } from "./sizes.js";
-import { changed, listen, marks, remember, state, takeOut } from "./state.js";
-
-const floorMarks = () => marks().filter((mark) => mark.role === "floor_mark");
+import { showAim } from "./aim.js";
+import { fieldBox } from "./sizes.js";
+import { remember } from "./history.js";
+import { addFloorMark, changed, floorMarks, listen, nameOf, state, takeOut } from "./state.js";
 
 const row = (mark) => {
   const { key, part, row: index } = mark;
+  const name = nameOf(mark);
   return make("li", {},
-    make("button", { type: "button", class: "badge", "aria-label": `Show F${index + 1} in the picture`, onclick: () => { state.chosen = key; changed("choice"); byId("window").scrollIntoView({ block: "nearest" }); } },
-      shape("floor_mark"), make("b", {}, `F${index + 1}`)),
+    make("button", { type: "button", class: "badge", "aria-label": `Show ${name} in the picture`, onclick: () => { state.chosen = key; changed("choice"); byId("window").scrollIntoView({ block: "nearest" }); } },
+      shape("floor_mark"), make("b", {}, name)),
     make("span", { class: "asked" }, swatch(part.texts.colour), fieldBox("x", `floor_mark.${index}.x_mm`), fieldBox("y", `floor_mark.${index}.y_mm`),
-      make("button", { type: "button", "aria-label": `Remove floor mark F${index + 1}`, onclick: () => takeOut(mark) }, "\u00d7")),
+      make("button", { type: "button", "aria-label": `Remove floor mark ${name}`, onclick: () => takeOut(mark) }, "\u00d7")),
     make("span", { class: "fit", id: `fit-${index}` }));
 };
 
@@ -35,8 +36,8 @@ const drawFits = () => floorMarks().forEach((mark) => {
 export const beginFloor = () => {
   byId("kit-plan").addEventListener("click", () => {
     const { colour, places_mm: places, aim_mm: [from, to] } = state.kit;
-    remember({ aim: true });
-    state.draft.floor_marks = places.map(([x, y]) => ({ texts: { colour, x_mm: String(x), y_mm: String(y) }, at: null, from: null }));
+    remember();
+    state.draft.floor_marks = places.map(([x, y], index) => ({ texts: { colour, x_mm: String(x), y_mm: String(y) }, at: null, from: null, number: index + 1 }));
     state.draft.aim.texts = { from_x_mm: String(from[0]), from_y_mm: String(from[1]), to_x_mm: String(to[0]), to_y_mm: String(to[1]) };
     showAim();
     changed("marks");
@@ -44,7 +45,7 @@ export const beginFloor = () => {
   byId("add-floor").addEventListener("click", () => {
     const colour = state.draft.floor_marks.at(-1)?.texts.colour || state.kit.colour;
     remember();
-    state.draft.floor_marks.push({ texts: { colour, x_mm: "", y_mm: "" }, at: null, from: null });
+    addFloorMark(colour, null);
     changed("marks");
     byId("floor-rows").lastElementChild.querySelector("input").focus();
   });

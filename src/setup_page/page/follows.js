@@ -1,7 +1,7 @@
 // What follows from the draft: asked of the tool a moment after each change, and told in words.
 import { byId, fill, make } from "./dom.js";
 import { pause, tell } from "./server.js";
-import { changed, listen, state } from "./state.js";
+import { changed, floorName, listen, state } from "./state.js";
 
 // Typing rests this long before the tool is asked.
 const REST_MS = 250;
@@ -18,9 +18,9 @@ const askAfter = async (ms) => {
   latest += 1;
   const own = latest;
   await pause(ms);
-  while (own === latest) {
+  while (own === latest && !state.over) {
     const said = await tell("/follows", { draft: outgoing(), frame: state.frame });
-    if (own !== latest) return;
+    if (own !== latest || state.over) return;
     if (!said.ok) { tellTrouble(said); return; }
     if (said.state === "waiting") {
       const { done, expected } = said.progress;
@@ -54,13 +54,13 @@ const words = ({ state: stands, told, preview }) => {
   if (stands === "failed") return [make("p", { class: "notice" }, make("b", {}, `${told.says}. `), told.hint)];
   if (!preview) return [make("p", {}, "Say which patch is the sticker. Then gripline follows it.")];
   const { car } = preview;
-  const seen = [["sticker", car.sticker_frames], ["wheel mark", car.wheel_frames], ["axle mark", car.axle_frames]]
-    .filter(([name, count]) => count > 0 || name === "sticker").map(([name, count]) => `the ${name} in ${count === car.frames ? "all" : count}`).join(", ");
+  const seen = [["sticker", "sticker", car.sticker_frames], ["wheel mark", "wheel_mark", car.wheel_frames], ["axle mark", "axle_mark", car.axle_frames]]
+    .filter(([name, , count]) => count > 0 || name === "sticker").map(([name, role, count]) => `${name} ${state.kit.letters[role]} in ${count === car.frames ? "all" : count}`).join(", ");
   const odd = preview.floor.filter((mark) => mark.odd);
   return [
     make("p", {}, `Seen in the ${car.frames} frames of the clip: ${seen}.`),
     make("p", {}, preview.view, preview.grid_step_mm ? ` The lines on the floor are ${preview.grid_step_mm} mm apart. A cross is where your numbers put a mark.` : ""),
-    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => `F${mark.row + 1}`).join(", ")}: further off than a tape measure explains. Measure again, or check that it is the right mark. One wrong mark shifts the others too.`),
+    odd.length > 0 && make("p", { class: "notice" }, `${odd.map((mark) => floorName(mark.row)).join(", ")}: further off than a tape measure explains. Measure again, or check that it is the right mark. One wrong mark shifts the others too.`),
     preview.wheel && make("p", {}, preview.wheel),
     preview.lines.some((line) => line.kind === "rim") && make("p", { class: "fine" }, "The rings in the picture show where your sizes put the rim of the wheel and the path of its mark. If a ring does not fit, a size is wrong."),
     ...preview.notes.map((note) => make("p", { class: "fine" }, `Note: ${note}.`)),

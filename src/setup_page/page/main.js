@@ -1,4 +1,5 @@
 // Begins the page: waits until the tool has looked through the clip, then fills in what it proposes.
+import { beginAim } from "./aim.js";
 import { byId, fill } from "./dom.js";
 import { beginFinish } from "./finish.js";
 import { beginFloor } from "./floor.js";
@@ -8,6 +9,7 @@ import { beginPicture, goTo } from "./picture.js";
 import { ask, pause } from "./server.js";
 import { beginSizes } from "./sizes.js";
 import { state } from "./state.js";
+import { firstFrame } from "./zoom.js";
 
 const LOOK_MS = 200;
 
@@ -46,10 +48,11 @@ const begin = async () => {
   byId("all").hidden = false;
   beginPicture();
   beginSizes();
+  beginAim();
   beginMarks(sheet.exists ? found.damage : [...found.doubts, ...found.damage]);
   beginFloor();
   beginFinish(standing);
-  goTo(0);
+  goTo(firstFrame());
   beginFollows();
 };
 

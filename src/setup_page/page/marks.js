@@ -2,8 +2,10 @@
 import { byId, choice, fill, make } from "./dom.js";
 import { goTo, pointAt } from "./picture.js";
 import { patchWords, ROLES, shape, swatch } from "./shapes.js";
-import { fieldBox, showAim } from "./sizes.js";
-import { canTakeBack, changed, listen, markOf, marks, nameOf, patchOf, placeOf, remember, setColour, setRole, state, takeBack, takeOut } from "./state.js";
+import { showAim } from "./aim.js";
+import { fieldBox } from "./sizes.js";
+import { canDoAgain, canTakeBack, doAgain, remember, takeBack } from "./history.js";
+import { changed, listen, markOf, marks, nameOf, patchOf, placeOf, setColour, setRole, state, takeOut } from "./state.js";
 
 const colours = (own) => [...(own ? [] : [["", "by what it is"]]), ...state.colours.map((colour) => [colour, colour])];
 
@@ -61,7 +63,7 @@ const keepFocus = (draw) => {
 // Marks of the car, then floor marks by their numbers, then what is no mark.
 const rank = (patch) => {
   const mark = markOf(patch);
-  return mark ? (mark.row ?? -1) : Infinity;
+  return mark?.role === "floor_mark" ? Number(nameOf(mark).slice(1)) : mark ? 0 : Infinity;
 };
 
 const drawList = () => keepFocus(() => {
@@ -88,26 +90,43 @@ const drawChosen = () => keepFocus(() => {
     return;
   }
   const name = ROLES[mark?.role ?? ""].long;
-  const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, mark?.role === "floor_mark" ? `Floor mark F${mark.row + 1}` : patch ? `Patch ${patch.number}` : name),
+  const called = mark?.role === "floor_mark" ? `Floor mark ${nameOf(mark)}` : mark ? `${nameOf(mark)}, ${name}` : `Patch ${patch.number}`;
+  const title = make("p", {}, shape(mark?.role ?? ""), make("b", {}, called),
     patch ? `: ${patch.colour || "your own"}, ${patchWords(patch, state.times.length)}` : ": you put it here, no patch was found");
-  const asked = [patch && question(patch), mark && colourOf(mark, patch ? nameOf(mark, patch) : name)];
+  const asked = [patch && question(patch), mark && colourOf(mark, nameOf(mark))];
   const numbers = mark?.role === "floor_mark" ? ["x_mm", "y_mm"].map((key) => fieldBox(`${key[0]}`, `floor_mark.${mark.row}.${key}`)) : [];
   const out = mark && make("button", { type: "button", class: "out", onclick: () => { state.chosen = null; takeOut(mark); } }, "Remove");
   fill(byId("chosen"), title, make("div", { class: "asked" }, ...asked.filter(Boolean), ...numbers, out));
 });
 
-const offerTakeBack = () => {
-  const button = byId("take-back");
-  if (document.activeElement === button && !canTakeBack()) byId("point").focus();
-  button.disabled = !canTakeBack();
+const offerSteps = () => {
+  for (const [id, can] of [["take-back", canTakeBack()], ["do-again", canDoAgain()]]) {
+    const button = byId(id);
+    if (document.activeElement === button && !can) byId("point").focus();
+    button.disabled = !can;
+  }
+};
+
+const step = (how) => { how(); showAim(); };
+
+// Text fields have their own ways back, letter by letter.
+const inText = (element) => element.matches("input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea");
+
+const byKeys = (event) => {
+  const key = event.key.toLowerCase();
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || inText(event.target)) return;
+  if (key === "z" && !event.shiftKey) step(takeBack);
+  else if (key === "y" || key === "z") step(doAgain);
+  else return;
+  event.preventDefault();
 };
 
 export const beginMarks = (doubts) => {
   fill(byId("doubts"), ...doubts.map((doubt) => make("li", {}, doubt)));
   byId("more").addEventListener("toggle", () => { state.showAll = byId("more").open; changed("choice"); });
   byId("point").addEventListener("click", () => {
-    if (state.pointing) { state.pointing.done(null); return; }
-    pointAt((place) => {
+    if (state.pointing?.button === byId("point")) { state.pointing.done(null); return; }
+    pointAt(byId("point"), "Where is the mark?", (place) => {
       const number = Math.max(0, ...state.patches.map((patch) => patch.number)) + 1;
       const width = Math.max(8, state.width / 60);
       remember();
@@ -118,9 +137,11 @@ export const beginMarks = (doubts) => {
       byId("chosen").querySelector("button")?.focus();
     });
   });
-  byId("take-back").addEventListener("click", () => { takeBack(); showAim(); });
+  byId("take-back").addEventListener("click", () => step(takeBack));
+  byId("do-again").addEventListener("click", () => step(doAgain));
+  document.addEventListener("keydown", byKeys);
   listen((what) => {
-    if (what !== "frame" && what !== "text") offerTakeBack();
+    if (what !== "frame") offerSteps();
     if (what === "marks" || what === "follows") drawList();
     if (what !== "frame" && what !== "text") drawChosen();
   });

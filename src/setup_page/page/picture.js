@@ -2,6 +2,8 @@
 // the arrow keys.
 import { byId, fill, make } from "./dom.js";
 import { shape } from "./shapes.js";
+import { spread } from "./spread.js";
+import { beginZoom } from "./zoom.js";
 import { changed, listen, markOf, marks, moveTo, nameOf, pinOf, placeOf, state } from "./state.js";
 
 const pins = new Map();
@@ -78,13 +80,13 @@ const put = (button, [u, v]) => {
 // Everything that has a pin in this frame: marks where they are, and patches that are no marks.
 const items = () => {
   const own = marks().map((mark) => ({
-    key: mark.key, role: mark.role, label: nameOf(mark, null),
-    words: mark.role === "floor_mark" ? `floor mark F${mark.row + 1}` : mark.role.replace("_", " "),
+    key: mark.key, role: mark.role, label: nameOf(mark),
+    words: `${mark.role.replace("_", " ")} ${nameOf(mark)}`,
     place: pinOf(mark), move: (place, byKeys) => moveTo(mark, place, byKeys),
   }));
   const others = state.patches.filter((patch) => (patch.likely || state.showAll) && !markOf(patch)).map((patch) => ({
     key: `patch.${patch.number}`, role: "", label: String(patch.number),
-    words: `patch ${patch.number}, ${patch.colour || "no colour"}`, place: placeOf(patch), move: null,
+    words: `patch ${patch.number}, ${patch.colour || "no colour"}`, place: placeOf(patch), move: null, likely: patch.likely,
   }));
   const cross = state.pointing ? [{
     key: "pointing", role: "", label: "", words: "cross-hair: arrow keys move it, Enter sets it",
@@ -100,7 +102,7 @@ const pinFor = (item) => {
   pin.button = make("button", { type: "button", class: "pin" });
   pin.button.addEventListener("click", () => {
     if (pin.button.dataset.dragged) { delete pin.button.dataset.dragged; return; }
-    if (pin.item.set) state.pointing.done(pin.item.place);
+    if (pin.item.set || state.pointing?.onMarks) state.pointing.done(pin.item.place);
     else { state.chosen = pin.item.key; changed("choice"); }
   });
   pin.button.addEventListener("keydown", (event) => {
@@ -137,50 +139,15 @@ export const drawPins = () => {
       fill(button, shape(item.role), item.label && make("span", { class: "number" }, item.label));
     }
   }
-  spread();
+  spread(shownPins());
 };
 
-// Rings are drawn as large as this where there is room, and no smaller than the other, px of the screen.
-const RING_PX = 28;
-const LEAST_RING_PX = 9;
-const NUMBER_HEIGHT_PX = 16;
-const LETTER_PX = 8.5;
-
-const overlap = (a, b) => a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
-
-// Boxes about a ring's middle in which its number can stand, the nicest first.
-const placesFor = (ring, width, height) => {
-  const [side, over] = [ring / 2 + 1, ring / 2];
-  const beside = [-over - height / 2, -height / 2, over - height / 2].flatMap((y) => [{ x: side, y }, { x: -side - width, y }]);
-  const above = [{ x: -width / 2, y: -over - height - 1 }, { x: -width / 2, y: over + 1 }];
-  const far = [side + 22, -side - width - 22].flatMap((x) => [-over - height, over].map((y) => ({ x, y })));
-  const round = Array.from({ length: 16 }, (_, step) => step * Math.PI / 8)
-    .map((angle) => ({ x: (over + 30) * Math.cos(angle) - width / 2, y: (over + 30) * Math.sin(angle) - height / 2 }));
-  return [...beside, ...above, ...far, ...round].map((place) => ({ ...place, width, height }));
-};
-
-// Rings shrink where marks lie close together on the screen, and numbers go where nothing else is.
-const spread = () => {
+// Pins with their places on the canvas, px of the screen.
+const shownPins = () => {
   const { clientWidth, clientHeight } = byId("canvas");
-  const own = [...pins.values()].filter(({ item }) => !item.set)
-    .map((pin) => ({ pin, x: (pin.item.place[0] + 0.5) / state.width * clientWidth, y: (pin.item.place[1] + 0.5) / state.height * clientHeight }));
-  for (const one of own) {
-    const near = Math.min(...own.filter((other) => other !== one).map((other) => Math.max(Math.abs(other.x - one.x), Math.abs(other.y - one.y))));
-    one.ring = Math.max(LEAST_RING_PX, Math.min(one.pin.item.role ? RING_PX : RING_PX / 2, near - 2));
-    one.pin.button.style.setProperty("--ring", `${one.ring}px`);
-  }
-  const taken = own.map(({ x, y, ring }) => ({ x: x - ring / 2, y: y - ring / 2, width: ring, height: ring }));
-  const inside = (box) => box.x >= 0 && box.y >= 0 && box.x + box.width <= clientWidth && box.y + box.height <= clientHeight;
-  for (const { pin, x, y, ring } of [...own].sort((a, b) => Number(b.pin.item.role !== "") - Number(a.pin.item.role !== ""))) {
-    const number = pin.button.querySelector(".number");
-    if (!number) continue;
-    const places = placesFor(ring, LETTER_PX * pin.item.label.length + 8, NUMBER_HEIGHT_PX);
-    const onScreen = (place) => ({ ...place, x: x + place.x, y: y + place.y });
-    const free = places.find((place) => inside(onScreen(place)) && !taken.some((box) => overlap(box, onScreen(place)))) ?? places[0];
-    taken.push(onScreen(free));
-    number.style.left = `calc(50% + ${free.x}px)`;
-    number.style.top = `calc(50% + ${free.y}px)`;
-  }
+  return [...pins.values()].filter(({ item }) => !item.set).map((pin) => ({
+    pin, x: (pin.item.place[0] + 0.5) / state.width * clientWidth, y: (pin.item.place[1] + 0.5) / state.height * clientHeight,
+  }));
 };
 
 // Lines that the tool's own camera puts over the picture.
@@ -203,22 +170,27 @@ const drawLines = () => {
 
 const step = (by) => goTo(state.frame + by);
 
-// Pointing: a click in the picture, or a cross-hair that the arrow keys move.
-export const pointAt = (then) => {
+// Pointing: a click in the picture, or a cross-hair that the arrow keys move. `words` say what to point at; without a
+// place the button that asked has the focus again. `onMarks`: a mark may be pointed at too.
+export const pointAt = (button, words, then, onMarks = false) => {
+  state.pointing?.done(null);
   const done = (place) => {
     state.pointing = null;
     byId("canvas").classList.remove("pointing");
-    byId("point").setAttribute("aria-pressed", "false");
+    button.setAttribute("aria-pressed", "false");
+    byId("prompt").hidden = true;
     drawPins();
     if (place) then(place);
-    else byId("point").focus();
+    else button.focus();
   };
   const view = byId("window");
   const canvas = byId("canvas").getBoundingClientRect();
   const middle = [(view.scrollLeft + view.clientWidth / 2) / canvas.width * state.width, (view.scrollTop + view.clientHeight / 2) / canvas.height * state.height];
-  state.pointing = { place: middle, done };
+  state.pointing = { place: middle, done, button, onMarks };
   byId("canvas").classList.add("pointing");
-  byId("point").setAttribute("aria-pressed", "true");
+  button.setAttribute("aria-pressed", "true");
+  fill(byId("prompt"), `${words} Click in the picture, or move the cross-hair by arrow keys and press Enter. Escape leaves it.`);
+  byId("prompt").hidden = false;
   drawPins();
   pins.get("pointing").button.focus({ preventScroll: true });
 };
@@ -229,18 +201,13 @@ export const beginPicture = () => {
   slider.addEventListener("input", () => goTo(Number(slider.value)));
   byId("back").addEventListener("click", () => step(-1));
   byId("ahead").addEventListener("click", () => step(1));
-  byId("size").addEventListener("change", (event) => {
-    const view = byId("window");
-    const middle = [(view.scrollLeft + view.clientWidth / 2) / view.scrollWidth, (view.scrollTop + view.clientHeight / 2) / view.scrollHeight];
-    byId("canvas").className = `canvas size-${event.target.value}`;
-    view.scrollTo(middle[0] * view.scrollWidth - view.clientWidth / 2, middle[1] * view.scrollHeight - view.clientHeight / 2);
-  });
+  beginZoom(() => items().filter((item) => !item.set && (item.role || item.likely)));
   byId("show-floor").addEventListener("change", drawLines);
   byId("canvas").addEventListener("click", (event) => {
     if (state.pointing && !event.target.closest(".pin:not(.cross)")) state.pointing.done(placeAt(event));
   });
   byId("canvas").style.aspectRatio = `${state.width} / ${state.height}`;
-  new ResizeObserver(spread).observe(byId("canvas"));
+  new ResizeObserver(() => spread(shownPins())).observe(byId("canvas"));
   listen((what) => {
     if (what === "frame") {
       slider.value = String(state.frame);

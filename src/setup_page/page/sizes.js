@@ -42,42 +42,19 @@ const showFault = (input) => {
   input.setAttribute("aria-invalid", faults.length > 0 ? "true" : "false");
 };
 
-const refill = () => document.querySelectorAll("[data-field]").forEach((input) => {
-  if (input !== document.activeElement && input.value !== textOf(input.dataset.field)) input.value = textOf(input.dataset.field);
+// What is just being typed is left alone.
+const refill = (typing) => document.querySelectorAll("[data-field]").forEach((input) => {
+  if (!(typing && input === document.activeElement) && input.value !== textOf(input.dataset.field)) input.value = textOf(input.dataset.field);
 });
-
-const AIM = ["aim.from_x_mm", "aim.from_y_mm", "aim.to_x_mm", "aim.to_y_mm"];
-
-// Along x: from the start to the farthest floor mark, or two metres.
-const alongX = () => {
-  const far = Math.max(0, ...state.draft.floor_marks.map((mark) => Number(mark.texts.x_mm.replace(",", "."))).filter(Number.isFinite));
-  return ["0", "0", String(far >= 500 ? far : 2000), "0"];
-};
-
-const aimIsX = () => Number(textOf(AIM[1]) || "0") === 0 && Number(textOf(AIM[3]) || "0") === 0;
-
-export const showAim = () => {
-  const said = AIM.some((field) => textOf(field));
-  byId("aim-x").checked = said && aimIsX();
-  byId("aim-points").checked = said && !aimIsX();
-  byId("aim-fields").hidden = !said || aimIsX();
-};
 
 export const beginSizes = () => {
   document.querySelectorAll("[data-field]").forEach(wire);
-  byId("aim-x").addEventListener("change", () => {
-    alongX().forEach((text, index) => setText(AIM[index], text));
-    byId("aim-fields").hidden = true;
-    refill();
-  });
-  byId("aim-points").addEventListener("change", () => { byId("aim-fields").hidden = false; });
-  showAim();
   listen((what) => {
     if (what === "follows") {
       document.querySelectorAll("[data-field]").forEach(showFault);
       // A fault must not hide in a part that is folded away.
       document.querySelectorAll("#sizes details").forEach((own) => { own.open ||= Boolean(own.querySelector("[aria-invalid=true]")); });
     }
-    if (what === "text" || what === "marks") refill();
+    if (what === "text" || what === "marks") refill(what === "text");
   });
 };

@@ -1,11 +1,13 @@
 // What the page holds: the draft of the sheet, the patches, the frame that is shown. Whoever changes it
-// calls changed(); whoever shows it listens.
+// calls changed(); whoever shows it listens. Before a change it calls remember(), so that it can be taken back.
+import { remember } from "./history.js";
 
 export const state = {
   draft: null, patches: [], times: [], width: 1, height: 1, frame: 0,
   chosen: null, // key of the mark or patch that was chosen
   follows: null, // the last answer about what follows
   unsaved: false, colours: [], kit: null,
+  over: false, // whether gripline has stopped: nothing is asked any more
 };
 
 const listeners = [];
@@ -67,46 +69,6 @@ export const pinOf = (mark) => {
   return patch ? placeOf(patch) : null;
 };
 
-// Which marks there were before each step of pointing, so that it can be taken back. What was typed since stays: the
-// parts are kept themselves, and only their places and colours are put back.
-const past = [];
-const MOST_PAST = 100;
-const SINGLE = ["sticker", "wheel_mark", "axle_mark"];
-
-const kept = (part) => part && { part, at: part.at, colour: part.texts.colour ?? "" };
-
-// Before a change of the marks. Steps of one kind that follow each other, the presses of an arrow key, are one.
-export const remember = ({ kind = null, aim = false } = {}) => {
-  if (kind && past.at(-1)?.kind === kind) return;
-  past.push({
-    kind, chosen: state.chosen, patches: [...state.patches], single: SINGLE.map((role) => kept(state.draft[role])),
-    floor: state.draft.floor_marks.map(kept), aim: aim && { ...state.draft.aim.texts },
-  });
-  if (past.length > MOST_PAST) past.shift();
-};
-
-export const canTakeBack = () => past.length > 0;
-
-// A sheet that is read again has other parts.
-export const forget = () => { past.length = 0; };
-
-const putBack = ({ part, at, colour }) => {
-  part.at = at;
-  part.texts.colour = colour;
-  return part;
-};
-
-export const takeBack = () => {
-  const before = past.pop();
-  if (!before) return;
-  SINGLE.forEach((role, index) => { state.draft[role] = before.single[index] && putBack(before.single[index]); });
-  state.draft.floor_marks = before.floor.map(putBack);
-  if (before.aim) state.draft.aim.texts = before.aim;
-  state.patches = before.patches;
-  state.chosen = before.chosen;
-  changed("marks");
-};
-
 // Says what a patch is. One body sticker, one wheel mark, one axle mark; any number of floor marks.
 export const setRole = (patch, role, colour = patch.colour) => {
   remember();
@@ -117,13 +79,19 @@ export const setRole = (patch, role, colour = patch.colour) => {
     const [u_px, v_px] = placeOf(patch, frame);
     const at = { u_px, v_px, at_s: patch.at_s ?? state.times[frame] };
     const own = colour || { sticker: "magenta", wheel_mark: "green", axle_mark: "orange", floor_mark: state.kit.colour }[role];
-    if (role === "floor_mark") {
-      state.draft.floor_marks.push({ texts: { colour: own, x_mm: "", y_mm: "" }, at, from: null });
-    } else {
+    if (role === "floor_mark") addFloorMark(own, at);
+    else {
       state.draft[role] = { ...(state.draft[role] ?? { from: null }), texts: { ...(state.draft[role]?.texts ?? {}), colour: own }, at };
     }
   }
   changed("marks");
+};
+
+// A floor mark without numbers, called by the next number that none has.
+export const addFloorMark = (colour, at) => {
+  const marks = state.draft.floor_marks;
+  const number = 1 + Math.max(0, ...marks.map((mark, row) => mark.number ?? row + 1));
+  marks.push({ texts: { colour, x_mm: "", y_mm: "" }, at, from: null, number });
 };
 
 const clear = (mark) => {
@@ -138,14 +106,25 @@ export const setColour = (mark, colour) => { remember(); mark.part.texts.colour 
 
 // Moves a mark's pin to a place in the picture.
 export const moveTo = (mark, [u, v], byKeys = false) => {
-  remember({ kind: byKeys ? `moves ${mark.key}` : null });
+  remember(byKeys ? `moves ${mark.key}` : null);
   const keep = (value, most) => Math.min(Math.max(value, 0), most - 1);
   mark.part.at = { u_px: keep(u, state.width), v_px: keep(v, state.height), at_s: state.times[state.frame] };
   changed("marks");
 };
 
-// What a mark or a patch is called: floor marks F1, F2, ...; everything else by its patch's number.
-export const nameOf = (mark, patch) => (mark?.role === "floor_mark" ? `F${mark.row + 1}` : patch ? String(patch.number) : "");
+// What a mark or a patch is called: floor marks F1, F2, ... and the car's marks A, B, C, as on the printed kit; what is
+// no mark by its number.
+export const nameOf = (mark, patch) => {
+  if (mark?.role === "floor_mark") return `F${numberOf(mark.part, mark.row)}`;
+  return mark ? state.kit.letters[mark.role] : String(patch.number);
+};
+
+const numberOf = (part, row) => part.number ?? row + 1;
+
+export const floorName = (row) => `F${numberOf(state.draft.floor_marks[row], row)}`;
+
+// Floor marks in the order of their numbers.
+export const floorMarks = () => marks().filter((mark) => mark.role === "floor_mark").sort((a, b) => numberOf(a.part, a.row) - numberOf(b.part, b.row));
 
 // Typed texts by the names that the tool uses for fields, such as car.mass_g or floor_mark.2.x_mm.
 const partOf = (field, forWriting) => {
@@ -158,6 +137,7 @@ const partOf = (field, forWriting) => {
 export const textOf = (field) => partOf(field, false)?.texts[field.split(".").at(-1)] ?? "";
 
 export const setText = (field, text) => {
+  remember(`types ${field}`);
   const own = partOf(field, true);
   if (own) own.texts[field.split(".").at(-1)] = text;
   changed("text");
