@@ -1,7 +1,7 @@
 // The README's two pictures of the set-up page: node readme_pictures.mjs GRIPLINE REPOSITORY WORKPLACE CHROMIUM
 //
-// All four are whole paths; WORKPLACE is where scripts/browser_test/check has put the npm packages. The demo's clip with its own sheet; the
-// pictures go into fixtures/pictures with few colours (ffmpeg), so that the repository stays small.
+// All four are whole paths; WORKPLACE is where scripts/browser_test/check has put the npm packages. The demo's clip with
+// its own sheet; the pictures go into fixtures/pictures with few colours (ffmpeg), so that the repository stays small.
 import { execFileSync, spawn } from "node:child_process";
 import { copyFileSync, mkdtempSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
@@ -33,7 +33,7 @@ const kept = (name, raw) => execFileSync("ffmpeg", ["-v", "error", "-y", "-i", r
 
 const browser = await browserType.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-dev-shm-usage"] });
 try {
-  const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, deviceScaleFactor: 0.8 });
+  const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, deviceScaleFactor: 0.8, reducedMotion: "reduce" });
   const page = await context.newPage();
   page.setDefaultTimeout(120_000);
   await page.goto(await address());
@@ -46,10 +46,12 @@ try {
   await page.screenshot({ path: raw });
   kept("setup-marks.png", raw);
 
+  await page.setViewportSize({ width: 1280, height: 1200 });
   await page.locator("[data-field='sticker.height_mm']").first().focus();
   await page.locator("#sizes").evaluate((section) => section.scrollIntoView({ block: "start", behavior: "instant" }));
   const { x, y, width } = await page.locator("#sizes").boundingBox();
-  await page.screenshot({ path: raw, clip: { x: x - 12, y, width: width + 24, height: 800 } });
+  const five = await page.locator("#five").boundingBox();
+  await page.screenshot({ path: raw, clip: { x: x - 12, y, width: width + 24, height: five.y + five.height - y + 8 } });
   kept("setup-sizes.png", raw);
 } finally {
   await browser.close();
