@@ -2,7 +2,7 @@
 
 use super::ending::{ChangePoint, Of, find_change_point, turns, ways};
 use super::{CarFacts, Estimate, Finding, FindingReason, Findings, Key, Moment, Phase};
-use crate::motion::{Motion, MotionReason};
+use crate::motion::{Motion, MotionReason, Release};
 use std::f64::consts::TAU;
 
 /// When the pull began and ended.
@@ -74,7 +74,9 @@ pub fn find_pull(motion: &Motion, moments: &[Moment<'_>], car: &CarFacts) -> Pul
             .find(|m| m.body.time_s > at && m.body.speed_m_per_s() < STANDING_M_PER_S)
             .map(|m| m.body.time_s)
     });
-    let change_point = peak_s.and_then(|peak_s| pull_change_point(moments, car, peak_s));
+    let change_point = peak_s
+        .and_then(|peak_s| pull_change_point(moments, car, peak_s))
+        .filter(|found| surely_after(found, motion.release.as_ref().ok()));
     let end_s = match change_point {
         Some(change_point) => Some(change_point.time_s.value),
         None => string_end(moments, car, release_s, peak_s).or(peak_s),
@@ -99,6 +101,17 @@ fn pull_change_point(moments: &[Moment<'_>], car: &CarFacts, peak_s: f64) -> Opt
         Some((time_s, _)) => find_change_point(&turns(moments), time_s, Of::Turn),
         None => find_change_point(&ways(moments, car.lever), peak_s, Of::Way),
     }
+}
+
+/// A pull shorter than this many standard uncertainties of its ends is none: what changes so near the release is the
+/// release itself, seen in the turns of a wheel that was lost soon after.
+const PULL_SDS: f64 = 3.0;
+
+fn surely_after(found: &ChangePoint, release: Option<&Release>) -> bool {
+    release.is_none_or(|release| {
+        let sd_s = found.time_s.sd.hypot(release.sd_s);
+        found.time_s.value - release.time_s > PULL_SDS * sd_s
+    })
 }
 
 fn falls_after(peak: &Moment<'_>, moments: &[Moment<'_>]) -> bool {
@@ -165,6 +178,15 @@ fn powered_s(motion: &Motion, pull: &Pull, moments: &[Moment<'_>]) -> Finding {
     let step = moments
         .get(1)
         .map_or(0.02, |m| m.body.time_s - moments[0].body.time_s);
+    // A wheel that spins goes on pushing: without a change point, only one that is in view at the highest speed tells.
+    let seen_at_peak = || {
+        moments
+            .iter()
+            .any(|m| m.wheel.is_some() && m.body.time_s >= peak)
+    };
+    if pull.change_point.is_none() && !seen_at_peak() {
+        return Err(FindingReason::EndUntold);
+    }
     // Where no change point shows the end, the pull fades out: between highest speed and string end lies what
     // cannot be told.
     let sd = pull
@@ -208,4 +230,31 @@ fn distance(moments: &[Moment<'_>]) -> Finding {
         value: last.travelled_m,
         sd,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_at_the_release_is_no_end_of_a_pull() {
+        let release = Release {
+            time_s: 0.35,
+            sd_s: 0.004,
+        };
+        let at = |value: f64, sd: f64| ChangePoint {
+            time_s: Estimate { value, sd },
+            rate: Estimate {
+                value: 1.0,
+                sd: 0.1,
+            },
+            gain: 3.0,
+            loss: -1.0,
+        };
+        // A wheel that was lost soon gave an end 0.07 s before the release.
+        assert!(!surely_after(&at(0.28, 0.05), Some(&release)));
+        assert!(!surely_after(&at(0.45, 0.05), Some(&release)));
+        assert!(surely_after(&at(0.95, 0.05), Some(&release)));
+        assert!(surely_after(&at(0.95, 0.05), None));
+    }
 }
