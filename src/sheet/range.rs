@@ -377,8 +377,11 @@ mod tests {
         let wheel = Range::size(Quantity::Length, 20.0, 600.0).usually(40.0, 320.0);
         let refused = |value| wheel.objection(value).and_then(|o| o.instead);
         // What a doubt says was meant.
-        let meant =
-            |note: Note, number: f64| note.to_string().ends_with(&format!("mean {number}?"));
+        let meant = |note: Note, number: f64| {
+            note.words("written", "key = 1")
+                .to_string()
+                .ends_with(&format!("mean {number}?"))
+        };
         let doubted = |value| wheel.doubt(value);
         assert_eq!(refused(9.6), Some(96.0));
         assert_eq!(refused(960.0), Some(96.0));
