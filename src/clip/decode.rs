@@ -241,6 +241,22 @@ impl Clip {
         self.decoder.send_eof()
     }
 
+    /// The first frame's ticks, and the time since then at these.
+    fn time_of(&self, ticks: i64) -> Result<(i64, f64), Damage> {
+        let first = match self.progress.first_and_last_ticks {
+            Some((_, last)) if ticks <= last => {
+                return Err(Damage::TimesNotIncreasing { count: 1 });
+            }
+            Some((first, _)) => first,
+            None => ticks,
+        };
+        let time_s = seconds(i128::from(ticks) - i128::from(first), self.time_base);
+        if time_s > LONGEST_CLIP_S {
+            return Err(Damage::TimesTooLate { count: 1 });
+        }
+        Ok((first, time_s))
+    }
+
     /// Turns a decoded frame into one to deliver, or leaves it out with the reason on record.
     fn accept(&mut self, decoded: frame::Video) -> Result<Option<Frame>, ClipError> {
         if decoded.is_interlaced() {
@@ -268,25 +284,18 @@ impl Clip {
             .info
             .turn
             .upright_size(decoded.width(), decoded.height());
-        let same = size == (self.info.width_px, self.info.height_px)
-            && super::pixels::stored_as(decoded.format()) == Some(self.reading.stored);
-        if !same {
+        let stored = super::pixels::stored_as(decoded.format());
+        if size != (self.info.width_px, self.info.height_px) || stored != Some(self.reading.stored)
+        {
             return leave_out(self, Damage::PictureChanged { count: 1 });
         }
         let Some(ticks) = decoded.timestamp() else {
             return leave_out(self, Damage::MissingTimes { count: 1 });
         };
-        let first = match self.progress.first_and_last_ticks {
-            Some((_, last)) if ticks <= last => {
-                return leave_out(self, Damage::TimesNotIncreasing { count: 1 });
-            }
-            Some((first, _)) => first,
-            None => ticks,
+        let (first, time_s) = match self.time_of(ticks) {
+            Ok(time) => time,
+            Err(why) => return leave_out(self, why),
         };
-        let time_s = seconds(i128::from(ticks) - i128::from(first), self.time_base);
-        if time_s > LONGEST_CLIP_S {
-            return leave_out(self, Damage::TimesTooLate { count: 1 });
-        }
         if self.rests_on_lost_data(&decoded, ticks) {
             return leave_out(self, Damage::SpoiltFrames { count: 1 });
         }

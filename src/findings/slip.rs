@@ -228,6 +228,20 @@ fn counted(wheel: &WheelState) -> Result<(), FindingReason> {
     Ok(())
 }
 
+/// A forecast whose rate is off what it was when the mark was last seen by more than this share of it guesses: the wheel
+/// may have gripped since, and is not forecast to.
+const STEADY_SHARE: f64 = 0.5;
+
+/// # Errors
+/// That the wheel mark was lost while the wheel gained or lost speed fast.
+fn steady_since(sighted: &WheelState, last: &WheelState) -> Result<(), FindingReason> {
+    let change = last.rate_rad_per_s() - sighted.rate_rad_per_s();
+    if last.forecast && change.abs() > STEADY_SHARE * sighted.rate_rad_per_s().abs() {
+        return Err(FindingReason::WheelLost);
+    }
+    Ok(())
+}
+
 /// Turns while in view. Where a plain scale changes by the share `uneven`, the hub's place against the
 /// sticker does as well, and the first or the last angle is read about a wrong middle by as much.
 fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding {
@@ -238,6 +252,12 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding 
     let first = seen.next().ok_or(FindingReason::WheelUnseen)?;
     let last = seen.next_back().unwrap_or(first);
     counted(last)?;
+    let sighted = moments
+        .iter()
+        .rev()
+        .filter_map(|m| m.wheel)
+        .find(|wheel| !wheel.forecast);
+    steady_since(sighted.unwrap_or(first), last)?;
     let sd = (first.angle_var_rad2() + last.angle_var_rad2())
         .max(0.0)
         .sqrt();
@@ -405,6 +425,22 @@ mod tests {
     #[test]
     fn a_wheel_at_rest_has_no_slip_ratio() {
         assert_eq!(slip_ratio(0.4, 0.0, 0.06), None);
+    }
+
+    #[test]
+    fn a_forecast_that_turns_backwards_counts_no_turns() {
+        let at = |rate: f64, forecast: bool| WheelState {
+            mean: nalgebra::Vector3::new(46.0, rate, -100.0),
+            covariance: nalgebra::Matrix3::identity(),
+            seen: !forecast,
+            ambiguous: false,
+            forecast,
+            observation: None,
+        };
+        let lost = Err(FindingReason::WheelLost);
+        assert_eq!(steady_since(&at(36.0, false), &at(30.0, true)), Ok(()));
+        assert_eq!(steady_since(&at(36.0, false), &at(-26.0, true)), lost);
+        assert_eq!(steady_since(&at(36.0, false), &at(-26.0, false)), Ok(()));
     }
 
     /// A body that starts after half a second at 60 frames a second, and a wheel first seen in frame `first`.

@@ -127,12 +127,21 @@ pub fn judge(result: &Result95) -> Verdict {
     let off_line = result.get(Key::FinalDeviationM).magnitude();
     let on_line = off_line.high().is_some_and(|high| high < bounds.clear_m);
     let all_clear = on_line && weighed.iter().all(Weighed::clear);
+    // What cost surely more and may be either of two causes is not outweighed by a small one that is sure. A curve that
+    // is not surely the axles' may be the slip's.
+    let open = |dearest: &Weighed| {
+        let dearer = |w: &Weighed| w.another_may() && w.surely_above(dearest);
+        dearest.cause != Cause::Grip && weighed.iter().any(dearer)
+    };
+    let undecided = counting.first().is_some_and(|dearest| open(dearest));
     let cause = match counting.first() {
+        Some(_) if undecided => Cause::Undetermined,
         Some(dearest) => dearest.cause,
         None if all_clear => Cause::None,
         None => Cause::Undetermined,
     };
-    let also = counting.iter().skip(1).map(|w| w.cause).collect();
+    let others = counting.iter().skip(usize::from(!undecided));
+    let also = others.map(|w| w.cause).collect();
     Verdict {
         cause,
         also,

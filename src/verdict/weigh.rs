@@ -100,6 +100,11 @@ impl Weighed {
         self.model <= SURE_MODEL && self.size.low().is_some_and(|low| low > self.bound_m)
     }
 
+    /// Whether it cost surely more than another.
+    pub(super) fn surely_above(&self, other: &Self) -> bool {
+        (self.size.low().zip(other.size.high())).is_some_and(|(low, high)| low > high)
+    }
+
     /// Why this cause is not judged, where nobody asked.
     pub fn not_asked(&self) -> Option<QuantityReason> {
         match (self.size, self.seen) {

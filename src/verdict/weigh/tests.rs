@@ -169,6 +169,23 @@ fn a_curve_that_the_coast_does_not_show_is_not_surely_the_axles() {
 }
 
 #[test]
+fn a_small_sway_does_not_outweigh_a_large_curve_of_unsure_cause() {
+    let judged = |curve_m: f64, coasts_on: f64| {
+        let mut result = with(&[
+            (Effect::SwayOff, within(0.1, 0.002)),
+            (Effect::CurveOff, within(curve_m, 0.005)),
+        ]);
+        result.models.curve_coasts_on = coasts_on;
+        let verdict = crate::verdict::judge(&result);
+        (verdict.cause, verdict.also)
+    };
+    let [wobble, alignment] = [Cause::Wobble, Cause::Alignment];
+    assert_eq!(judged(0.5, 0.5), (Cause::Undetermined, vec![wobble]));
+    assert_eq!(judged(0.5, 1.0), (alignment, vec![wobble]));
+    assert_eq!(judged(0.05, 0.5), (wobble, Vec::new()));
+}
+
+#[test]
 fn a_sway_counts_from_two_millimetres_by_the_models_of_both_rates_together() {
     let mut result = with(&[
         (Effect::SwayOff, within(0.004, 0.0019)),
