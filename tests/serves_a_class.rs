@@ -283,10 +283,12 @@ fn pieces_that_do_not_fit_and_paths_that_are_none_are_refused() {
     // The line may be closed before the answer to so much is read.
     let much = phone.piece(number, 0, &vec![0; 5 << 20]);
     assert_eq!(much.map_or(413, |answer| answer.status), 413);
+    let phone = phone.on_a_new_line();
     let own = phone.base.clone();
     let address = format!("/runs/{number}/clip");
     let unplaced = phone.ask("PATCH", &address, &[("Origin", &own)], vec![0; 10]);
     assert_eq!(unplaced.unwrap().status, 400);
+    let phone = phone.on_a_new_line();
     assert_eq!(phone.standing(number), Some(0));
     for path in [
         "/runs/1/../../station.json",

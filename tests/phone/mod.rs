@@ -182,6 +182,14 @@ impl Phone {
         })
     }
 
+    /// The same phone on a line of its own: one that the station closed may not be tried again.
+    pub fn on_a_new_line(&self) -> Self {
+        Self {
+            agent: agent(),
+            ..self.clone()
+        }
+    }
+
     pub fn get(&self, path: &str) -> Option<Answer> {
         self.ask("GET", path, &[], Vec::new())
     }
