@@ -165,7 +165,35 @@ fn sort(scored: &mut [Scored<'_>]) {
 }
 
 fn moved(chain: &Tracklet) -> bool {
-    chain.travel_px() > (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX)
+    let least_px = (MOVED_SIZES * chain.area_px2().sqrt()).max(MOVED_PX);
+    chain.travel_px() > least_px && strides_px(chain) > least_px
+}
+
+/// A step goes on where one beside it goes at least this share of it the same way.
+const GOES_ON: f64 = 0.02;
+
+/// The way that a chain goes in steps that go on. Grains of a floor, of which now this one and now that one passes for the
+/// mark, give leaps between places that stand still.
+fn strides_px(chain: &Tracklet) -> f64 {
+    let steps: Vec<(f64, f64)> = (chain.steps.windows(2))
+        .map(|pair| {
+            let [(_, a), (_, b)] = pair else {
+                return (0.0, 0.0);
+            };
+            (b.u_px - a.u_px, b.v_px - a.v_px)
+        })
+        .collect();
+    let along = |a: &(f64, f64), b: &(f64, f64)| a.0 * b.0 + a.1 * b.1;
+    let goes_on = |at: usize| {
+        let least = GOES_ON * along(&steps[at], &steps[at]);
+        let before = at.checked_sub(1).map(|before| &steps[before]);
+        let beside = before.into_iter().chain(steps.get(at + 1));
+        beside
+            .into_iter()
+            .any(|other| along(&steps[at], other) > least)
+    };
+    let strides = (0..steps.len()).filter(|at| goes_on(*at));
+    strides.map(|at| steps[at].0.hypot(steps[at].1)).sum()
 }
 
 /// How much the manner of a chain is that of a sticker on a car that drives away.

@@ -68,6 +68,20 @@ fn the_manner_of_a_car_is_to_rest_and_to_look_like_a_disc() {
     ))));
 }
 
+#[test]
+fn leaps_between_standing_grains_are_no_motion() {
+    let driven = |frame: usize| (100.0 + 3.0 * frame as f64, 50.0);
+    assert!((strides_px(&chain(driven)) - 3.0 * 59.0).abs() < 1e-9);
+    // Now this grain of a floor, now that one, ten frames each.
+    let leaping = chain(|frame| (100.0 + 40.0 * ((frame / 10) % 3) as f64, 50.0));
+    assert!(leaping.travel_px() > 79.0 && strides_px(&leaping) < 1e-9);
+    assert!(!moved(&leaping) && moved(&chain(driven)));
+    // A car that is hidden for a while goes on all the same.
+    let mut hidden = chain(driven);
+    hidden.steps.retain(|(frame, _)| !(20..40).contains(frame));
+    assert!((strides_px(&hidden) - 3.0 * 59.0).abs() < 1e-9);
+}
+
 fn scored(tracklet: &Tracklet, manner: f64, travel: f64, pace: f64) -> Scored<'_> {
     Scored {
         steady: tracklet.clone(),
