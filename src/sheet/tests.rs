@@ -143,6 +143,13 @@ at_px = [9.5, -0.5]
 ";
 
 #[test]
+fn a_sticker_may_sit_a_fraction_of_a_millimetre_off_the_middle() {
+    let sheet = parse("[sticker]\ncolour = 'magenta'\noff_centre_mm = -0.2\n");
+    let off_m = sheet.sticker.off_centre_m.unwrap();
+    assert!((off_m + 0.000_2).abs() < 1e-12 && sheet.doubts.is_empty());
+}
+
+#[test]
 fn the_car_arrives_in_si_units() {
     let sheet = parse(EVERY_KEY);
     let car = Car {
