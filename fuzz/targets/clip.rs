@@ -3,12 +3,12 @@
 
 #[path = "../../scripts/soak_study/change.rs"]
 mod change;
-mod draws;
 #[path = "../../scripts/soak_study/files.rs"]
 mod files;
+mod never;
 #[path = "../../tests/results/mod.rs"]
 mod results;
 
 use libfuzzer_sys::fuzz_target;
 
-fuzz_target!(|bytes: &[u8]| draws::never(files::decoded(bytes)));
+fuzz_target!(|bytes: &[u8]| never::never(files::decoded(bytes)));

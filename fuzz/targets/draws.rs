@@ -52,10 +52,3 @@ impl TryRng for Draws<'_> {
         Ok(())
     }
 }
-
-/// Fails where something came that must never come.
-pub fn never(came: Result<bool, String>) {
-    if let Err(why) = came {
-        panic!("{why}");
-    }
-}

@@ -3,7 +3,7 @@
 
 #[path = "../../scripts/soak_study/change.rs"]
 mod change;
-mod draws;
+mod never;
 #[path = "../../scripts/soak_study/sheets.rs"]
 mod sheets;
 
@@ -11,5 +11,5 @@ use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
     let base = include_str!("../../fixtures/spin-out/run.toml");
-    draws::never(sheets::written(Some(base), bytes));
+    never::never(sheets::written(Some(base), bytes));
 });

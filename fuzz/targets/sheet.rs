@@ -3,10 +3,10 @@
 
 #[path = "../../scripts/soak_study/change.rs"]
 mod change;
-mod draws;
+mod never;
 #[path = "../../scripts/soak_study/sheets.rs"]
 mod sheets;
 
 use libfuzzer_sys::fuzz_target;
 
-fuzz_target!(|bytes: &[u8]| draws::never(sheets::judged(&String::from_utf8_lossy(bytes))));
+fuzz_target!(|bytes: &[u8]| never::never(sheets::judged(&String::from_utf8_lossy(bytes))));

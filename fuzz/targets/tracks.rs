@@ -4,6 +4,7 @@
 #[path = "../../scripts/soak_study/change.rs"]
 mod change;
 mod draws;
+mod never;
 #[path = "../../tests/results/mod.rs"]
 mod results;
 #[path = "../../scripts/soak_study/staged.rs"]
@@ -25,5 +26,5 @@ static SHEETS: LazyLock<Vec<String>> = LazyLock::new(|| {
 });
 
 fuzz_target!(|bytes: &[u8]| {
-    draws::never(tracks::measured(&mut draws::Draws::new(bytes), &SHEETS));
+    never::never(tracks::measured(&mut draws::Draws::new(bytes), &SHEETS));
 });

@@ -145,7 +145,7 @@ fn aligned(texts: &Texts, found: &Alignment) -> String {
     match found.residual_s {
         None => say!(texts, "second-aligned", by = by, ms = ms),
         Some(residual) => {
-            let residual = texts.fixed(1000.0 * residual.value, 0);
+            let residual = texts.number(1000.0 * residual.value, 0);
             say!(
                 texts,
                 "second-aligned-checked",

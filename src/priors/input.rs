@@ -39,18 +39,9 @@ pub enum Input {
 
 impl Input {
     /// Those that are single sizes, in the order in which [`Priors::drawn`](super::Priors::drawn) moves them.
-    pub const SIZES: [Self; 8] = [
-        Self::StickerHeight,
-        Self::StickerAhead,
-        Self::StickerOffCentre,
-        Self::TrackWidth,
-        Self::WheelDiameter,
-        Self::Lens,
-        Self::RowTime,
-        Self::MarkRadius,
-    ];
+    pub const SIZES: &'static [Self] = Self::ALL.split_at(8).0;
 
-    /// All of them.
+    /// All of them, the single sizes first.
     pub const ALL: [Self; 14] = [
         Self::StickerHeight,
         Self::StickerAhead,

@@ -199,9 +199,14 @@ struct Asked {
     frame: usize,
 }
 
-/// A draft that only a page of ours can have sent.
-fn ours(draft: &Draft) -> Result<(), Box<Response>> {
-    draft.stranger().map_or(Ok(()), |key| {
+/// A request with a draft that only a page of ours can have sent.
+fn ours<T: DeserializeOwned>(
+    bytes: &Bytes,
+    draft: impl Fn(&T) -> &Draft,
+) -> Result<T, Box<Response>> {
+    let sent: T = body(bytes)?;
+    let stranger = draft(&sent).stranger();
+    stranger.map_or(Ok(sent), |key| {
         let told = Told::new(
             &format!("no sheet of this page has a key `{key}`"),
             "load the page again",
@@ -211,11 +216,10 @@ fn ours(draft: &Draft) -> Result<(), Box<Response>> {
 }
 
 async fn follows(State(shared): State<Shared>, bytes: Bytes) -> Response {
-    let asked: Asked =
-        match body(&bytes).and_then(|asked: Asked| ours(&asked.draft).map(|()| asked)) {
-            Ok(asked) => asked,
-            Err(refusal) => return *refusal,
-        };
+    let asked = match ours(&bytes, |asked: &Asked| &asked.draft) {
+        Ok(asked) => asked,
+        Err(refusal) => return *refusal,
+    };
     aside(move || {
         let session = &shared.session;
         let checked = match session.check(&asked.draft) {
@@ -265,11 +269,10 @@ struct Pointed {
 
 /// The spot of the floor at a place that was pointed at.
 async fn floor(State(shared): State<Shared>, bytes: Bytes) -> Response {
-    let pointed: Pointed =
-        match body(&bytes).and_then(|pointed: Pointed| ours(&pointed.draft).map(|()| pointed)) {
-            Ok(pointed) => pointed,
-            Err(refusal) => return *refusal,
-        };
+    let pointed = match ours(&bytes, |pointed: &Pointed| &pointed.draft) {
+        Ok(pointed) => pointed,
+        Err(refusal) => return *refusal,
+    };
     aside(move || {
         let none = || {
             let told = Told::new(
@@ -305,8 +308,7 @@ struct ToSave {
 }
 
 async fn save(State(shared): State<Shared>, bytes: Bytes) -> Response {
-    let wish: ToSave = match body(&bytes).and_then(|wish: ToSave| ours(&wish.draft).map(|()| wish))
-    {
+    let wish = match ours(&bytes, |wish: &ToSave| &wish.draft) {
         Ok(wish) => wish,
         Err(refusal) => return *refusal,
     };

@@ -137,11 +137,11 @@ pub(super) fn sources(
         parts.push(not_drawn(Input::WheelDiameter, own.wheel.sqrt()));
     }
     let mut rest = spread * spread;
-    for (input, var) in Input::SIZES.into_iter().zip(by_size(&values, &moved)) {
+    for (input, var) in Input::SIZES.iter().zip(by_size(&values, &moved)) {
         // The draws scatter: shares can add up to a little more than all.
         let var = var.min(rest);
         rest -= var;
-        parts.push(part(input, var.sqrt(), drawn));
+        parts.push(part(*input, var.sqrt(), drawn));
     }
     parts.push(part(Input::FloorMarks, rest.max(0.0).sqrt(), drawn));
     Sources::new(parts)
