@@ -65,6 +65,7 @@ impl Server {
         }
         let what = SetUp {
             clip: home.path().join("clip.mp4"),
+            end_clip: None,
             sheet: home.path().join("run.toml"),
             out: home.path().join("results"),
         };

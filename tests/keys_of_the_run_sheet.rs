@@ -51,6 +51,7 @@ fn draft_with(table: &str, part: Part) -> Draft {
         "floor_mark" => draft.floor_marks.push(part),
         "aim" => draft.aim = part,
         "camera" => draft.camera = part,
+        "end_view" => draft.end_view = part,
         other => panic!("the page has no part for [{other}]"),
     }
     draft

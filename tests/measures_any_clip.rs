@@ -202,6 +202,11 @@ fn views_from_above_and_from_behind_show_the_path() {
 }
 
 #[test]
+fn two_marks_on_one_wheel_are_one_wheel() {
+    all_is_right("two-on-wheel", "grip");
+}
+
+#[test]
 fn small_fast_wheels_at_60_frames_a_second_are_counted() {
     all_is_right("fast-wheel", "grip");
 }

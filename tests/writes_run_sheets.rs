@@ -188,7 +188,8 @@ const COMMENTS: [&str; 10] = [
 fn what_was_typed_is_read_back_as_typed() {
     let mut random = ChaCha8Rng::seed_from_u64(7);
     for _ in 0..200 {
-        let (draft, expected) = some_draft(&mut random);
+        let (mut draft, expected) = some_draft(&mut random);
+        draft.end_view = Part::default().with("height_mm", "66,5");
         says_what_was_typed(&read(&text(None, &draft)), &draft, &expected);
         // Over a sheet that was there, and once more over what came out of that.
         let over = text(Some(BASE), &draft);
@@ -198,7 +199,7 @@ fn what_was_typed_is_read_back_as_typed() {
             assert!(over.contains(comment), "{comment} is not in\n{over}");
         }
         let sheet = read(&over);
-        assert_eq!(sheet.end_view.and_then(|end| end.height_m), Some(0.066));
+        assert_eq!(sheet.end_view.and_then(|end| end.height_m), Some(0.0665));
         assert_eq!(sheet.change_note.as_deref(), Some("new string # 2"));
     }
 }
@@ -238,6 +239,35 @@ fn one_change_changes_one_line() {
     for comment in COMMENTS {
         assert!(less.contains(comment), "{comment} is not in\n{less}");
     }
+}
+
+#[test]
+fn a_second_wheel_mark_makes_a_list_and_the_first_keeps_its_place() {
+    let base = "[sticker]\ncolour = 'red'\n\n[wheel_mark] # by the gluer\ncolour = 'green'\nradius_mm = 30 # ruler\n";
+    let mut draft = Draft::read(base).unwrap();
+    let second = Part::default().with("colour", "yellow");
+    draft.more_wheel_marks.push(second);
+    let two = text(Some(base), &draft);
+    assert!(two.contains("radius_mm = 30 # ruler"), "{two}");
+    let colours = |text: &str| -> Vec<String> {
+        let marks = read(text).wheel_marks;
+        marks.iter().map(|mark| mark.colour.to_string()).collect()
+    };
+    assert_eq!(colours(&two), ["green", "yellow"]);
+    // Read again, the first goes: the second is the wheel's mark then, and the first's words stay.
+    let mut again = Draft::read(&two).unwrap();
+    assert_eq!(again.more_wheel_marks.len(), 1);
+    again.wheel_mark = Some(again.more_wheel_marks.remove(0));
+    let one = text(Some(&two), &again);
+    assert_eq!(colours(&one), ["yellow"]);
+    assert!(one.contains("# ruler"), "{one}");
+    let inline = "sticker = { colour = 'red' }\nwheel_mark = [{ colour = 'green', radius_mm = 30 }, { colour = 'blue' }]\n";
+    let mut draft = Draft::read(inline).unwrap();
+    draft.more_wheel_marks[0] = draft.more_wheel_marks[0].clone().with("colour", "cyan");
+    assert_eq!(
+        text(Some(inline), &draft),
+        inline.replace("'blue'", "\"cyan\"")
+    );
 }
 
 #[test]

@@ -4,7 +4,7 @@
 // sheet that is there. On the way: nothing is fetched from elsewhere and nothing complains; marks can be
 // dragged, moved by arrow keys and pointed at; wrong numbers are told beside their field; the page fits a
 // phone's width, where rings and numbers of floor marks stand apart and each mark can be tapped; the line to follow
-// can be pointed at; every change can be taken back; marks of the kit have the names that are printed on it; the report
+// can be pointed at; a second mark on the wheel and a second phone's clip have their place; every change can be taken back; marks of the kit have the names that are printed on it; the report
 // stands below the picture, and progress and verdict are brought before the eyes; axe-core (rules of WCAG 2.2) finds
 // nothing serious, light or dark.
 import assert from "node:assert/strict";
@@ -30,8 +30,9 @@ const floorMarks = SHEET.split("[[floor_mark]]").slice(1).map((part) => ["x_mm",
 
 const children = [];
 
-const start = async (home, sheet, run = RUN) => {
-  const words = ["setup", join(run, "clip.mp4"), "--sheet", sheet, "--out", join(home, "results"), "--no-browser"];
+const start = async (home, sheet, run = RUN, endRun = null) => {
+  const second = endRun ? ["--end-view", join(endRun, "clip.mp4")] : [];
+  const words = ["setup", join(run, "clip.mp4"), ...second, "--sheet", sheet, "--out", join(home, "results"), "--no-browser"];
   const child = spawn(gripline, words, { stdio: ["ignore", "pipe", "inherit"] });
   children.push(child);
   const ended = new Promise((done) => { child.on("exit", done); });
@@ -367,6 +368,15 @@ const pointedAim = async (page) => {
   assert.deepEqual(await aim(), before, "the line is back");
 };
 
+const leave = async ({ page, context, complaints }, ended) => {
+  await page.locator("#done").click();
+  if (await page.locator("#over").isHidden()) await page.locator("#done").click();
+  await page.locator("#over").waitFor({ state: "visible" });
+  assert.equal(await ended, 0, "the program has ended");
+  assert.deepEqual(complaints, []);
+  await context.close();
+};
+
 // On the kit's plan, marks have the names that are printed on the kit's sheets.
 const asPrinted = async (browser, home) => {
   const { ended, address } = await start(home, join(home, "kit.toml"), KIT_RUN);
@@ -395,12 +405,67 @@ const asPrinted = async (browser, home) => {
     assert.deepEqual(await rows(), left);
   }
   await expectWords(page, "#fit-0", "fits:");
-  await page.locator("#done").click();
-  await page.locator("#done").click();
-  await page.locator("#over").waitFor({ state: "visible" });
-  assert.equal(await ended, 0, "the program has ended");
-  assert.deepEqual(complaints, []);
-  await context.close();
+  await leave({ page, context, complaints }, ended);
+};
+
+// A second mark on the wheel is one more button; the first may go, and the second is then the first.
+const twoOnWheel = async (browser, home) => {
+  const sheet = join(home, "two.toml");
+  const run = join(repository, "fixtures", "two-on-wheel");
+  const tables = readFileSync(join(run, "run.toml"), "utf8").split(/\n(?=\[)/);
+  writeFileSync(sheet, tables.filter((table) => !table.startsWith("[[wheel_mark]]")).join("\n"));
+  const { ended, address } = await start(home, sheet, run);
+  const opened = await open(browser, address);
+  const { page } = opened;
+  const names = () => page.evaluate(() => [...document.querySelectorAll("#patches .badge b")].map((name) => name.textContent));
+  const colours = () => page.evaluate(() => [...document.querySelectorAll("#patches li.is-mark select")].slice(1, 3).map((own) => own.value));
+  const [first, other] = ["green", "yellow"];
+  const answer = (colour, role) => page.locator("#patches li", { hasText: `${colour}goes round` }).locator(`[data-role=${role}]`).click();
+  await answer(first, "wheel_mark");
+  await expectWords(page, "#follows-words", "wheel mark B in");
+  await answer(other, "more_wheel_marks");
+  await expectWords(page, "#follows-words", "wheel mark B2 in");
+  assert.deepEqual((await names()).slice(0, 3), ["A", "B", "B2"]);
+  await page.locator("#save").click();
+  await expectWords(page, "#saved", "Saved");
+  const wheelMarks = () => readFileSync(sheet, "utf8").split("[[wheel_mark]]").slice(1).map((part) => part.match(/colour = "(\w+)"/)[1]);
+  assert.deepEqual(wheelMarks(), [first, other]);
+  await accessible(page, "two marks on a wheel");
+  await page.locator("[aria-label='Show B in the picture']").click();
+  await page.locator("#chosen .out").click();
+  assert.deepEqual((await names()).slice(0, 2), ["A", "B"]);
+  assert.equal((await colours())[0], other, "the second is now the first");
+  await page.locator("#save").click();
+  await expectWords(page, "#saved", "Saved");
+  assert.deepEqual(wheelMarks(), [other]);
+  await leave(opened, ended);
+};
+
+// The second phone's clip is seen on the page, its sticker is said there, and both are measured together.
+const twoPhones = async (browser, home) => {
+  const sheet = join(home, "pair.toml");
+  const kept = readFileSync(join(repository, "fixtures", "pair-side", "run.toml"), "utf8");
+  writeFileSync(sheet, kept.split("[end_view]")[0]);
+  const [side, end] = ["pair-side", "pair-end"].map((name) => join(repository, "fixtures", name));
+  const { ended, address } = await start(home, sheet, side, end);
+  const opened = await open(browser, address);
+  const { page } = opened;
+  await expectWords(page, "#end-told", "of the second clip");
+  await page.locator("#end-pins .pin.sticker").waitFor();
+  await page.waitForFunction(() => document.querySelector("#end-frame").naturalWidth > 0);
+  await page.locator("[data-field='end_view.height_mm']").fill("0.135");
+  await expectWords(page, "label:has([data-field='end_view.height_mm']) .fault", "looks like metres");
+  await page.locator("#end-patches .role").first().click();
+  for (const [key, text] of [["height_mm", "135"], ["ahead_mm", "-12"], ["off_centre_mm", "0"]]) await page.locator(`[data-field='end_view.${key}']`).fill(text);
+  await expectWords(page, "#end-told", "floor marks show where the camera stood");
+  await accessible(page, "two phones");
+  await page.locator("#measure").click();
+  await page.locator(".verdict").waitFor();
+  const written = readFileSync(sheet, "utf8").split("[end_view]")[1];
+  for (const line of ['colour = "magenta"', "height_mm = 135.0", "ahead_mm = -12.0", "off_centre_mm = 0.0"]) assert.ok(written.includes(line), `${line} is not in ${written}`);
+  const summary = JSON.parse(readFileSync(join(home, "results", "clip", "summary.json"), "utf8"));
+  assert.ok(summary.end_view?.aligned_by, "both clips were measured together");
+  await leave(opened, ended);
 };
 
 const home = join(workplace, "setup");
@@ -411,7 +476,7 @@ const browser = await browserType.launch({
   args: ["--no-sandbox", "--disable-dev-shm-usage"],
 });
 try {
-  for (const [name, run] of [["pointer", byPointer], ["keyboard", byKeyboard], ["kit", asPrinted]]) {
+  for (const [name, run] of [["pointer", byPointer], ["keyboard", byKeyboard], ["kit", asPrinted], ["two marks on a wheel", twoOnWheel], ["two phones", twoPhones]]) {
     mkdirSync(join(home, name), { recursive: true });
     await run(browser, join(home, name));
     console.error(`browser test: set-up by ${name} good`);

@@ -3,7 +3,7 @@
 
 use crate::paint::{Hit, Rgb, WHITE_CARD, named, nearer};
 use crate::pose::Pose;
-use crate::scene::{Facing, Scene, SideArm, WheelStyle};
+use crate::scene::{Facing, Scene, SideArm, WheelMark, WheelStyle};
 use crate::solids::{Ray, block, passes, plane, rod, tube};
 use crate::view::Vec3;
 
@@ -46,6 +46,7 @@ pub(crate) struct Body {
     pub(crate) sticker_m: Vec3,
     facing: Facing,
     wheel_mark: Option<Mark>,
+    more_wheel_marks: Vec<Mark>,
     axle_mark: Option<Mark>,
     arm_m: f64,
     pivot_m: Vec3,
@@ -84,9 +85,9 @@ impl Body {
             })
         };
         let w = &scene.wheel_mark;
-        let wheel_mark = w
-            .shown
-            .then(|| mark(&w.colour, w.diameter_mm, w.radius_mm, w.angle_deg));
+        let on_wheel = |w: &WheelMark| mark(&w.colour, w.diameter_mm, w.radius_mm, w.angle_deg);
+        let wheel_mark = w.shown.then(|| on_wheel(w));
+        let more_wheel_marks = scene.more_wheel_marks.iter().map(on_wheel);
         let axle_mark = scene
             .axle_mark
             .as_ref()
@@ -111,6 +112,7 @@ impl Body {
             sticker_m: Vec3::new(s.ahead_mm, near * s.off_centre_mm, s.height_mm) / 1e3,
             facing: s.facing,
             wheel_mark: wheel_mark.transpose()?,
+            more_wheel_marks: more_wheel_marks.collect::<anyhow::Result<_>>()?,
             axle_mark: axle_mark.transpose()?,
             arm_m,
             pivot_m: Vec3::new(scene.drive.pivot_ahead_mm / 1e3, 0.0, deck_z[1] + 0.012),
@@ -295,7 +297,8 @@ impl Body {
 
     /// Look of a wheel's face at a place off the hub; `None` in a hole.
     fn face(&self, x: f64, z: f64, radius: f64, turn: f64, marked: bool) -> Option<(Rgb, f64)> {
-        if marked && let Some(m) = &self.wheel_mark {
+        let marks = self.wheel_mark.iter().chain(&self.more_wheel_marks);
+        for m in marks.filter(|_| marked) {
             let (s, c) = (m.angle_rad - turn).sin_cos();
             let off = (x - m.arm_m * c).hypot(z - m.arm_m * s);
             if off < m.radius_m {

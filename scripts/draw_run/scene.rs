@@ -23,6 +23,8 @@ pub(crate) struct Scene {
     pub(crate) path: Path,
     pub(crate) sticker: Sticker,
     pub(crate) wheel_mark: WheelMark,
+    /// Further marks on the same wheel; the truth is told of the first.
+    pub(crate) more_wheel_marks: Vec<WheelMark>,
     pub(crate) axle_mark: Option<AxleMark>,
     pub(crate) side_arm: Option<SideArm>,
     pub(crate) floor_marks: FloorMarks,
@@ -57,6 +59,7 @@ impl Default for Scene {
             path: Path::default(),
             sticker: Sticker::default(),
             wheel_mark: WheelMark::default(),
+            more_wheel_marks: Vec::new(),
             axle_mark: None,
             side_arm: None,
             floor_marks: FloorMarks::default(),

@@ -56,10 +56,16 @@ pub(crate) fn run_sheet(scene: &Scene) -> anyhow::Result<String> {
         "ahead_mm = {:.1}\noff_centre_mm = {:.1}",
         s.ahead_mm, s.off_centre_mm
     )?;
-    if w.shown {
+    let marks = w.shown.then_some(w).into_iter();
+    let header = if scene.more_wheel_marks.is_empty() {
+        "[wheel_mark]"
+    } else {
+        "[[wheel_mark]]"
+    };
+    for w in marks.chain(&scene.more_wheel_marks) {
         writeln!(
             t,
-            "\n[wheel_mark]\ncolour = {:?}\nradius_mm = {:.1}",
+            "\n{header}\ncolour = {:?}\nradius_mm = {:.1}",
             w.colour, w.radius_mm
         )?;
     }

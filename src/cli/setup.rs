@@ -11,6 +11,9 @@ pub(super) struct SetupArguments {
     /// A clip of a run (MP4 or MOV, as phones make them)
     #[arg(value_name = "CLIP")]
     clip: PathBuf,
+    /// A second phone's clip of the same run, from behind the start line or from above
+    #[arg(long, value_name = "CLIP")]
+    end_view: Option<PathBuf>,
     /// The run sheet to write; where it is there already, it is changed and its comments are kept
     #[arg(long, value_name = "RUN.TOML", default_value = "run.toml")]
     sheet: PathBuf,
@@ -26,6 +29,7 @@ pub(super) struct SetupArguments {
 pub(super) fn run(arguments: &SetupArguments) -> bool {
     let what = SetUp {
         clip: arguments.clip.clone(),
+        end_clip: arguments.end_view.clone(),
         sheet: arguments.sheet.clone(),
         out: arguments.out.clone(),
     };

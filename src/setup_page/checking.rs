@@ -60,7 +60,7 @@ pub fn check(base: Option<&str>, draft: &Draft, path: &Path) -> Result<Checked, 
 /// A draft while what is wrong is taken out of it.
 struct Sieve {
     draft: Draft,
-    rows: Vec<usize>,
+    rows: Rows,
     faults: Vec<Fault>,
 }
 
@@ -76,6 +76,10 @@ impl Sieve {
         let mut rows: Vec<usize> = (0..draft.floor_marks.len()).collect();
         rows.retain(|&row| complete(&draft.floor_marks[row]));
         draft.floor_marks.retain(complete);
+        let rows = Rows {
+            floor: rows,
+            more_wheel: (0..draft.more_wheel_marks.len()).collect(),
+        };
         Self {
             draft,
             rows,
@@ -109,7 +113,7 @@ impl Sieve {
         spoilt_rows.dedup();
         for row in spoilt_rows.into_iter().rev() {
             self.draft.floor_marks.remove(row);
-            self.rows.remove(row);
+            self.rows.floor.remove(row);
         }
     }
 
@@ -130,10 +134,16 @@ impl Sieve {
     fn checked(self, sheet: Option<RunSheet>) -> Checked {
         Checked {
             sheet,
-            rows: self.rows,
+            rows: self.rows.floor,
             faults: self.faults,
         }
     }
+}
+
+/// Which of the page's marks those are that are left, by their places in its lists.
+struct Rows {
+    floor: Vec<usize>,
+    more_wheel: Vec<usize>,
 }
 
 /// A place in the sheet: table, which one of a list, and key.
@@ -161,7 +171,7 @@ impl Place {
     /// The place at a line (from 1) of a sheet with its tables under headers, as sheets are written.
     fn of_line(text: &str, line: usize) -> Self {
         let mut place = Self::default();
-        let mut marks = 0;
+        let mut headers: Vec<String> = Vec::new();
         for row in text.lines().take(line) {
             let row = row.trim();
             if let Some(header) = row.strip_prefix('[') {
@@ -171,12 +181,12 @@ impl Place {
                     .next()
                     .unwrap_or_default()
                     .trim();
-                marks += usize::from(name == "floor_mark");
                 place = Self {
                     table: name.to_owned(),
-                    index: marks.saturating_sub(1),
+                    index: headers.iter().filter(|header| *header == name).count(),
                     key: String::new(),
                 };
+                headers.push(name.to_owned());
             } else if let Some((key, _)) = row.split_once('=')
                 && !row.starts_with('#')
             {
@@ -187,11 +197,16 @@ impl Place {
     }
 
     /// The page's name for the place; empty where the page has no such field.
-    fn on_page(&self, rows: &[usize]) -> String {
+    fn on_page(&self, rows: &Rows) -> String {
         match self.table.as_str() {
             "floor_mark" => {
-                let row = rows.get(self.index).copied().unwrap_or(self.index);
+                let row = rows.floor.get(self.index).copied().unwrap_or(self.index);
                 format!("floor_mark.{row}.{}", self.key)
+            }
+            "wheel_mark" if self.index > 0 => {
+                let own = self.index - 1;
+                let row = rows.more_wheel.get(own).copied().unwrap_or(own);
+                format!("more_wheel_marks.{row}.{}", self.key)
             }
             "aim" if self.key == "from_mm" => "aim.from_x_mm".into(),
             "aim" if self.key == "to_mm" || self.key.is_empty() => "aim.to_x_mm".into(),
@@ -200,14 +215,26 @@ impl Place {
         }
     }
 
+    /// Whether a mark is nothing without what stands there.
+    fn is_whole_mark(&self) -> bool {
+        self.key == "colour" || self.key.is_empty()
+    }
+
     /// Takes the place's text out of the draft; whether there was one.
-    fn clear(&self, draft: &mut Draft, rows: &mut Vec<usize>) -> bool {
+    fn clear(&self, draft: &mut Draft, rows: &mut Rows) -> bool {
         let part = match self.table.as_str() {
             "floor_mark" if self.index < draft.floor_marks.len() => {
                 draft.floor_marks.remove(self.index);
-                rows.remove(self.index);
+                rows.floor.remove(self.index);
                 return true;
             }
+            "wheel_mark" if self.index > draft.more_wheel_marks.len() => return false,
+            "wheel_mark" if self.index > 0 && self.is_whole_mark() => {
+                draft.more_wheel_marks.remove(self.index - 1);
+                rows.more_wheel.remove(self.index - 1);
+                return true;
+            }
+            "wheel_mark" if self.index > 0 => &mut draft.more_wheel_marks[self.index - 1],
             "aim" => {
                 let had = !draft.aim.texts.is_empty();
                 draft.aim = Part::default();
@@ -216,9 +243,8 @@ impl Place {
             "car" => &mut draft.car,
             "sticker" => &mut draft.sticker,
             "camera" => &mut draft.camera,
-            "wheel_mark" if self.key == "colour" || self.key.is_empty() => {
-                return draft.wheel_mark.take().is_some();
-            }
+            "end_view" => &mut draft.end_view,
+            "wheel_mark" if self.is_whole_mark() => return draft.wheel_mark.take().is_some(),
             "axle_mark" => return draft.axle_mark.take().is_some(),
             "wheel_mark" => match &mut draft.wheel_mark {
                 Some(part) => part,
@@ -296,6 +322,25 @@ mod tests {
         let sheet = checked.sheet.unwrap();
         assert_eq!(sheet.sticker.height_m, Some(0.07));
         assert_eq!((checked.rows, sheet.floor_marks.len()), (vec![0], 1));
+    }
+
+    #[test]
+    fn a_second_wheel_mark_is_named_by_its_own_place() {
+        let mark = |colour: &str| Part::default().with("colour", colour);
+        let mut draft = draft();
+        draft.wheel_mark = Some(mark("green"));
+        draft.more_wheel_marks = ["yellow", "green", "cyan"].map(mark).to_vec();
+        let checked = checked(&draft);
+        let fields: Vec<&str> = checked.faults.iter().map(|f| f.field.as_str()).collect();
+        assert_eq!(fields, ["more_wheel_marks.1.colour"]);
+        assert!(
+            checked.faults[0].says.contains("green"),
+            "{:?}",
+            checked.faults
+        );
+        let left = checked.sheet.unwrap().wheel_marks;
+        let colours: Vec<&str> = left.iter().map(|mark| mark.colour.as_str()).collect();
+        assert_eq!(colours, ["green", "yellow", "cyan"]);
     }
 
     #[test]

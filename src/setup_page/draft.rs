@@ -30,7 +30,7 @@ pub struct Part {
     pub texts: Texts,
     /// Where someone pointed at the mark.
     pub at: Option<At>,
-    /// For a floor mark: which one of the sheet on disk it is, counted from 0.
+    /// For a floor mark or a wheel mark: which one of the sheet on disk it is, counted from 0.
     pub from: Option<usize>,
     /// For a floor mark: what number the page calls it by.
     pub number: Option<usize>,
@@ -46,6 +46,8 @@ pub struct Draft {
     pub sticker: Part,
     /// `[wheel_mark]`, the first one.
     pub wheel_mark: Option<Part>,
+    /// Further ones on the same wheel, each in a colour of its own: the rest of `[[wheel_mark]]`.
+    pub more_wheel_marks: Vec<Part>,
     /// `[axle_mark]`.
     pub axle_mark: Option<Part>,
     /// `[[floor_mark]]`.
@@ -54,6 +56,8 @@ pub struct Draft {
     pub aim: Part,
     /// `[camera]`.
     pub camera: Part,
+    /// `[end_view]`.
+    pub end_view: Part,
 }
 
 /// The aim line's two places, and what the page calls their coordinates.
@@ -90,6 +94,7 @@ impl Draft {
             "axle_mark" => self.axle_mark.as_ref(),
             "aim" => Some(&self.aim),
             "camera" => Some(&self.camera),
+            "end_view" => Some(&self.end_view),
             _ => None,
         }
     }
@@ -103,9 +108,15 @@ impl Draft {
     /// The first key that no page of ours sends.
     pub(super) fn stranger(&self) -> Option<String> {
         let single = |table: &'static Table| self.single(table.name).map(|part| (table, part));
-        let floor = |table| self.floor_marks.iter().map(move |part| (table, part));
-        let parts = TABLES.iter().filter_map(single);
-        let all = parts.chain(table_named("floor_mark").into_iter().flat_map(floor));
+        let lists = [
+            ("floor_mark", &self.floor_marks),
+            ("wheel_mark", &self.more_wheel_marks),
+        ];
+        let listed = lists.into_iter().flat_map(|(name, parts)| {
+            let table = table_named(name).into_iter();
+            table.flat_map(move |table| parts.iter().map(move |part| (table, part)))
+        });
+        let all = TABLES.iter().filter_map(single).chain(listed);
         all.flat_map(|(table, part)| part.texts.keys().map(move |key| (table, key)))
             .find(|(table, key)| !has_field(table, key))
             .map(|(table, key)| format!("{}.{key}", table.name))
@@ -146,12 +157,14 @@ impl Draft {
                 .collect()
         };
         let part = |name: &str| parts(name).into_iter().next();
+        let mut wheel_marks = parts("wheel_mark").into_iter();
         let mut floor_marks = parts("floor_mark");
         number_floor_marks(&mut floor_marks);
         Ok(Self {
             car: part("car").unwrap_or_default(),
             sticker: part("sticker").unwrap_or_default(),
-            wheel_mark: part("wheel_mark"),
+            wheel_mark: wheel_marks.next(),
+            more_wheel_marks: wheel_marks.collect(),
             axle_mark: part("axle_mark"),
             floor_marks,
             aim: elements(doc.get("aim"))
@@ -159,6 +172,7 @@ impl Draft {
                 .map(|t| read_aim(*t))
                 .unwrap_or_default(),
             camera: part("camera").unwrap_or_default(),
+            end_view: part("end_view").unwrap_or_default(),
         })
     }
 }
@@ -203,7 +217,7 @@ fn read_part(name: &str, from: &dyn TableLike, at: usize) -> Part {
                 .and_then(number_of)
                 .unwrap_or(0.0),
         }),
-        from: (name == "floor_mark").then_some(at),
+        from: ["floor_mark", "wheel_mark"].contains(&name).then_some(at),
         number: None,
     }
 }

@@ -1,13 +1,16 @@
 //! The page's addresses. Nothing of a request ever becomes a path: frames go by number, files of the page
 //! and the report by fixed names.
 
+use super::answers::{aside, body, failed, frame_of, ours};
 use super::checking::Fault;
+use super::clip_seen::Follow;
 use super::draft::Draft;
+use super::end_view;
 use super::gate::{Gate, guard};
 use super::missing::missing;
 use super::numbering::floor_mark_name;
 use super::page;
-use super::session::{Follow, Saved, Session};
+use super::session::{Saved, Session};
 use super::spot::spot;
 use super::storing::key_of;
 use super::tasks::Told;
@@ -20,7 +23,6 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use serde::Deserialize;
-use serde::de::DeserializeOwned;
 use serde_json::json;
 use std::sync::Arc;
 use tokio::sync::Notify;
@@ -31,8 +33,8 @@ const MOST_BODY_BYTES: usize = 256 * 1024;
 const MOST_REPORT_BYTES: u64 = 64 * 1024 * 1024;
 
 #[derive(Clone)]
-struct Shared {
-    session: Arc<Session>,
+pub(super) struct Shared {
+    pub(super) session: Arc<Session>,
     done: Arc<Notify>,
 }
 
@@ -55,64 +57,15 @@ pub(super) fn routes(session: Arc<Session>, gate: Arc<Gate>, done: Arc<Notify>) 
         .route("/measure", post(measure))
         .route("/report", get(report))
         .route("/done", post(finish))
+        .merge(end_view::routes())
         .fallback(async || (StatusCode::NOT_FOUND, "There is nothing at this address.\n"))
         .layer(DefaultBodyLimit::max(MOST_BODY_BYTES))
         .layer(from_fn_with_state(gate, guard))
         .with_state(Shared { session, done })
 }
 
-/// A failure as the page shows it.
-fn failed(status: StatusCode, told: &Told) -> Response {
-    (
-        status,
-        Json(json!({ "says": told.says, "hint": told.hint })),
-    )
-        .into_response()
-}
-
-fn fault_of_tool() -> Response {
-    let told = Told::new(
-        &"the work stopped half-way",
-        "this is a fault of the tool: please report it with the clip and the run sheet",
-    );
-    failed(StatusCode::INTERNAL_SERVER_ERROR, &told)
-}
-
-/// Runs work that takes a while beside the server's own thread.
-async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
-    tokio::task::spawn_blocking(work)
-        .await
-        .unwrap_or_else(|_| fault_of_tool())
-}
-
-/// Reads a body that the page sends.
-fn body<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Box<Response>> {
-    serde_json::from_slice(bytes).map_err(|error| {
-        let told = Told::new(
-            &format!("the page sent something odd: {error}"),
-            "load the page again",
-        );
-        Box::new(failed(StatusCode::BAD_REQUEST, &told))
-    })
-}
-
 async fn frame(State(shared): State<Shared>, Path(number): Path<u32>) -> Response {
-    aside(move || match shared.session.frame(number) {
-        Ok(Some(jpeg)) => (
-            [(header::CONTENT_TYPE, "image/jpeg")],
-            Bytes::copy_from_slice(&jpeg),
-        )
-            .into_response(),
-        Ok(None) => {
-            let told = Told::new(
-                &format!("the clip has no frame {number}"),
-                "choose an earlier one",
-            );
-            failed(StatusCode::NOT_FOUND, &told)
-        }
-        Err(told) => failed(StatusCode::SERVICE_UNAVAILABLE, &told),
-    })
-    .await
+    aside(move || frame_of(&shared.session.side, number)).await
 }
 
 async fn standing(State(shared): State<Shared>) -> Response {
@@ -125,10 +78,11 @@ async fn standing(State(shared): State<Shared>) -> Response {
     };
     let results = session.results();
     Json(json!({
-        "clip": name(&session.clip),
+        "clip": name(&session.side.path),
+        "end": session.end.as_ref().map(|end| json!({ "clip": name(&end.path), "looking": end.first.standing() })),
         "sheet": session.sheet.to_string_lossy(),
         "sheet_exists": session.base().is_some(),
-        "looking": session.first.standing(),
+        "looking": session.side.first.standing(),
         "measuring": session.measuring.standing(),
         "words": session.measuring.done().as_deref(),
         "results": results.as_ref().map(|folder| folder.to_string_lossy().into_owned()),
@@ -139,7 +93,7 @@ async fn standing(State(shared): State<Shared>) -> Response {
 }
 
 async fn found(State(shared): State<Shared>) -> Response {
-    let Some(first) = shared.session.first.done() else {
+    let Some(first) = shared.session.side.first.done() else {
         let told = Told::new(&"the clip is still being looked at", "wait a moment");
         return failed(StatusCode::CONFLICT, &told);
     };
@@ -161,11 +115,12 @@ async fn found(State(shared): State<Shared>) -> Response {
 /// The printed kit's floor plan and aim line, mm.
 fn kit() -> serde_json::Value {
     use crate::sheet::kit::{
-        AIM_MM, AXLE_MARK_LETTER, FLOOR_MARK, FLOOR_PLAN_MM, STICKER_LETTER, WHEEL_MARK_LETTER,
+        AIM_MM, AXLE_MARK_LETTER, END_STICKER_LETTER, FLOOR_MARK, FLOOR_PLAN_MM, STICKER_LETTER,
+        WHEEL_MARK_LETTER,
     };
     json!({
         "colour": FLOOR_MARK.as_str(), "places_mm": FLOOR_PLAN_MM, "aim_mm": AIM_MM,
-        "letters": { "sticker": STICKER_LETTER, "wheel_mark": WHEEL_MARK_LETTER, "axle_mark": AXLE_MARK_LETTER },
+        "letters": { "sticker": STICKER_LETTER, "wheel_mark": WHEEL_MARK_LETTER, "axle_mark": AXLE_MARK_LETTER, "end_view": END_STICKER_LETTER },
     })
 }
 
@@ -199,22 +154,6 @@ struct Asked {
     frame: usize,
 }
 
-/// A request with a draft that only a page of ours can have sent.
-fn ours<T: DeserializeOwned>(
-    bytes: &Bytes,
-    draft: impl Fn(&T) -> &Draft,
-) -> Result<T, Box<Response>> {
-    let sent: T = body(bytes)?;
-    let stranger = draft(&sent).stranger();
-    stranger.map_or(Ok(sent), |key| {
-        let told = Told::new(
-            &format!("no sheet of this page has a key `{key}`"),
-            "load the page again",
-        );
-        Err(Box::new(failed(StatusCode::BAD_REQUEST, &told)))
-    })
-}
-
 async fn follows(State(shared): State<Shared>, bytes: Bytes) -> Response {
     let asked = match ours(&bytes, |asked: &Asked| &asked.draft) {
         Ok(asked) => asked,
@@ -233,7 +172,7 @@ async fn follows(State(shared): State<Shared>, bytes: Bytes) -> Response {
         };
         let (mut state, mut told, mut progress, mut preview) = ("empty", None, None, None);
         if let Some(sheet) = &checked.sheet {
-            match session.follow(sheet) {
+            match session.side.follow(sheet) {
                 Follow::Waiting(at) => {
                     state = "waiting";
                     progress = Some(at);
@@ -287,7 +226,7 @@ async fn floor(State(shared): State<Shared>, bytes: Bytes) -> Response {
         let Some(sheet) = &checked.sheet else {
             return none();
         };
-        let Follow::Ready(outline) = shared.session.follow(sheet) else {
+        let Follow::Ready(outline) = shared.session.side.follow(sheet) else {
             return none();
         };
         let Some(spot) = spot(&outline, sheet, pointed.frame, pointed.place_px) else {

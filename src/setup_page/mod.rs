@@ -6,8 +6,9 @@
 //! | `draft`, `checking`, `writing`, `comments` | what was typed; is it a run sheet; its text, with all else kept |
 //! | `numbering`, `spot` | what floor marks are called; which spot of the floor a place in the picture is |
 //! | `preview`, `drawing`, `missing`, `pointing` | what follows from it, by the stages that measuring uses |
-//! | `frames`, `tasks`, `storing`, `session` | pictures, work that takes a while, the file, and all of it together |
-//! | `gate`, `http`, `page` | who may talk to the page, its addresses, its files |
+//! | `frames`, `tasks`, `clip_seen` | pictures, work that takes a while, and one clip with what was seen in it |
+//! | `storing`, `session`, `end_view` | the file, all of it together, and the second phone's clip |
+//! | `gate`, `http`, `answers`, `page` | who may talk to the page, its addresses, its files |
 //!
 //! Nothing here measures or places anything by itself: the numbers come from `run`, the camera from
 //! `camera`, and the rules of the sheet from `sheet`.
@@ -40,10 +41,13 @@
 //! - The page is plain HTML, CSS and modules in `page/`; `state.js` holds the draft, tells the others what
 //!   changed; `history.js` takes every change back and does it again. Texts from users are never read as HTML. It shares `src/outputs/report/colours.css` with the report.
 
+mod answers;
 mod checking;
+mod clip_seen;
 mod comments;
 mod draft;
 mod drawing;
+mod end_view;
 mod floor_seen;
 mod frames;
 mod gate;
@@ -81,6 +85,8 @@ use tokio::sync::Notify;
 pub struct SetUp {
     /// The clip.
     pub clip: PathBuf,
+    /// A second phone's clip of the same run.
+    pub end_clip: Option<PathBuf>,
     /// The sheet that is written; it may be there already.
     pub sheet: PathBuf,
     /// Folder for results, one folder in it for each clip.
@@ -138,11 +144,14 @@ const LAST_ANSWERS: Duration = Duration::from_secs(1);
 pub fn serve(what: &SetUp, ready: &dyn Fn(&str)) -> Result<(), SetUpError> {
     // A clip that is none is better said before a browser opens.
     Clip::open(&what.clip)?;
+    if let Some(end) = &what.end_clip {
+        Clip::open(end)?;
+    }
     let base = storing::read(&what.sheet)?;
     if let Some(text) = &base {
         changeable(text, &what.sheet)?;
     }
-    let session = Arc::new(Session::new(&what.clip, &what.sheet, &what.out, base));
+    let session = Arc::new(Session::new(what, base));
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()?;

@@ -29,6 +29,7 @@ const FILES: &[(&str, &str, &str)] = &[
     ("floor.js", JS, include_str!("page/floor.js")),
     ("aim.js", JS, include_str!("page/aim.js")),
     ("sizes.js", JS, include_str!("page/sizes.js")),
+    ("end_view.js", JS, include_str!("page/end_view.js")),
     ("follows.js", JS, include_str!("page/follows.js")),
     ("finish.js", JS, include_str!("page/finish.js")),
 ];

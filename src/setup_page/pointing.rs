@@ -22,15 +22,20 @@ pub(super) fn without_needless(
     let before = base.map_or(Ok(Draft::default()), Draft::read)?;
     let mut out = draft.clone();
     // No stage asks where the marks that go round were pointed at: they are found by their circle.
+    let further = |part: &Part| {
+        let row = part.from?.checked_sub(1)?;
+        before.more_wheel_marks.get(row)
+    };
+    for part in &mut out.more_wheel_marks {
+        let old = further(part);
+        strip(part, old);
+    }
     for (part, old) in [
         (&mut out.wheel_mark, &before.wheel_mark),
         (&mut out.axle_mark, &before.axle_mark),
     ] {
         if let Some(part) = part {
-            part.at = old
-                .as_ref()
-                .and_then(|old| old.at)
-                .filter(|old| part.at == Some(*old));
+            strip(part, old.as_ref());
         }
     }
     let mut bare = out.clone();

@@ -20,6 +20,8 @@ pub(super) struct CarSeen {
     pub sticker_frames: usize,
     /// Frames with the wheel mark.
     pub wheel_frames: usize,
+    /// Frames with each further mark of the same wheel.
+    pub more_wheel_frames: Vec<usize>,
     /// Frames with the axle mark.
     pub axle_frames: usize,
     /// The sticker in this frame, px.
@@ -37,7 +39,7 @@ pub(super) struct Role {
     pub patch: usize,
     /// `sticker`, `wheel_mark`, `axle_mark` or `floor_mark`.
     pub table: &'static str,
-    /// Which floor mark of the page.
+    /// Which floor mark of the page, or which further wheel mark.
     pub row: Option<usize>,
 }
 
@@ -139,6 +141,7 @@ fn car_seen(outline: &Outline, frame: usize) -> CarSeen {
         frames: track.times_s.len(),
         sticker_frames: count(&track.sticker),
         wheel_frames: count(&track.wheel),
+        more_wheel_frames: track.more_wheel.iter().map(count).collect(),
         axle_frames: count(&track.axle),
         sticker: at(&track.sticker),
         wheel_mark: at(&track.wheel),
@@ -149,11 +152,15 @@ fn car_seen(outline: &Outline, frame: usize) -> CarSeen {
 /// Which patch is which mark of the sheet.
 fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) -> Vec<Role> {
     let mut out: Vec<Role> = Vec::new();
-    for (table, places) in [
+    let single = [
         ("sticker", &track.sticker),
         ("wheel_mark", &track.wheel),
         ("axle_mark", &track.axle),
-    ] {
+    ];
+    let single = single.map(|(table, places)| (table, None, places));
+    let further = track.more_wheel.iter().enumerate();
+    let further = further.map(|(row, places)| ("wheel_mark", Some(row), places));
+    for (table, row, places) in single.into_iter().chain(further) {
         let found = patches
             .iter()
             .filter(|p| p.is_at(places))
@@ -161,7 +168,7 @@ fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) ->
         out.extend(found.map(|patch| Role {
             patch: patch.number,
             table,
-            row: None,
+            row,
         }));
     }
     out.extend(floor.iter().filter_map(|seen| {
@@ -177,7 +184,8 @@ fn roles(track: &crate::track::Track, floor: &[FloorSeen], patches: &[Patch]) ->
 /// Floor marks that show where the camera stood.
 const ENOUGH_MARKS: usize = 4;
 
-fn view_words(view: &View, typed_marks: usize) -> String {
+/// How the run is seen, in a sentence.
+pub(super) fn view_words(view: &View, typed_marks: usize) -> String {
     let why = |otherwise: &str| match view.note {
         Some(why) if typed_marks >= ENOUGH_MARKS => why.to_string(),
         _ => otherwise.to_owned(),

@@ -43,12 +43,8 @@ pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, 
     };
     let patches = numbered(with_circling(patches, &wanted, &track), Some(&track));
     proposal.draft.sticker = Part::default().with("colour", wanted.sticker.as_str());
-    let count = |places: &Places| places.iter().flatten().count();
-    let circles = |places: &Places| {
-        count(places) >= MIN_CIRCLING && 4 * count(places) >= count(&track.sticker)
-    };
     match wanted.wheel {
-        Some(colour) if circles(&track.wheel) => {
+        Some(colour) if circles(&track.wheel, &track) => {
             proposal.draft.wheel_mark = Some(Part::default().with("colour", colour.as_str()));
         }
         _ => proposal.doubts.push(
@@ -57,9 +53,15 @@ pub(super) fn propose(observed: &Observed, patches: Vec<Patch>) -> (Vec<Patch>, 
                 .into(),
         ),
     }
-    if let Some(colour) = wanted.axle.filter(|_| circles(&track.axle)) {
+    if let Some(colour) = wanted.axle.filter(|_| circles(&track.axle, &track)) {
         proposal.draft.axle_mark = Some(Part::default().with("colour", colour.as_str()));
     }
+    // What is painted on the wheel by chance goes round as well: it is for the user to say.
+    proposal.doubts.extend(wanted.more_wheel.iter().map(|colour| {
+        format!(
+            "Something {colour} goes round with the wheel too. If it is a mark of yours, press \u{201c}wheel too\u{201d} beside it."
+        )
+    }));
     add_floor(&mut proposal, &patches, &times_s, floor, Some(&track));
     (patches, proposal)
 }
@@ -100,7 +102,45 @@ fn likeliest_car(
         }
     }
     let (_, wanted, track) = best?;
-    Some(with_axle(observed, &colours, times, (wanted, track)))
+    let known = with_axle(observed, &colours, times.clone(), (wanted, track));
+    Some(with_more_wheel(observed, &colours, &times, known))
+}
+
+/// Whether a mark was seen often enough to be proposed as one that goes round with the wheel.
+fn circles(places: &Places, track: &Track) -> bool {
+    let count = |places: &Places| places.iter().flatten().count();
+    count(places) >= MIN_CIRCLING && 4 * count(places) >= count(&track.sticker)
+}
+
+/// The same car with every other colour that goes round as the wheel mark does.
+fn with_more_wheel(
+    observed: &Observed,
+    colours: &[Colour],
+    times_s: &[f64],
+    (mut wanted, mut track): (MarksWanted, Track),
+) -> (MarksWanted, Track) {
+    if wanted.wheel.is_none() || !circles(&track.wheel, &track) {
+        return (wanted, track);
+    }
+    let taken = [Some(wanted.sticker), wanted.wheel, wanted.axle];
+    for &colour in colours
+        .iter()
+        .filter(|colour| !taken.contains(&Some(**colour)))
+    {
+        let mut more = wanted.clone();
+        more.more_wheel.push(colour);
+        let Ok(with) = follow(&observed.seen, times_s.to_vec(), &more) else {
+            continue;
+        };
+        let goes_round = with
+            .more_wheel
+            .last()
+            .is_some_and(|own| circles(own, &with));
+        if goes_round {
+            (wanted, track) = (more, with);
+        }
+    }
+    (wanted, track)
 }
 
 /// Colours of patches that move and are no floor marks.
@@ -191,7 +231,10 @@ fn floor_colour(patches: &[Patch]) -> Option<Colour> {
 
 /// The patches with the wheel mark's and the axle mark's pieces joined.
 fn with_circling(mut patches: Vec<Patch>, wanted: &MarksWanted, track: &Track) -> Vec<Patch> {
-    for (colour, places) in [(wanted.wheel, &track.wheel), (wanted.axle, &track.axle)] {
+    let single = [(wanted.wheel, &track.wheel), (wanted.axle, &track.axle)];
+    let further = wanted.more_wheel.iter().zip(&track.more_wheel);
+    let further = further.map(|(colour, places)| (Some(*colour), places));
+    for (colour, places) in single.into_iter().chain(further) {
         let seen: Vec<&Place> = places.iter().flatten().collect();
         let (Some(colour), true) = (colour, seen.len() >= MIN_CIRCLING) else {
             continue;

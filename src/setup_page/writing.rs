@@ -46,7 +46,11 @@ pub fn sheet_text(base: Option<&str>, draft: &Draft) -> Result<SheetText, WriteS
     let mut out = Setter::default();
     for table in TABLES.iter().filter(|table| table.typed().count() > 0) {
         match table.name {
-            "floor_mark" => out.floor_marks(&mut doc, table, &draft.floor_marks),
+            "floor_mark" => out.list(&mut doc, table, draft.floor_marks.iter()),
+            "wheel_mark" if !draft.more_wheel_marks.is_empty() || is_list(&doc, "wheel_mark") => {
+                let marks = draft.wheel_mark.iter().chain(&draft.more_wheel_marks);
+                out.list(&mut doc, table, marks);
+            }
             "aim" => out.aim(&mut doc, &draft.aim),
             name => out.one(&mut doc, table, draft.single(name)),
         }
@@ -108,7 +112,7 @@ impl Setter {
     fn one(&mut self, doc: &mut DocumentMut, of: &SheetTable, part: Option<&Part>) {
         let name = of.name;
         let Some(part) = part else {
-            remove_first(doc, name);
+            doc.remove(name);
             return;
         };
         if part.is_blank() && doc.get(name).is_none() {
@@ -151,45 +155,52 @@ impl Setter {
         set_pointed(table, part.at);
     }
 
-    fn floor_marks(&mut self, doc: &mut DocumentMut, of: &SheetTable, parts: &[Part]) {
-        const NAME: &str = "floor_mark";
-        if parts.is_empty() && doc.get(NAME).is_none() {
+    /// Sets the tables of a list, one for each mark.
+    fn list<'p>(
+        &mut self,
+        doc: &mut DocumentMut,
+        of: &SheetTable,
+        parts: impl Iterator<Item = &'p Part>,
+    ) {
+        let name = of.name;
+        let parts: Vec<&Part> = parts.collect();
+        if parts.is_empty() && doc.get(name).is_none() {
             return;
         }
-        if let Some(Item::Table(single)) = doc.get(NAME) {
+        if let Some(Item::Table(single)) = doc.get(name) {
             let mut list = ArrayOfTables::new();
             list.push(single.clone());
-            doc.insert(NAME, Item::ArrayOfTables(list));
+            doc.insert(name, Item::ArrayOfTables(list));
         }
-        if !doc.contains_key(NAME) {
-            doc.insert(NAME, Item::ArrayOfTables(ArrayOfTables::new()));
+        if !doc.contains_key(name) {
+            doc.insert(name, Item::ArrayOfTables(ArrayOfTables::new()));
         }
-        match &mut doc[NAME] {
+        match &mut doc[name] {
             Item::Value(Value::Array(list)) => {
                 let old: Vec<Value> = list.iter().cloned().collect();
                 while !list.is_empty() {
                     list.remove(0);
                 }
-                for (index, part) in parts.iter().enumerate() {
+                for (index, part) in parts.into_iter().enumerate() {
                     let kept = part
                         .from
                         .and_then(|from| old.get(from)?.as_inline_table().cloned());
                     let mut table = kept.unwrap_or_else(InlineTable::new);
-                    self.set(&mut table, of, &format!("{NAME}.{index}"), part);
+                    self.set(&mut table, of, &format!("{name}.{index}"), part);
                     list.push_formatted(Value::InlineTable(table));
                 }
             }
             Item::ArrayOfTables(list) => {
                 let old: Vec<Table> = list.iter().cloned().collect();
                 list.clear();
-                for (index, part) in parts.iter().enumerate() {
+                for (index, part) in parts.into_iter().enumerate() {
                     let kept = part.from.and_then(|from| old.get(from).cloned());
                     let mut table = kept.unwrap_or_else(spaced_table);
-                    self.set(&mut table, of, &format!("{NAME}.{index}"), part);
+                    self.set(&mut table, of, &format!("{name}.{index}"), part);
                     list.push(table);
                 }
                 if list.is_empty() {
-                    doc.remove(NAME);
+                    doc.remove(name);
                 }
             }
             _ => {}
@@ -236,6 +247,15 @@ impl Setter {
     }
 }
 
+/// Whether a sheet has several tables of that name.
+fn is_list(doc: &DocumentMut, name: &str) -> bool {
+    match doc.get(name) {
+        Some(Item::ArrayOfTables(list)) => list.len() > 1,
+        Some(Item::Value(Value::Array(list))) => list.len() > 1,
+        _ => false,
+    }
+}
+
 /// A new table with an empty line before it.
 fn spaced_table() -> Table {
     let mut table = Table::new();
@@ -251,21 +271,6 @@ fn first_mut(item: &mut Item) -> Option<&mut dyn TableLike> {
             Some(first as &mut dyn TableLike)
         }
         other => other.as_table_like_mut(),
-    }
-}
-
-fn remove_first(doc: &mut DocumentMut, name: &str) {
-    match doc.get_mut(name) {
-        Some(Item::ArrayOfTables(list)) if list.len() > 1 => {
-            list.remove(0);
-        }
-        Some(Item::Value(Value::Array(list))) if list.len() > 1 => {
-            list.remove(0);
-        }
-        Some(_) => {
-            doc.remove(name);
-        }
-        None => {}
     }
 }
 

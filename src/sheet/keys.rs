@@ -245,11 +245,11 @@ pub const TABLES: &[Table] = &[
     table("end_view",
         "for the clip of a second phone (--end-view): the sticker that faces it, which is as in [sticker] \
          where this is silent, and its camera, of which nothing is taken over from [camera]", &[
-        COLOUR.by_hand(),
-        HEIGHT.by_hand(),
-        AHEAD.means(AHEAD.meaning).by_hand(),
-        OFF_CENTRE.means("sticker's side offset: from the middle of the car towards its facing_side").by_hand(),
-        CAPTURE_FPS.by_hand(), READOUT, K1,
+        COLOUR,
+        HEIGHT,
+        AHEAD.means(AHEAD.meaning),
+        OFF_CENTRE.means("sticker's side offset: from the middle of the car towards its facing_side"),
+        CAPTURE_FPS, READOUT, K1,
     ]),
     // For `gripline plan`. From a small trap's wire to a fishing rod's tip; a trap's own bar is about 45 mm long.
     table("spring", "what pulls the string: for `gripline plan`", &[

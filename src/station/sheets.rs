@@ -37,7 +37,11 @@ fn stranger(draft: &Draft) -> Option<String> {
         keys.map(move |key| format!("{table}.{key}"))
     });
     let more = draft.axle_mark.is_some() || !draft.floor_marks.is_empty();
-    let more = more || !draft.aim.texts.is_empty() || !draft.camera.texts.is_empty();
+    let more = more || !draft.more_wheel_marks.is_empty();
+    let more = more
+        || [&draft.aim, &draft.camera, &draft.end_view]
+            .into_iter()
+            .any(|part| !part.texts.is_empty());
     keys.into_iter()
         .find(|key| !FIELDS.contains(&key.as_str()))
         .or_else(|| more.then(|| "floor marks".to_owned()))

@@ -32,7 +32,10 @@ const save = async (over) => {
 
 // What was written takes the places of the marks on disk; what is not written there stays on the page.
 const adopt = (draft) => {
-  draft.floor_marks.forEach((mark, row) => { if (state.draft.floor_marks[row]) state.draft.floor_marks[row].from = mark.from; });
+  for (const list of ["floor_marks", "more_wheel_marks"]) {
+    draft[list].forEach((mark, row) => { if (state.draft[list][row]) state.draft[list][row].from = mark.from; });
+  }
+  if (state.draft.wheel_mark && draft.wheel_mark) state.draft.wheel_mark.from = draft.wheel_mark.from;
   rebase(state.draft);
 };
 

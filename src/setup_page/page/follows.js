@@ -11,7 +11,8 @@ let latest = 0;
 // The draft as it goes to the tool: a wheel or axle mark without a colour is none.
 export const outgoing = () => {
   const marked = (part) => (part?.texts.colour ? part : null);
-  return { ...state.draft, wheel_mark: marked(state.draft.wheel_mark), axle_mark: marked(state.draft.axle_mark) };
+  const further = state.draft.more_wheel_marks.filter(marked);
+  return { ...state.draft, wheel_mark: marked(state.draft.wheel_mark), more_wheel_marks: further, axle_mark: marked(state.draft.axle_mark) };
 };
 
 const askAfter = async (ms) => {
@@ -54,8 +55,10 @@ const words = ({ state: stands, told, preview }) => {
   if (stands === "failed") return [make("p", { class: "notice" }, make("b", {}, `${told.says}. `), told.hint)];
   if (!preview) return [make("p", {}, "Say which patch is the sticker. Then gripline follows it.")];
   const { car } = preview;
-  const seen = [["sticker", "sticker", car.sticker_frames], ["wheel mark", "wheel_mark", car.wheel_frames], ["axle mark", "axle_mark", car.axle_frames]]
-    .filter(([name, , count]) => count > 0 || name === "sticker").map(([name, role, count]) => `${name} ${state.kit.letters[role]} in ${count === car.frames ? "all" : count}`).join(", ");
+  const { letters } = state.kit;
+  const further = car.more_wheel_frames.map((count, row) => ["wheel mark", `${letters.wheel_mark}${row + 2}`, count]);
+  const seen = [["sticker", letters.sticker, car.sticker_frames], ["wheel mark", letters.wheel_mark, car.wheel_frames], ...further, ["axle mark", letters.axle_mark, car.axle_frames]]
+    .filter(([name, , count]) => count > 0 || name === "sticker").map(([name, letter, count]) => `${name} ${letter} in ${count === car.frames ? "all" : count}`).join(", ");
   const odd = preview.floor.filter((mark) => mark.odd);
   return [
     make("p", {}, `Seen in the ${car.frames} frames of the clip: ${seen}.`),

@@ -25,7 +25,9 @@ export const forget = () => { past.length = 0; future = []; };
 
 // What was saved has new places in the file: whoever comes back later by a step goes by these.
 export const rebase = (draft) => {
+  const onWheel = (own) => [own.wheel_mark, ...own.more_wheel_marks].filter(Boolean);
   for (const step of [...past, ...future]) {
+    for (const mark of onWheel(step.draft)) mark.from = onWheel(draft).find((own) => own.texts.colour === mark.texts.colour)?.from ?? null;
     for (const mark of step.draft.floor_marks) mark.from = draft.floor_marks.find((own) => own.number === mark.number)?.from ?? null;
   }
 };

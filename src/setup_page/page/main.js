@@ -1,6 +1,7 @@
 // Begins the page: waits until the tool has looked through the clip, then fills in what it proposes.
 import { beginAim } from "./aim.js";
 import { byId, fill } from "./dom.js";
+import { beginEndView } from "./end_view.js";
 import { beginFinish } from "./finish.js";
 import { beginFloor } from "./floor.js";
 import { beginFollows, tellTrouble } from "./follows.js";
@@ -22,10 +23,12 @@ const looked = async () => {
     if (!said.ok) return said;
     fill(byId("clip-name"), said.clip);
     document.title = `Set-up of ${said.clip} - Gripline`;
-    const { looking } = said;
-    if (looking.state === "done") return said;
+    const { looking, end } = said;
     if (looking.state === "failed") return { ok: false, ...looking };
-    fill(byId("next"), `Looking through the clip for marks: frame ${looking.done}${looking.expected ? ` of ${looking.expected}` : ""}`);
+    // What is wrong with the second clip is told where that is asked about.
+    if (looking.state === "done" && end?.looking.state !== "running") return said;
+    if (looking.state !== "done") fill(byId("next"), `Looking through the clip for marks: frame ${looking.done}${looking.expected ? ` of ${looking.expected}` : ""}`);
+    else fill(byId("next"), "Looking through the second clip \u2026");
     if (looking.expected) byId("looking").value = Math.min(1, looking.done / looking.expected);
     await pause(LOOK_MS);
   }
@@ -52,6 +55,7 @@ const begin = async () => {
   beginMarks(sheet.exists ? found.damage : [...found.doubts, ...found.damage]);
   beginFloor();
   beginFinish(standing);
+  beginEndView(standing);
   goTo(firstFrame());
   beginFollows();
 };

@@ -16,15 +16,23 @@ const colourOf = (mark, name) => choice(colours(mark.part.texts.colour), mark.pa
 const question = (patch) => {
   const mark = markOf(patch);
   const name = nameOf(mark, patch);
+  const is = answerOf(mark);
+  // One wheel mark is enough: a second is asked about only where something moves in another colour than the first's.
+  const first = state.draft.wheel_mark?.texts.colour;
+  const roles = Object.keys(ROLES).filter((role) => role !== "more_wheel_marks" || is === role
+    || (is === "" && patch.manner !== "still" && first && first !== patch.colour));
   const answer = (role) => make("button", {
-    type: "button", class: "role", "aria-pressed": String((mark?.role ?? "") === role), title: ROLES[role].long,
+    type: "button", class: "role", "aria-pressed": String(is === role), title: ROLES[role].long,
     "data-patch": patch.number, "data-role": role, onclick: () => answered(patch, role),
   }, shape(role), ROLES[role].short);
-  return make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...Object.keys(ROLES).map(answer));
+  return make("span", { class: "roles", role: "group", "aria-label": `What ${name} is` }, ...roles.map(answer));
 };
 
+// The answer to that question.
+const answerOf = (mark) => (mark?.role === "wheel_mark" && mark.row !== null ? "more_wheel_marks" : mark?.role ?? "");
+
 const answered = (patch, role) => {
-  if ((markOf(patch)?.role ?? "") !== role) setRole(patch, role);
+  if (answerOf(markOf(patch)) !== role) setRole(patch, role);
   state.chosen = markOf(patch)?.key ?? `patch.${patch.number}`;
   changed("choice");
 };

@@ -5,6 +5,7 @@ export const ROLES = {
   sticker: { short: "sticker", long: "sticker on the body" },
   wheel_mark: { short: "wheel", long: "mark on the driven wheel" },
   axle_mark: { short: "axle", long: "mark on the end of the driven axle" },
+  more_wheel_marks: { short: "wheel too", long: "one more mark on the driven wheel, in a colour of its own" },
   floor_mark: { short: "floor", long: "mark on the floor" },
   "": { short: "none", long: "not one of your marks" },
 };
@@ -12,6 +13,7 @@ export const ROLES = {
 const OUTLINES = {
   sticker: "M12 3a9 9 0 1 1 0 18a9 9 0 1 1 0-18z",
   wheel_mark: "M12 2l10 10-10 10L2 12z",
+  more_wheel_marks: "M12 2l10 10-10 10L2 12z",
   axle_mark: "M12 3l10 18H2z",
   floor_mark: "M4 4h16v16H4z",
   "": "M12 5v14M5 12h14",

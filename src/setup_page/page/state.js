@@ -24,11 +24,12 @@ export const placeOf = (patch, frame = state.frame) => (patch.places.length === 
 
 const part = (table) => state.draft[table];
 
-// The draft's marks: key, role, part, and the row of a floor mark.
+// The draft's marks: key, role, part, and the row of a floor mark or of a further wheel mark.
 export const marks = () => {
   const single = ["sticker", "wheel_mark", "axle_mark"].filter((role) => part(role)?.texts.colour)
     .map((role) => ({ key: role, role, part: part(role), row: null }));
-  return [...single, ...state.draft.floor_marks.map((own, row) => ({ key: `floor_mark.${row}`, role: "floor_mark", part: own, row }))];
+  const further = state.draft.more_wheel_marks.map((own, row) => ({ key: `more_wheel_marks.${row}`, role: "wheel_mark", part: own, row }));
+  return [...single, ...further, ...state.draft.floor_marks.map((own, row) => ({ key: `floor_mark.${row}`, role: "floor_mark", part: own, row }))];
 };
 
 const frameAt = (time) => {
@@ -51,7 +52,7 @@ export const patchOf = (mark) => {
     return near[0]?.patch ?? null;
   }
   const roles = state.follows?.preview?.roles ?? [];
-  const role = roles.find((own) => own.table === mark.role && (mark.row === null || own.row === mark.row));
+  const role = roles.find((own) => own.table === mark.role && own.row === mark.row);
   if (role) return state.patches.find((patch) => patch.number === role.patch) ?? null;
   // Until the tool has followed it: a mark that goes round, or the first mover of the sticker's colour.
   const manner = { wheel_mark: "circling", axle_mark: "circling", sticker: "moving" }[mark.role];
@@ -69,7 +70,8 @@ export const pinOf = (mark) => {
   return patch ? placeOf(patch) : null;
 };
 
-// Says what a patch is. One body sticker, one wheel mark, one axle mark; any number of floor marks.
+// Says what a patch is. One body sticker, one wheel mark, one axle mark; any number of floor marks, and of further wheel
+// marks ("more_wheel_marks"), which must differ in colour.
 export const setRole = (patch, role, colour = patch.colour) => {
   remember();
   const before = markOf(patch);
@@ -78,8 +80,10 @@ export const setRole = (patch, role, colour = patch.colour) => {
     const frame = placeOf(patch) ? state.frame : Math.max(0, patch.places.findIndex(Boolean));
     const [u_px, v_px] = placeOf(patch, frame);
     const at = { u_px, v_px, at_s: patch.at_s ?? state.times[frame] };
-    const own = colour || { sticker: "magenta", wheel_mark: "green", axle_mark: "orange", floor_mark: state.kit.colour }[role];
+    const own = colour || { sticker: "magenta", wheel_mark: "green", axle_mark: "orange", floor_mark: state.kit.colour, more_wheel_marks: "yellow" }[role];
     if (role === "floor_mark") addFloorMark(own, at);
+    else if (role === "more_wheel_marks" && state.draft.wheel_mark) state.draft.more_wheel_marks.push({ texts: { colour: own }, at, from: null });
+    else if (role === "more_wheel_marks") state.draft.wheel_mark = { texts: { colour: own }, at, from: null };
     else {
       state.draft[role] = { ...(state.draft[role] ?? { from: null }), texts: { ...(state.draft[role]?.texts ?? {}), colour: own }, at };
     }
@@ -95,8 +99,10 @@ export const addFloorMark = (colour, at) => {
 };
 
 const clear = (mark) => {
-  if (mark.role === "floor_mark") state.draft.floor_marks.splice(mark.row, 1);
+  const lists = { floor_mark: state.draft.floor_marks, wheel_mark: state.draft.more_wheel_marks };
+  if (mark.row !== null) lists[mark.role].splice(mark.row, 1);
   else if (mark.role === "sticker") Object.assign(mark.part, { at: null, texts: { ...mark.part.texts, colour: "" } });
+  else if (mark.role === "wheel_mark") state.draft.wheel_mark = state.draft.more_wheel_marks.shift() ?? null;
   else state.draft[mark.role] = null;
 };
 
@@ -112,11 +118,11 @@ export const moveTo = (mark, [u, v], byKeys = false) => {
   changed("marks");
 };
 
-// What a mark or a patch is called: floor marks F1, F2, ... and the car's marks A, B, C, as on the printed kit; what is
-// no mark by its number.
+// What a mark or a patch is called: floor marks F1, F2, ... and the car's marks A, B, C, as on the printed kit, further
+// wheel marks B2, B3, ...; what is no mark by its number.
 export const nameOf = (mark, patch) => {
   if (mark?.role === "floor_mark") return `F${numberOf(mark.part, mark.row)}`;
-  return mark ? state.kit.letters[mark.role] : String(patch.number);
+  return mark ? `${state.kit.letters[mark.role]}${mark.row === null ? "" : mark.row + 2}` : String(patch.number);
 };
 
 const numberOf = (part, row) => part.number ?? row + 1;
@@ -129,7 +135,8 @@ export const floorMarks = () => marks().filter((mark) => mark.role === "floor_ma
 // Typed texts by the names that the tool uses for fields, such as car.mass_g or floor_mark.2.x_mm.
 const partOf = (field, forWriting) => {
   const names = field.split(".");
-  if (names[0] === "floor_mark") return state.draft.floor_marks[Number(names[1])];
+  const list = { floor_mark: "floor_marks", more_wheel_marks: "more_wheel_marks" }[names[0]];
+  if (list) return state.draft[list][Number(names[1])];
   if (!state.draft[names[0]] && forWriting) state.draft[names[0]] = { texts: {}, at: null, from: null };
   return state.draft[names[0]];
 };
