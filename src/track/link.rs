@@ -57,6 +57,16 @@ impl Tracklet {
         out
     }
 
+    /// Undoes [`Self::steadied`].
+    fn shaken(mut self, shift: &[(f64, f64)]) -> Self {
+        for (frame, place) in &mut self.steps {
+            let (u, v) = shift.get(*frame).copied().unwrap_or_default();
+            place.u_px += u;
+            place.v_px += v;
+        }
+        self
+    }
+
     /// Farthest distance from the first place, px.
     pub fn travel_px(&self) -> f64 {
         let Some((_, start)) = self.steps.first() else {
@@ -139,31 +149,49 @@ fn beats(seen: &Sightings) -> Arc<[f64]> {
 /// Links the blobs of one colour into tracklets. Blobs at the picture's border are left out: part of
 /// them may be missing, and their place would be wrong.
 pub fn link_tracklets(seen: &Sightings, slot: usize) -> Vec<Tracklet> {
+    linked(seen, slot, &[])
+}
+
+/// Blobs of one colour as chains: tracklets, joined across gaps. `shift` is how far the picture has moved by each frame,
+/// nothing where the camera stands: a hand's jolt is no leap of the car, so they are linked where a camera that stands
+/// would have seen them, and have the places that they were seen at.
+pub(super) fn chains(seen: &Sightings, slot: usize, shift: &[(f64, f64)]) -> Vec<Tracklet> {
+    let chains = join_tracklets(linked(seen, slot, shift));
+    chains
+        .into_iter()
+        .map(|chain| chain.shaken(shift))
+        .collect()
+}
+
+fn linked(seen: &Sightings, slot: usize, shift: &[(f64, f64)]) -> Vec<Tracklet> {
     let mut open: Vec<Tracklet> = Vec::new();
     let mut closed: Vec<Tracklet> = Vec::new();
     let beats = beats(seen);
     for (frame, sightings) in seen.frames.iter().enumerate() {
-        let blobs: Vec<&Blob> = sightings
-            .blobs
-            .get(slot)
-            .into_iter()
-            .flatten()
-            .filter(|b| !b.at_border)
-            .collect();
-        let mut free = vec![true; blobs.len()];
-        for (tracklet, blob) in pairs(&open, &blobs, frame) {
+        let (u, v) = shift.get(frame).copied().unwrap_or_default();
+        let steadied = |blob: &Blob| {
+            let mut place = Place::from(blob);
+            place.u_px -= u;
+            place.v_px -= v;
+            place
+        };
+        let blobs = sightings.blobs.get(slot).into_iter().flatten();
+        let whole = blobs.filter(|b| !b.at_border);
+        let places: Vec<Place> = whole.map(steadied).collect();
+        let mut free = vec![true; places.len()];
+        for (tracklet, blob) in pairs(&open, &places, frame) {
             let taken = open[tracklet]
                 .steps
                 .last()
                 .is_some_and(|step| step.0 == frame);
             if free[blob] && !taken {
                 free[blob] = false;
-                open[tracklet].steps.push((frame, Place::from(blobs[blob])));
+                open[tracklet].steps.push((frame, places[blob]));
             }
         }
-        for (blob, _) in blobs.iter().zip(&free).filter(|(_, free)| **free) {
+        for (place, _) in places.iter().zip(&free).filter(|(_, free)| **free) {
             open.push(Tracklet {
-                steps: vec![(frame, Place::from(*blob))],
+                steps: vec![(frame, *place)],
                 beats: Arc::clone(&beats),
             });
         }
@@ -179,7 +207,7 @@ pub fn link_tracklets(seen: &Sightings, slot: usize) -> Vec<Tracklet> {
 }
 
 /// All plausible (tracklet, blob) pairs of a frame, the surest first.
-fn pairs(open: &[Tracklet], blobs: &[&Blob], frame: usize) -> Vec<(usize, usize)> {
+fn pairs(open: &[Tracklet], blobs: &[Place], frame: usize) -> Vec<(usize, usize)> {
     let mut costs: Vec<(f64, usize, usize)> = Vec::new();
     for (index, tracklet) in open.iter().enumerate() {
         let Some((u, v, speed)) = tracklet.expected(frame) else {

@@ -255,12 +255,12 @@ pub fn follow(
     wanted: &MarksWanted,
 ) -> Result<Track, FollowError> {
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
-    let chains = join_tracklets(link_tracklets(seen, slot));
+    let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
+    let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
+    let chains = link::chains(seen, slot, if unsteady.is_empty() { &[] } else { &shift });
     let lying = lying_still(seen, wanted, None);
     let of_colour = |colour: Colour| WheelPatches::new(seen, colour, &lying);
     let patches = wanted.wheel.and_then(of_colour);
-    let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
-    let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
     let chosen = car::choose(seen, &chains, &shift, patches.as_ref(), wanted.sticker_hint)?;
     // What never moved shows nothing by its motion: the strongest standing disc is the likelier sticker.
     if chosen.notes.contains(&TrackNote::StickerStill)

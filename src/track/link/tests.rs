@@ -69,6 +69,26 @@ fn a_piece_bridges_three_frames_without_it_and_no_more() {
 }
 
 #[test]
+fn a_hand_that_jolts_the_camera_does_not_part_a_chain() {
+    // Two jolts of 12 px, one a frame after the other, on a thing of 6 px that goes 1 px a frame.
+    let jolt = |frame: usize| 12.0 * frame.saturating_sub(19).min(2) as f64;
+    let shift: Vec<(f64, f64)> = (0..40).map(|frame| (jolt(frame), -jolt(frame))).collect();
+    let way = |frame: usize| (60.0 + frame as f64 + jolt(frame), 200.0 - jolt(frame));
+    let seen = seen(&even(40, 30.0), |frame| {
+        let (u_px, v_px) = way(frame);
+        let mut blob = blob(u_px, v_px);
+        blob.area_px2 = 30.0;
+        vec![blob]
+    });
+    let parted = join_tracklets(link_tracklets(&seen, 0));
+    assert!(parted.len() > 1, "without the camera's way it is a leap");
+    let chains = chains(&seen, 0, &shift);
+    assert_eq!(chains.len(), 1);
+    assert_eq!(chains[0].steps.len(), 40);
+    follows(&chains[0], way);
+}
+
+#[test]
 fn what_a_border_cuts_and_what_passes_in_a_blink_is_no_piece() {
     let tracklets = linked(30, |frame| {
         let mut cut = blob(10.0, 50.0);
