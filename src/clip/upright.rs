@@ -104,7 +104,43 @@ fn filled(plane: &Plane<'_>, width: usize, height: usize) -> Vec<u8> {
 }
 
 /// A plane of this size in samples, each the average of `times` by `times` samples of a plane that is `width` wide.
-fn averaged(plane: &[u8], width: usize, (across, down): (usize, usize), times: usize) -> Vec<u8> {
+fn averaged(plane: &[u8], width: usize, size: (usize, usize), times: usize) -> Vec<u8> {
+    match times {
+        2 => averaged_by::<2>(plane, width, size),
+        3 => averaged_by::<3>(plane, width, size),
+        4 => averaged_by::<4>(plane, width, size),
+        _ => averaged_by_any(plane, width, size, times),
+    }
+}
+
+/// The same for a number of times that is known beforehand, and whose sums fit 16 bits: many samples are added at once.
+fn averaged_by<const TIMES: usize>(
+    plane: &[u8],
+    width: usize,
+    (across, down): (usize, usize),
+) -> Vec<u8> {
+    let mut out = Vec::with_capacity(across * down);
+    let mut sums = vec![0_u16; across];
+    let count = (TIMES * TIMES) as u16;
+    for band in plane.chunks_exact(width * TIMES).take(down) {
+        sums.fill(0);
+        for row in band.chunks_exact(width) {
+            let (groups, _) = row.as_chunks::<TIMES>();
+            for (sum, codes) in sums.iter_mut().zip(groups) {
+                *sum += codes.iter().map(|&code| u16::from(code)).sum::<u16>();
+            }
+        }
+        out.extend(sums.iter().map(|sum| ((sum + count / 2) / count) as u8));
+    }
+    out
+}
+
+fn averaged_by_any(
+    plane: &[u8],
+    width: usize,
+    (across, down): (usize, usize),
+    times: usize,
+) -> Vec<u8> {
     let mut out = Vec::with_capacity(across * down);
     let mut sums = vec![0_u32; across];
     let count = (times * times) as u32;

@@ -19,6 +19,7 @@ mod picture;
 mod plan;
 mod print;
 mod raster;
+mod reader;
 mod rulers;
 mod sheet;
 mod stack;

@@ -2,9 +2,10 @@
 //! floor's places.
 
 use super::plan::Plan;
+use super::reader::Reader;
 use super::zone::{Outline, Zone};
 use crate::camera::{Projection, View};
-use crate::clip::{Frame, Picture, Plane};
+use crate::clip::Frame;
 use crate::outputs::Story;
 use crate::outputs::sketch::seen_in;
 use nalgebra::{Point3, Vector2};
@@ -249,74 +250,6 @@ fn floor_under(projection: &Projection, pixel: Vector2<f64>) -> Point3<f64> {
         Some(point) if (point - from).norm() < FAR_M => point,
         _ => far,
     }
-}
-
-/// Colours of a picture at any place of the upright picture.
-struct Reader<'a> {
-    picture: &'a Picture,
-    planes: [Plane<'a>; 3],
-    /// Samples along each side of a pixel of the raster, and how far they are apart, px.
-    samples: usize,
-    apart_px: f64,
-}
-
-impl<'a> Reader<'a> {
-    fn new(picture: &'a Picture, scale: f64) -> Self {
-        let samples = (1.0 / scale).round().clamp(1.0, 2.0) as usize;
-        Self {
-            picture,
-            planes: [picture.y(), picture.cb(), picture.cr()],
-            samples,
-            apart_px: 1.0 / scale / samples as f64,
-        }
-    }
-
-    fn colour(&self, at: Vector2<f64>) -> [u8; 3] {
-        let mut luma = 0.0;
-        let middle = (self.samples - 1) as f64 / 2.0;
-        for part in 0..self.samples * self.samples {
-            let off = |n: usize| (n as f64 - middle) * self.apart_px;
-            let (u, v) = (
-                at.x + off(part % self.samples),
-                at.y + off(part / self.samples),
-            );
-            let (u, v) = self.picture.stored(u, v);
-            luma += between(&self.planes[0], u, v);
-        }
-        luma /= (self.samples * self.samples) as f64;
-        let chroma = self.picture.chroma();
-        let (u, v) = self.picture.stored(at.x, at.y);
-        let u = (u - chroma.offset_u_px) / f64::from(chroma.step_u.max(1));
-        let v = (v - chroma.offset_v_px) / f64::from(chroma.step_v.max(1));
-        let (cb, cr) = (
-            between(&self.planes[1], u, v),
-            between(&self.planes[2], u, v),
-        );
-        let rgb = self.picture.coding().rgb(luma, cb, cr);
-        rgb.map(|part| (part + 0.5).clamp(0.0, 255.0) as u8)
-    }
-}
-
-/// The value of a plane between its samples, by straight lines; the edge's beyond the edge.
-fn between(plane: &Plane<'_>, u: f64, v: f64) -> f64 {
-    let (rows, columns) = plane.dim();
-    let u = u.clamp(0.0, columns.saturating_sub(1) as f64);
-    let v = v.clamp(0.0, rows.saturating_sub(1) as f64);
-    let (left, top) = (u as usize, v as usize);
-    let (across, down) = (u - left as f64, v - top as f64);
-    let at = |row: usize, column: usize| {
-        let place = (
-            row.min(rows.saturating_sub(1)),
-            column.min(columns.saturating_sub(1)),
-        );
-        plane.get(place).map_or(0.0, |&code| f64::from(code))
-    };
-    if across == 0.0 && down == 0.0 {
-        return at(top, left);
-    }
-    let upper = at(top, left) * (1.0 - across) + at(top, left + 1) * across;
-    let lower = at(top + 1, left) * (1.0 - across) + at(top + 1, left + 1) * across;
-    upper * (1.0 - down) + lower * down
 }
 
 #[cfg(test)]
