@@ -186,6 +186,8 @@ fn the_address_lets_one_browser_in() {
         "/standing",
         "/page/main.js",
         "/frames/0",
+        "/end/frames/0",
+        "/end/patches",
     ] {
         assert_eq!(server.get(path).status, 403, "{path}");
     }
@@ -279,6 +281,18 @@ fn large_bodies_odd_drafts_and_odd_paths_are_refused() {
         "{\"draft\":{\"boat\":{}},\"frame\":0}",
     ] {
         assert_eq!(server.post("/follows", body).status, 400, "{body}");
+    }
+    let strange = "{\"draft\":{\"more_wheel_marks\":[{\"texts\":{\"mass_g\":\"x\"}}]}}";
+    assert_eq!(server.post("/end/follows", strange).status, 400);
+    // Without a second clip its addresses say how to get one.
+    for path in ["/end/frames/0", "/end/patches"] {
+        let answer = server.get(path);
+        assert_eq!(answer.status, 404, "{path}");
+        assert!(
+            answer.body.contains("--end-view"),
+            "{path}: {}",
+            answer.body
+        );
     }
     let tricks = [
         "/page/../mod.rs",
