@@ -405,3 +405,28 @@ proptest! {
         prop_assert!(same(&told(&flat(800.0 / unit, true), &car, &large, 0.0, &seen), unit));
     }
 }
+
+#[test]
+fn an_angle_that_leaves_its_sightings_after_the_release_is_none() {
+    // 60 sightings at rest, then 40 of a wheel that turns by 0.05 rad a frame. The smooth angle follows all of them,
+    // or stands and takes those that turned by over 0.35 rad (34 of the 40) for outliers.
+    let states = |follows: bool| -> Vec<Option<WheelState>> {
+        let state = |frame: usize| {
+            let turned = 0.05 * frame.saturating_sub(59) as f64;
+            Some(WheelState {
+                mean: Vector3::new(if follows { turned } else { 0.0 }, 0.0, 0.0),
+                covariance: Matrix3::identity() * 1e-4,
+                seen: true,
+                ambiguous: false,
+                forecast: false,
+                observation: Some((turned, 1e-4)),
+            })
+        };
+        (0..100).map(state).collect()
+    };
+    let times_s: Vec<f64> = (0..100).map(|frame| frame as f64 / 120.0).collect();
+    let released_s = Some(59.5 / 120.0);
+    assert_eq!(followed(&states(true), &times_s, released_s), Ok(()));
+    let lost = Err(MotionReason::FewKept { kept: 6, of: 40 });
+    assert_eq!(followed(&states(false), &times_s, released_s), lost);
+}
