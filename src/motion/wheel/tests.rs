@@ -424,7 +424,7 @@ fn an_angle_that_leaves_its_sightings_after_the_release_is_none() {
         };
         (0..100).map(state).collect()
     };
-    let times_s: Vec<f64> = (0..100).map(|frame| frame as f64 / 120.0).collect();
+    let times_s: Vec<f64> = (0..100).map(|frame| f64::from(frame) / 120.0).collect();
     let released_s = Some(59.5 / 120.0);
     assert_eq!(followed(&states(true), &times_s, released_s), Ok(()));
     let lost = Err(MotionReason::FewKept { kept: 6, of: 40 });
