@@ -370,6 +370,8 @@ const pointedAim = async (page) => {
 
 const leave = async ({ page, context, complaints }, ended) => {
   await page.locator("#done").click();
+  // The program ends, or asks whether what is not saved may go.
+  await page.waitForFunction(() => !document.querySelector("#over").hidden || document.querySelector("#done").dataset.sure);
   if (await page.locator("#over").isHidden()) await page.locator("#done").click();
   await page.locator("#over").waitFor({ state: "visible" });
   assert.equal(await ended, 0, "the program has ended");
