@@ -69,42 +69,14 @@ impl Rows {
             .map(|(row, (value, var))| (row, *value, *var))
     }
 
-    /// The normal equations' matrix, its lower half, and right side.
-    fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
-        match self.columns {
-            4 => self.normal_equations_of::<4>(),
-            5 => self.normal_equations_of::<5>(),
-            8 => self.normal_equations_of::<8>(),
-            9 => self.normal_equations_of::<9>(),
-            columns => self.summed(DMatrix::zeros(columns, columns), DVector::zeros(columns)),
-        }
-    }
-
-    /// The same for the numbers of columns that are asked for hundreds of times: sums of a known number are kept at hand.
-    fn normal_equations_of<const COLUMNS: usize>(&self) -> (DMatrix<f64>, DVector<f64>) {
-        let mut normal = [[0.0; COLUMNS]; COLUMNS];
-        let mut right = [0.0; COLUMNS];
-        let (rows, _) = self.cells.as_chunks::<COLUMNS>();
-        for (row, (value, var)) in rows.iter().zip(&self.values) {
-            let weight = 1.0 / var;
-            for j in 0..COLUMNS {
-                let weighed = row[j] * weight;
-                right[j] += weighed * value;
-                for k in j..COLUMNS {
-                    normal[j][k] += row[k] * weighed;
-                }
-            }
-        }
-        let normal = DMatrix::from_fn(COLUMNS, COLUMNS, |k, j| normal[j][k]);
-        (normal, DVector::from_row_slice(&right))
-    }
-
-    fn summed(
-        &self,
-        mut normal: DMatrix<f64>,
-        mut right: DVector<f64>,
-    ) -> (DMatrix<f64>, DVector<f64>) {
+    /// The parameters of least squares; `None` where the observations do not determine them.
+    pub(super) fn solved(&self) -> Option<Solved<'_>> {
         let columns = self.columns;
+        if self.len() < columns + 3 {
+            return None;
+        }
+        let mut normal = DMatrix::<f64>::zeros(columns, columns);
+        let mut right = DVector::<f64>::zeros(columns);
         for (row, value, var) in self.each() {
             let weight = 1.0 / var;
             for (j, one) in row.iter().enumerate() {
@@ -116,16 +88,6 @@ impl Rows {
                 }
             }
         }
-        (normal, right)
-    }
-
-    /// The parameters of least squares; `None` where the observations do not determine them.
-    pub(super) fn solved(&self) -> Option<Solved<'_>> {
-        let columns = self.columns;
-        if self.len() < columns + 3 {
-            return None;
-        }
-        let (normal, right) = self.normal_equations();
         // Columns of very different size: scaled to a unit diagonal before the inverse.
         let scale = DVector::from_fn(columns, |i, _| 1.0 / f64::sqrt(normal[(i, i)]));
         // Only the lower half is read.

@@ -27,6 +27,10 @@ pub struct Uneven {
 /// wobbles for all to see. Common practice, no source.
 const PART_SDS: [f64; 3] = [0.004, 0.02, 0.08];
 
+/// No wheel is so uneven that its mark goes at half the wheel's own rate, or less, somewhere in each turn: what a piece of
+/// a turn shows as that is something else, and is left to the turn itself.
+const MOST_STEEP: f64 = 0.5;
+
 type Joint = SMatrix<f64, 7, 7>;
 
 impl Uneven {
@@ -37,7 +41,7 @@ impl Uneven {
 
     /// The angle that is seen where this steady one is left after [`Self::at`] was taken from it.
     pub(super) fn seen(&self, steady_rad: f64) -> f64 {
-        // Each round leaves of the error what the unevenness changes by in a radian: a fifth at most.
+        // Each round leaves of the error what the unevenness changes by in a radian: a half at most.
         (0..12).fold(steady_rad, |seen, _| steady_rad + self.at(seen))
     }
 
@@ -82,13 +86,27 @@ impl Uneven {
             .into_iter()
             .filter(|(likelihood, _)| likelihood.is_finite())
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, end)) = likeliest else {
-            return *known;
-        };
-        Self {
+        let found = likeliest.map(|(_, end)| Self {
             parts: end.mean.fixed_rows::<4>(3).into_owned(),
             covariance: end.covariance.fixed_view::<4, 4>(3, 3).into_owned(),
+        });
+        found
+            .filter(|found| found.steepest() < MOST_STEEP)
+            .unwrap_or_else(Self::untold)
+    }
+
+    /// What is not told by the turns that were seen: none, as sure as most wheels are even.
+    fn untold() -> Self {
+        Self {
+            parts: Vector4::zeros(),
+            covariance: Matrix4::identity() * (PART_SDS[1] * PART_SDS[1]),
         }
+    }
+
+    /// By how much it changes in a radian at most.
+    fn steepest(&self) -> f64 {
+        let [sin, cos, sin_twice, cos_twice] = self.parts.into();
+        f64::hypot(sin, cos) + 2.0 * f64::hypot(sin_twice, cos_twice)
     }
 }
 

@@ -175,9 +175,6 @@ pub fn smooth_wheel(
         None => settled_on(&without, body, marks.len()),
     };
     let (states, log_likelihood) = without(&uneven).states(&settled, &counted.ambiguous, body);
-    if tuning.is_none() {
-        followed(&states, times_s, released_s)?;
-    }
     let tuning = WheelTuning {
         settled,
         uneven,
@@ -435,37 +432,6 @@ fn settled_count(turns: &Turns, observations: usize) -> Result<(), MotionReason>
         return Err(MotionReason::CountUnsure {
             sure: turns.sure_observations,
             of: observations,
-        });
-    }
-    Ok(())
-}
-
-/// The smooth angle is where a mark is seen, or not farther from it than this, rad: a mark that is half hidden or smeared
-/// is off by a few degrees. Chosen by hand; 20 degrees.
-const FOLLOWED_RAD: f64 = 0.35;
-
-/// Whether the smooth angle goes where the mark was seen since the release. At rest it does in any case; and where most
-/// of what follows is taken for outliers, it goes its own way, with a small uncertainty.
-///
-/// # Errors
-/// That it does not.
-fn followed(
-    states: &[Option<WheelState>],
-    times_s: &[f64],
-    released_s: Option<f64>,
-) -> Result<(), MotionReason> {
-    let moves = |time_s: &f64| released_s.is_none_or(|t0| *time_s > t0);
-    let moving = states
-        .iter()
-        .zip(times_s)
-        .filter(|(_, time_s)| moves(time_s));
-    let off = |state: &WheelState| Some((state.observation?.0 - state.angle_rad()).abs());
-    let offs: Vec<f64> = (moving.filter_map(|(state, _)| state.as_ref().and_then(off))).collect();
-    let kept = offs.iter().filter(|off| **off < FOLLOWED_RAD).count();
-    if (kept as f64) < MIN_KEPT_SHARE * offs.len() as f64 {
-        return Err(MotionReason::FewKept {
-            kept,
-            of: offs.len(),
         });
     }
     Ok(())

@@ -257,7 +257,7 @@ pub fn follow(
     let slot = seen.slot(wanted.sticker).ok_or(FollowError::Nothing)?;
     let unsteady = unsteady::floor_paths(seen, &wanted.floor, None);
     let shift = unsteady::camera_shift(&unsteady, seen.frames.len());
-    let chains = link::chains(seen, slot, if unsteady.is_empty() { &[] } else { &shift });
+    let chains = link::chains(seen, slot, &shift);
     let lying = lying_still(seen, wanted, None);
     let of_colour = |colour: Colour| WheelPatches::new(seen, colour, &lying);
     let patches = wanted.wheel.and_then(of_colour);
