@@ -97,6 +97,14 @@ pub struct ChromaLayout {
     pub assumed: bool,
 }
 
+/// The whole number nearest to a code, from 0 to 255. A plain conversion asks of every number whether it is one, which
+/// takes several times as long as the sums before it; numbers from 2^23 up have no places after the point, so the lowest
+/// bits of the sum are the rounded code (IEEE 754, binary32).
+pub fn whole_code(code: f32) -> u8 {
+    const WHOLE_FROM: f32 = 8_388_608.0;
+    (code.clamp(0.0, 255.0) + WHOLE_FROM).to_bits() as u8
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -118,6 +126,22 @@ mod tests {
 
     /// Coefficients of the limited-range decode, from ITU-R BT.709-6 section 3 and BT.601-7,
     /// the same as the open colour-science library's.
+    #[test]
+    fn codes_are_rounded_and_kept_in_their_range() {
+        for (code, whole) in [
+            (-3.0, 0),
+            (0.0, 0),
+            (0.49, 0),
+            (0.51, 1),
+            (127.6, 128),
+            (254.4, 254),
+            (255.0, 255),
+            (400.0, 255),
+        ] {
+            assert_eq!(whole_code(code), whole, "{code}");
+        }
+    }
+
     #[test]
     fn limited_range_coefficients_are_the_standards() {
         let rows = [

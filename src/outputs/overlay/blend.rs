@@ -1,43 +1,39 @@
 //! Laying a sketch over the planes of a picture, so that what is not drawn on stays as it was.
 
-use crate::clip::{ColourCoding, Upright420};
+use crate::clip::{ColourCoding, Upright420, whole_code};
 use crate::outputs::sketch::Sketch;
 
-/// Fixed-point one.
-const ONE: i32 = 1 << 14;
-
-/// Codes of a colour as weights of its red, green and blue, in fixed point, and the code of nothing.
+/// Codes of a colour as weights of its red, green and blue, and the code of nothing.
 struct Weights {
-    of: [[i32; 3]; 3],
-    black: [i32; 3],
+    of: [[f32; 3]; 3],
+    black: [f32; 3],
 }
 
 impl Weights {
     fn new(coding: ColourCoding) -> Self {
         let black = coding.ycbcr([0.0; 3]);
-        let mut of = [[0; 3]; 3];
+        let mut of = [[0.0; 3]; 3];
         for part in 0..3 {
             let mut rgb = [0.0; 3];
             rgb[part] = 255.0;
             let codes = coding.ycbcr(rgb);
             for plane in 0..3 {
-                let share = (codes[plane] - black[plane]) / 255.0;
-                of[plane][part] = (share * f64::from(ONE)).round() as i32;
+                of[plane][part] = ((codes[plane] - black[plane]) / 255.0) as f32;
             }
         }
         Self {
             of,
-            black: black.map(|code| code.round() as i32),
+            black: black.map(|code| code as f32),
         }
     }
 
-    /// A code under ink: what shows through, and the ink, whose colour is multiplied by alpha already.
-    fn mixed(&self, plane: usize, code: u8, ink: [i32; 4]) -> u8 {
-        let [red, green, blue, alpha] = ink;
+    /// A code under ink: what shows through, and the ink, whose colour is multiplied by alpha already. Where there is
+    /// no ink it stays as it is. Without a branch, so that many are mixed at once.
+    fn mixed(&self, plane: usize, code: u8, [red, green, blue, alpha]: [f32; 4]) -> u8 {
         let of = &self.of[plane];
-        let drawn = (of[0] * red + of[1] * green + of[2] * blue) / ONE;
-        let ground = (i32::from(code) * (255 - alpha) + self.black[plane] * alpha + 127) / 255;
-        (ground + drawn).clamp(0, 255) as u8
+        let drawn = of[0] * red + of[1] * green + of[2] * blue;
+        let code = f32::from(code);
+        whole_code(code + (self.black[plane] - code) * (alpha / 255.0) + drawn)
     }
 }
 
@@ -45,53 +41,39 @@ impl Weights {
 pub fn lay_on_planes(picture: &mut Upright420, sketch: &Sketch) {
     let weights = Weights::new(picture.coding);
     let (width, height) = (picture.width, picture.height);
-    let rows = sketch.size().1;
     let [luma, cb, cr] = &mut picture.planes;
     for pair in 0..height / 2 {
-        let (upper, lower) = (2 * pair as u32, 2 * pair as u32 + 1);
-        let (mut from, mut to) = (usize::MAX, 0);
-        let mut lines: [&[u8]; 2] = [&[], &[]];
-        for (line, row) in lines.iter_mut().zip([upper, lower]) {
-            if row >= rows {
-                continue;
-            }
-            let (bytes, columns) = sketch.row(row);
-            *line = bytes;
-            if columns.is_empty() {
-                continue;
-            }
-            (from, to) = (from.min(columns.start), to.max(columns.end));
-            let codes = &mut luma[row as usize * width..(row as usize + 1) * width];
-            let inks = bytes[columns.start * 4..columns.end * 4].chunks_exact(4);
-            for (code, ink) in codes[columns].iter_mut().zip(inks) {
-                if let &[red, green, blue, alpha] = ink
-                    && alpha > 0
-                {
-                    *code = weights.mixed(0, *code, [red, green, blue, alpha].map(i32::from));
+        let (upper, lower) = (2 * pair, 2 * pair + 1);
+        // Below the last row of a sketch of odd height there is none.
+        let lines = [sketch.row(upper), sketch.row(lower)];
+        for (line, row) in lines.into_iter().zip([upper, lower]) {
+            let codes = &mut luma[row * width..(row + 1) * width];
+            for run in sketch.drawn(row..row + 1) {
+                let (inks, _) = line[run.start * 4..run.end * 4].as_chunks::<4>();
+                for (code, ink) in codes[run].iter_mut().zip(inks) {
+                    *code = weights.mixed(0, *code, ink.map(f32::from));
                 }
             }
         }
-        if from >= to {
-            continue;
-        }
-        for column in from / 2..to.div_ceil(2).min(width / 2) {
-            // Most of what lies between things drawn is clear.
-            if lines.iter().all(|line| is_clear(line, column)) {
-                continue;
-            }
-            let mut sum = [0; 4];
-            for line in lines {
-                for at in [2 * column, 2 * column + 1] {
-                    let ink = ink_at(line, at);
-                    for (sum, part) in sum.iter_mut().zip(ink) {
-                        *sum += part;
+        for run in sketch.drawn(upper..lower + 1) {
+            for column in run.start / 2..run.end.div_ceil(2).min(width / 2) {
+                // Much of what lies between things drawn is clear.
+                if lines.iter().all(|line| is_clear(line, column)) {
+                    continue;
+                }
+                let mut sum = [0; 4];
+                for line in lines {
+                    for at in [2 * column, 2 * column + 1] {
+                        for (sum, part) in sum.iter_mut().zip(ink_at(line, at)) {
+                            *sum += u16::from(part);
+                        }
                     }
                 }
+                let ink = sum.map(|part| f32::from(part) / 4.0);
+                let place = pair * (width / 2) + column;
+                cb[place] = weights.mixed(1, cb[place], ink);
+                cr[place] = weights.mixed(2, cr[place], ink);
             }
-            let ink = sum.map(|part| part / 4);
-            let place = pair * (width / 2) + column;
-            cb[place] = weights.mixed(1, cb[place], ink);
-            cr[place] = weights.mixed(2, cr[place], ink);
         }
     }
 }
@@ -104,9 +86,9 @@ fn is_clear(line: &[u8], pair: usize) -> bool {
     }
 }
 
-fn ink_at(line: &[u8], column: usize) -> [i32; 4] {
+fn ink_at(line: &[u8], column: usize) -> [u8; 4] {
     match line.get(column * 4..column * 4 + 4) {
-        Some(&[red, green, blue, alpha]) => [red, green, blue, alpha].map(i32::from),
+        Some(&[red, green, blue, alpha]) => [red, green, blue, alpha],
         _ => [0; 4],
     }
 }

@@ -128,11 +128,12 @@ mod tests {
         for (width, height) in [(640, 360), (360, 640), (1920, 1080), (160, 90)] {
             let mut sketch = Sketch::new(width, height, Placement::WHOLE).unwrap();
             card().draw(&mut sketch);
-            let ground = sketch.row(0).0[..4].to_vec();
-            let clear = |row: u32| sketch.row(row).0.chunks(4).all(|pixel| pixel == ground);
-            assert!(clear(0) && clear(height - 1), "{width} x {height}");
-            assert!(!(0..height).all(clear), "nothing is written");
-            let edge = (0..height).all(|row| sketch.row(row).0[width as usize * 4 - 4..] == ground);
+            let ground = sketch.row(0)[..4].to_vec();
+            let rows = height as usize;
+            let clear = |row: usize| sketch.row(row).chunks(4).all(|pixel| pixel == ground);
+            assert!(clear(0) && clear(rows - 1), "{width} x {height}");
+            assert!(!(0..rows).all(clear), "nothing is written");
+            let edge = (0..rows).all(|row| sketch.row(row)[width as usize * 4 - 4..] == ground);
             assert!(edge, "words reach the right edge of {width} x {height}");
         }
     }

@@ -207,10 +207,11 @@ fn beside(differs: &GrayImage, pixel: &dyn Fn(u32, u32) -> [u8; 4]) -> f64 {
         .enumerate_pixels()
         .filter(|(x, y, _)| pixel(*x, *y)[3] == FREE);
     let mut codes: Vec<u8> = free.map(|(_, _, code)| code.0[0]).collect();
-    codes.sort_unstable();
-    codes
-        .get(codes.len() / 2)
-        .map_or(0.0, |&code| f64::from(code))
+    if codes.is_empty() {
+        return 0.0;
+    }
+    let middle = codes.len() / 2;
+    f64::from(*codes.select_nth_unstable(middle).1)
 }
 
 #[cfg(test)]

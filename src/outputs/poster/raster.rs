@@ -5,7 +5,7 @@ use super::plan::Plan;
 use super::reader::Reader;
 use super::zone::{Outline, Zone};
 use crate::camera::{Projection, View};
-use crate::clip::Frame;
+use crate::clip::{Developer, Frame, Part, RowBuffer};
 use crate::outputs::Story;
 use crate::outputs::sketch::seen_in;
 use nalgebra::{Point3, Vector2};
@@ -107,6 +107,17 @@ impl Raster {
         (at - corner) * self.scale - Vector2::repeat(0.5)
     }
 
+    /// What it shows of a picture that it need not bend.
+    const fn part(&self) -> Part {
+        Part {
+            left_px: self.left_px,
+            top_px: self.top_px,
+            step_px: 1.0 / self.scale,
+            width: self.width,
+            height: self.height,
+        }
+    }
+
     /// Where the raster shows a point of the floor's frame; `None` without a projection or behind the camera.
     pub(super) fn shows(&self, point: &Point3<f64>) -> Option<Vector2<f64>> {
         let pixel = self.projection.as_ref()?.pixel(point)?;
@@ -121,32 +132,37 @@ impl Raster {
             (true, Some(view)) => Some(Nodes::of(self, story, view, number)),
             _ => None,
         };
-        let place = |x: usize, y: usize| match &nodes {
-            Some(nodes) => nodes.place(x, y),
-            None => Some(self.in_picture(Vector2::new(x as f64, y as f64))),
+        let seen = Seen {
+            around: zone.map(|zone| (zone.around.bounds(), &zone.around)),
+            car: zone.map(|zone| (zone.car.bounds(), &zone.car)),
+            picture: (story.track.width_px, story.track.height_px),
         };
-        let size = (story.track.width_px, story.track.height_px);
-        let reader = Reader::new(&frame.picture, self.scale);
-        let around = zone.map(|zone| (zone.around.bounds(), &zone.around));
-        let car = zone.map(|zone| (zone.car.bounds(), &zone.car));
         let mut pixels = vec![[0, 0, 0, OUTSIDE]; self.width * self.height];
-        pixels
-            .par_chunks_mut(self.width)
-            .enumerate()
-            .for_each(|(y, row)| {
+        let rows = pixels.par_chunks_mut(self.width).enumerate();
+        if let Some(nodes) = nodes {
+            let reader = Reader::new(&frame.picture, self.scale);
+            rows.for_each(|(y, row)| {
                 for (x, pixel) in row.iter_mut().enumerate() {
-                    let Some(at) = place(x, y).filter(|at| inside(*at, size)) else {
-                        continue;
-                    };
-                    let [red, green, blue] = reader.colour(at);
-                    let kind = match () {
-                        () if within(car, at) => CAR,
-                        () if within(around, at) => AROUND,
-                        () => FREE,
-                    };
-                    *pixel = [red, green, blue, kind];
+                    let at = nodes.place(x, y);
+                    if let Some((at, kind)) = at.and_then(|at| Some((at, seen.kind(at)?))) {
+                        let [red, green, blue] = reader.colour(at);
+                        *pixel = [red, green, blue, kind];
+                    }
                 }
             });
+        } else {
+            let developer = Developer::new(&frame.picture, &self.part());
+            rows.for_each_init(RowBuffer::default, |buffer, (y, row)| {
+                let colours = developer.row(y, buffer);
+                for (x, (pixel, colour)) in row.iter_mut().zip(colours).enumerate() {
+                    let at = self.in_picture(Vector2::new(x as f64, y as f64));
+                    if let Some(kind) = seen.kind(at) {
+                        let [red, green, blue] = *colour;
+                        *pixel = [red, green, blue, kind];
+                    }
+                }
+            });
+        }
         Layer {
             frame: number,
             pixels,
@@ -168,6 +184,25 @@ pub(super) const FREE: u8 = 3;
 pub(super) struct Layer {
     pub(super) frame: usize,
     pub(super) pixels: Vec<[u8; 4]>,
+}
+
+/// What a frame shows where.
+struct Seen<'a> {
+    around: Bounded<'a>,
+    car: Bounded<'a>,
+    /// Size of the picture, px.
+    picture: (f64, f64),
+}
+
+impl Seen<'_> {
+    /// What is seen at a place of the picture; `None` beyond its edge.
+    fn kind(&self, at: Vector2<f64>) -> Option<u8> {
+        inside(at, self.picture).then(|| match () {
+            () if within(self.car, at) => CAR,
+            () if within(self.around, at) => AROUND,
+            () => FREE,
+        })
+    }
 }
 
 type Bounded<'a> = Option<((Vector2<f64>, Vector2<f64>), &'a Outline)>;

@@ -9,6 +9,7 @@ mod look;
 mod panel;
 mod scene;
 mod site;
+mod touched;
 
 pub use look::{Mark, Outline, inks};
 pub(super) use panel::scale_end;
@@ -20,10 +21,12 @@ pub use site::{Site, Spot, site};
 
 pub(super) use letters::{BOLD, Letters, REGULAR};
 use nalgebra::Vector2;
+use std::ops::Range;
 use tiny_skia::{
-    FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, StrokeDash,
-    Transform,
+    BlendMode, FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke,
+    StrokeDash, Transform,
 };
+use touched::Touched;
 
 /// A colour with opacity.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,8 +92,7 @@ pub struct Sketch {
     pixmap: Pixmap,
     placement: Placement,
     letters: Letters,
-    /// Columns drawn on, from and up to, for each row.
-    touched: Vec<(u32, u32)>,
+    touched: Touched,
 }
 
 impl Sketch {
@@ -100,7 +102,7 @@ impl Sketch {
             pixmap: Pixmap::new(width, height)?,
             placement,
             letters: Letters::load()?,
-            touched: vec![(width, 0); height as usize],
+            touched: Touched::none_of(width, height),
         })
     }
 
@@ -111,42 +113,28 @@ impl Sketch {
 
     /// Makes the sheet clear again.
     pub fn clear(&mut self) {
-        let width = self.pixmap.width();
-        let row_bytes = width as usize * 4;
-        let rows = self.pixmap.data_mut().chunks_exact_mut(row_bytes.max(4));
-        for (row, span) in rows.zip(&mut self.touched) {
-            if span.0 < span.1 {
-                row[span.0 as usize * 4..span.1 as usize * 4].fill(0);
-            }
-            *span = (width, 0);
-        }
-    }
-
-    /// Red, green, blue and alpha of a row, with colours already multiplied by alpha, and the columns
-    /// that were drawn on.
-    pub fn row(&self, row: u32) -> (&[u8], std::ops::Range<usize>) {
         let row_bytes = self.pixmap.width() as usize * 4;
-        let start = row as usize * row_bytes;
-        let (from, to) = self.touched.get(row as usize).copied().unwrap_or((0, 0));
-        let bytes = self.pixmap.data().get(start..start + row_bytes);
-        (
-            bytes.unwrap_or(&[]),
-            from as usize..(to as usize).max(from as usize),
-        )
+        let rows = self.pixmap.data_mut().chunks_exact_mut(row_bytes.max(4));
+        for (number, row) in rows.enumerate() {
+            for run in self.touched.runs(number..number + 1) {
+                row[run.start * 4..run.end * 4].fill(0);
+            }
+        }
+        self.touched.clear();
     }
 
-    fn touch(&mut self, bounds: Rect, margin: f32) {
-        let (width, height) = (self.pixmap.width() as f32, self.pixmap.height() as f32);
-        let reach = margin + 1.0;
-        let rows = (bounds.top() - reach).clamp(0.0, height) as usize
-            ..(bounds.bottom() + reach).ceil().clamp(0.0, height) as usize;
-        let columns = (
-            (bounds.left() - reach).clamp(0.0, width) as u32,
-            (bounds.right() + reach).ceil().clamp(0.0, width) as u32,
-        );
-        for span in &mut self.touched[rows] {
-            *span = (span.0.min(columns.0), span.1.max(columns.1));
-        }
+    /// Red, green, blue and alpha of a row, with colours already multiplied by alpha; nothing beyond the last row.
+    pub fn row(&self, row: usize) -> &[u8] {
+        let row_bytes = self.pixmap.width() as usize * 4;
+        let start = row * row_bytes;
+        let bytes = self.pixmap.data().get(start..start + row_bytes);
+        bytes.unwrap_or_default()
+    }
+
+    /// The columns of some rows in which something is drawn, from left to right: from an even column up to an even one
+    /// or the sheet's edge.
+    pub fn drawn(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + use<> {
+        self.touched.runs(rows)
     }
 
     fn stroke(&mut self, path: &Path, ink: Ink, width: f64, dash: Option<[f32; 2]>) {
@@ -157,14 +145,14 @@ impl Sketch {
             dash: dash.and_then(|d| StrokeDash::new(d.to_vec(), 0.0)),
             ..Stroke::default()
         };
-        self.touch(path.bounds(), width as f32);
+        self.touched.mark_along(path, width as f32);
         let paint = ink.paint();
         let steady = Transform::identity();
         self.pixmap.stroke_path(path, &paint, &stroke, steady, None);
     }
 
     fn fill(&mut self, path: &Path, ink: Ink) {
-        self.touch(path.bounds(), 0.0);
+        self.touched.mark_filled(path);
         let (paint, steady) = (ink.paint(), Transform::identity());
         self.pixmap
             .fill_path(path, &paint, FillRule::Winding, steady, None);
@@ -250,11 +238,26 @@ impl Sketch {
         self.fill(&path, ink);
     }
 
-    /// A filled rectangle of the sheet itself.
+    /// A filled rectangle of the sheet itself, to whole pixels.
     pub fn block(&mut self, left: f64, top: f64, width: f64, height: f64, ink: Ink) {
-        let (left, top) = (left as f32, top as f32);
-        if let Some(rect) = Rect::from_xywh(left, top, width as f32, height as f32) {
-            self.fill(&PathBuilder::from_rect(rect), ink);
+        self.rectangle([left, top, width, height], ink, BlendMode::SourceOver);
+    }
+
+    /// A rectangle in the place of whatever was drawn there before.
+    pub fn ground(&mut self, area: [f64; 4], ink: Ink) {
+        self.rectangle(area, ink, BlendMode::Source);
+    }
+
+    fn rectangle(&mut self, area: [f64; 4], ink: Ink, blend_mode: BlendMode) {
+        let [left, top, width, height] = area.map(|part| part as f32);
+        if let Some(rect) = Rect::from_xywh(left, top, width, height) {
+            self.touched.mark(rect.into(), 0.0);
+            let paint = Paint {
+                anti_alias: false,
+                blend_mode,
+                ..ink.paint()
+            };
+            (self.pixmap).fill_rect(rect, &paint, Transform::identity(), None);
         }
     }
 
@@ -300,8 +303,8 @@ impl Sketch {
 mod tests {
     use super::*;
 
-    fn alpha(sketch: &Sketch, x: usize, y: u32) -> u8 {
-        sketch.row(y).0[x * 4 + 3]
+    fn alpha(sketch: &Sketch, x: usize, y: usize) -> u8 {
+        sketch.row(y)[x * 4 + 3]
     }
 
     #[test]
@@ -312,7 +315,7 @@ mod tests {
         for y in 0..30 {
             for x in 0..40 {
                 let a = f64::from(alpha(&sketch, x, y));
-                (sum, u, v) = (sum + a, u + a * x as f64, v + a * f64::from(y));
+                (sum, u, v) = (sum + a, u + a * x as f64, v + a * y as f64);
             }
         }
         assert!(sum > 0.0);
@@ -328,7 +331,8 @@ mod tests {
         let outside = |sketch: &Sketch| {
             (0..60)
                 .flat_map(|y| (0..120).map(move |x| (x, y)))
-                .filter(|&(x, y)| !sketch.row(y).1.contains(&x) && alpha(sketch, x, y) > 0)
+                .filter(|&(x, y)| !sketch.drawn(y..y + 1).any(|run| run.contains(&x)))
+                .filter(|&(x, y)| alpha(sketch, x, y) > 0)
                 .count()
         };
         assert_eq!(outside(&sketch), 0);

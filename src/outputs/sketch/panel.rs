@@ -79,7 +79,7 @@ pub(in crate::outputs) fn scale_end(most: f64) -> f64 {
 pub fn draw_panel(texts: &Texts, sketch: &mut Sketch, site: &Site, reading: &Reading) {
     let Site { left, top, letter } = *site;
     let (wide, high) = (WIDTH_LETTERS * letter, HEIGHT_LETTERS * letter);
-    sketch.block(left, top, wide, high, inks::EDGE.faded(205));
+    sketch.ground([left, top, wide, high], inks::EDGE.faded(205));
     let inner = left + 0.6 * letter;
     let right = left + wide - 0.6 * letter;
     let first = top + 1.35 * letter;
