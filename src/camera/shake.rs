@@ -212,6 +212,9 @@ fn measured(
         .collect()
 }
 
+/// Noises are sought to within so much of their logarithms.
+const TOLERANCE: f64 = 0.03;
+
 fn tune(
     observations: &[TimedObservation],
     about: &[About],
@@ -225,21 +228,21 @@ fn tune(
     };
     let mut best = start;
     for _ in 0..2 {
-        best.variance_factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), 10, |log| {
+        best.variance_factor = maximise(0.1_f64.ln(), 400.0_f64.ln(), TOLERANCE, |log| {
             likelihood(&ShakeTuning {
                 variance_factor: log.exp(),
                 ..best
             })
         })
         .exp();
-        best.turn_density = maximise(1e-6_f64.ln(), 1e3_f64.ln(), 12, |log| {
+        best.turn_density = maximise(1e-6_f64.ln(), 1e3_f64.ln(), TOLERANCE, |log| {
             likelihood(&ShakeTuning {
                 turn_density: log.exp(),
                 ..best
             })
         })
         .exp();
-        best.shift_density = maximise(1e-7_f64.ln(), 1e3_f64.ln(), 12, |log| {
+        best.shift_density = maximise(1e-7_f64.ln(), 1e3_f64.ln(), TOLERANCE, |log| {
             likelihood(&ShakeTuning {
                 shift_density: log.exp(),
                 ..best

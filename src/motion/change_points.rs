@@ -92,6 +92,9 @@ pub(super) trait Jumping<const N: usize, const M: usize> {
 /// Within which the factor on the claimed variances is sought.
 const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
 
+/// ... each to within so much of its logarithm: no interval changes visibly by half a percent.
+const TOLERANCE: f64 = 0.01;
+
 /// A motion under the noises that the search has come to.
 struct Settling<'a, B> {
     motion: &'a B,
@@ -131,13 +134,13 @@ impl<B> Settling<'_, B> {
         for _ in 0..3 {
             let (low, high) = VARIANCE_FACTORS;
             let steps = motion.steps(self.jerk_density, change_points_s);
-            self.variance_factor = maximise(low.ln(), high.ln(), 14, |log| {
+            self.variance_factor = maximise(low.ln(), high.ln(), TOLERANCE, |log| {
                 likelihood(prior, &steps, &motion.observations(log.exp())).0
             })
             .exp();
             let (low, high) = B::JERK_DENSITIES;
             let observations = motion.observations(self.variance_factor);
-            self.jerk_density = maximise(low.ln(), high.ln(), 16, |log| {
+            self.jerk_density = maximise(low.ln(), high.ln(), TOLERANCE, |log| {
                 likelihood(
                     prior,
                     &motion.steps(log.exp(), change_points_s),

@@ -354,25 +354,70 @@ fn smoother_gain<const N: usize>(
     Some(here.covariance * step.transition.transpose() * ahead_inverse)
 }
 
-/// Log-likelihood maximised over a scale parameter by golden section on its logarithm.
+/// A log-likelihood maximised over the logarithm of a scale parameter, within `tolerance` of its maximum.
 ///
 /// Returns the logarithm (base e) at the maximum.
-pub fn maximise(low: f64, high: f64, tries: usize, likelihood: impl Fn(f64) -> f64) -> f64 {
-    // (√5 − 1) / 2.
-    const GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut a, mut b) = (low, high);
-    let (mut x, mut y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-    let (mut fx, mut fy) = (likelihood(x), likelihood(y));
-    for _ in 0..tries {
-        if fx > fy {
-            (b, y, fy) = (y, x, fx);
-            x = b - GOLDEN * (b - a);
-            fx = likelihood(x);
+///
+/// # Source
+/// R. P. Brent, Algorithms for Minimization without Derivatives (1973), chapter 5 (from memory): the top of the parabola
+/// through the three best places, and a golden section where that leads nowhere.
+pub fn maximise(low: f64, high: f64, tolerance: f64, likelihood: impl Fn(f64) -> f64) -> f64 {
+    // (3 - √5) / 2.
+    const GOLDEN: f64 = 0.381_966_011_250_105_1;
+    let (mut low, mut high) = (low, high);
+    let start = low + GOLDEN * (high - low);
+    let start = (start, likelihood(start));
+    let (mut best, mut second, mut third) = (start, start, start);
+    let (mut step, mut step_before) = (0.0_f64, 0.0_f64);
+    loop {
+        let middle = f64::midpoint(low, high);
+        if (best.0 - middle).abs() + (high - low) / 2.0 <= 2.0 * tolerance {
+            return best.0;
+        }
+        let top = top_of_parabola(best, second, third);
+        step = match top {
+            Some(to_top)
+                if to_top.abs() < step_before.abs() / 2.0
+                    && (low..=high).contains(&(best.0 + to_top)) =>
+            {
+                step_before = step;
+                let at = best.0 + to_top;
+                // An end of the interval is not asked for itself.
+                if at - low < 2.0 * tolerance || high - at < 2.0 * tolerance {
+                    tolerance.copysign(middle - best.0)
+                } else {
+                    to_top
+                }
+            }
+            _ => {
+                step_before = if best.0 < middle { high } else { low } - best.0;
+                GOLDEN * step_before
+            }
+        };
+        // Nearer than the tolerance nothing is learnt.
+        let at = best.0 + step.abs().max(tolerance).copysign(step);
+        let tried = (at, likelihood(at));
+        if tried.1 >= best.1 {
+            *(if at < best.0 { &mut high } else { &mut low }) = best.0;
+            (third, second, best) = (second, best, tried);
         } else {
-            (a, x, fx) = (x, y, fy);
-            y = a + GOLDEN * (b - a);
-            fy = likelihood(y);
+            *(if at < best.0 { &mut low } else { &mut high }) = at;
+            if tried.1 >= second.1 || second.0 == best.0 {
+                (third, second) = (second, tried);
+            } else if tried.1 >= third.1 || third.0 == best.0 || third.0 == second.0 {
+                third = tried;
+            }
         }
     }
-    f64::midpoint(a, b)
+}
+
+/// How far the top of the parabola through three places and their values is from the first of them; `None` where they
+/// have none.
+fn top_of_parabola(best: (f64, f64), second: (f64, f64), third: (f64, f64)) -> Option<f64> {
+    let (to_second, to_third) = (second.0 - best.0, third.0 - best.0);
+    let (less_at_second, less_at_third) = (best.1 - second.1, best.1 - third.1);
+    let across = to_third * less_at_second - to_second * less_at_third;
+    let along = to_third * to_third * less_at_second - to_second * to_second * less_at_third;
+    let top = along / (2.0 * across);
+    top.is_finite().then_some(top)
 }
