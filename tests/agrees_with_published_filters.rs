@@ -165,12 +165,12 @@ fn equal_noises_give_the_golden_ratio() {
 /// Both variances from the likelihood, as the tool finds the density of the jerk and the size of the pixel noise.
 #[test]
 fn the_noises_of_greatest_likelihood_are_the_published_ones() {
-    let (low, high, tries) = (100_f64.ln(), 1e6_f64.ln(), 36);
+    let (low, high, tolerance) = (100_f64.ln(), 1e6_f64.ln(), 1e-6);
     let likelihood =
         |observations: f64, walk: f64| diffuse(observations.exp(), walk.exp()).0.log_likelihood;
     let walk_for =
-        |observations: f64| maximise(low, high, tries, |walk| likelihood(observations, walk));
-    let observations = maximise(low, high, tries, |observations| {
+        |observations: f64| maximise(low, high, tolerance, |walk| likelihood(observations, walk));
+    let observations = maximise(low, high, tolerance, |observations| {
         likelihood(observations, walk_for(observations))
     });
     let walk = walk_for(observations);

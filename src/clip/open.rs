@@ -24,7 +24,8 @@ use super::pixels::{Stored, stored_as};
 use super::turn::TurnError;
 use super::{ChromaLayout, ClipError, ClipInfo, ColourCoding, Damage, Matrix, QuarterTurn, raw};
 
-/// Decoding threads: beyond this each one costs a picture's memory and gains little.
+/// Decoding threads: one more than there are cores, so that none is idle while another waits for its turn to hand over;
+/// beyond this many each one costs a picture's memory and gains little.
 const MOST_THREADS: usize = 16;
 /// Pictures up to this height are standard definition, coded with BT.601 where nothing is said
 /// (common practice, no source).
@@ -205,7 +206,7 @@ fn open_decoder(path: &Path, stream: &Stream<'_>) -> Result<decoder::Video, Clip
     context.set_threading(threading::Config {
         kind: threading::Type::Frame,
         count: available_parallelism()
-            .map_or(1, usize::from)
+            .map_or(1, |cores| cores.get() + 1)
             .min(MOST_THREADS),
         ..threading::Config::default()
     });

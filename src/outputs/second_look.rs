@@ -1,5 +1,5 @@
 //! The second pass over a clip, when it is known what happened: pictures for the report and the
-//! overlay, from one decoding of the stretch in which the run is. One thread decodes, one draws, one encodes.
+//! overlay, from one decoding of the stretch in which the run is. One thread decodes, some draw, one encodes.
 
 use super::Story;
 use super::film::{Film, FilmMaker};
@@ -100,10 +100,10 @@ pub fn look_again(
     if film.is_some() || overlay.is_some() || poster.is_some() {
         every_frame(clip, ticks, stretch.end, &mut |frame| {
             if let Some(film) = &mut film {
-                film.take(frame);
+                film.take(&frame);
             }
             if let Some(poster) = &mut poster {
-                poster.take(frame);
+                poster.take(&frame);
             }
             if let Some(overlay) = &mut overlay {
                 overlay.add(frame)?;
@@ -131,7 +131,7 @@ fn every_frame(
     mut clip: Clip,
     ticks: &[i64],
     end: usize,
-    work: &mut dyn FnMut(&Frame) -> Result<(), LookError>,
+    work: &mut dyn FnMut(Frame) -> Result<(), LookError>,
 ) -> Result<(), LookError> {
     let (send, receive) = sync_channel::<Frame>(QUEUE);
     std::thread::scope(|scope| {
@@ -149,7 +149,7 @@ fn every_frame(
         });
         let mut outcome = Ok(());
         for frame in &receive {
-            outcome = work(&frame);
+            outcome = work(frame);
             if outcome.is_err() {
                 break;
             }

@@ -111,11 +111,29 @@ impl Whole {
         (self.size_px.0 + self.size_px.1 * way).max(1.0)
     }
 
+    /// The observations that are nearest to a place on the way, the earlier of two that are as near.
+    fn nearest(&self, way: f64) -> Vec<&(f64, [f64; 3], f64)> {
+        let observations = self.observations.iter();
+        let mut by_distance: Vec<(f64, usize)> = observations
+            .enumerate()
+            .map(|(number, observation)| ((observation.0 - way).abs(), number))
+            .collect();
+        let nearer = |a: &(f64, usize), b: &(f64, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+        // A minute's rest has thousands of them: they are parted, and only the nearest sorted.
+        if by_distance.len() > SHAPE_OBSERVATIONS {
+            by_distance.select_nth_unstable_by(SHAPE_OBSERVATIONS, nearer);
+            by_distance.truncate(SHAPE_OBSERVATIONS);
+        }
+        by_distance.sort_unstable_by(nearer);
+        (by_distance
+            .iter()
+            .map(|(_, number)| &self.observations[*number]))
+        .collect()
+    }
+
     /// Outline and contrast of the whole mark at a place.
     pub(super) fn outline_at(&self, way: f64) -> Option<(Outline, f64)> {
-        let mut near: Vec<&(f64, [f64; 3], f64)> = self.observations.iter().collect();
-        near.sort_by(|a, b| (a.0 - way).abs().total_cmp(&(b.0 - way).abs()));
-        near.truncate(SHAPE_OBSERVATIONS);
+        let near = self.nearest(way);
         let scale = self.size_at(way).powi(2) * self.rim_scale.powi(2);
         let [uu, vv, uv] = [0, 1, 2].map(|i| {
             let of: Vec<(f64, f64)> = near

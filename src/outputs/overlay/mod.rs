@@ -1,7 +1,7 @@
 //! `overlay.mp4`: the upright clip with what was measured drawn into it, frame by frame as it streams
 //! by, so that memory does not grow with its length. After the last frame a card says what the run came to.
 //!
-//! A picture is encoded while the next one is drawn. One that is wider or higher than screens that play it
+//! As many pictures are drawn at once as there are cores, up to a few, and encoded meanwhile. One that is wider or higher than screens that play it
 //! (`MOST_PX`) is made smaller by a whole number first.
 
 mod blend;
@@ -20,6 +20,7 @@ use crate::texts::Texts;
 use crate::track::Place;
 use card::Card;
 use press::Press;
+use rayon::prelude::*;
 use std::path::Path;
 
 /// How fast an overlay plays.
@@ -173,9 +174,14 @@ fn in_sight(story: &Story<'_>, scene: &Scene<'_>, scale: f64) -> Vec<Spot> {
         .collect()
 }
 
+/// Pictures that are drawn at once, at most: each needs a sheet of its own, 8 MB at 1080p.
+const MOST_AT_ONCE: usize = 4;
+
 /// An overlay on its way into a file.
 pub struct Overlay<'a> {
-    annotator: Annotator<'a>,
+    annotators: Vec<Annotator<'a>>,
+    /// Frames that wait until each annotator has one.
+    waiting: Vec<Frame>,
     press: Press,
     notes: Vec<String>,
 }
@@ -201,7 +207,11 @@ impl<'a> Overlay<'a> {
             begins_ticks,
         };
         let writer = ClipWriter::create(path, clip, change)?;
-        let annotator = Annotator::new(story, values).ok_or_else(|| WriteClipError::Failed {
+        let at_once = rayon::current_num_threads().clamp(1, MOST_AT_ONCE);
+        let annotators: Option<Vec<_>> = (0..at_once)
+            .map(|_| Annotator::new(story, values))
+            .collect();
+        let annotators = annotators.ok_or_else(|| WriteClipError::Failed {
             path: path.to_path_buf(),
             doing: "drawing",
             detail: "the picture is too large".to_owned(),
@@ -214,19 +224,36 @@ impl<'a> Overlay<'a> {
             notes.push(texts.text("note-no-h264"));
         }
         Ok(Self {
-            annotator,
+            waiting: Vec::with_capacity(annotators.len()),
+            annotators,
             press: Press::start(path, writer),
             notes,
         })
     }
 
-    /// Draws the next frame and hands it on to be encoded.
+    /// Draws the next frame, as soon as there are some, and hands it on to be encoded.
     ///
     /// # Errors
     /// Why an earlier one could not be encoded.
-    pub fn add(&mut self, frame: &Frame) -> Result<(), WriteClipError> {
-        let picture = self.annotator.annotated(frame);
-        self.press.take(picture, frame.pts_ticks)
+    pub fn add(&mut self, frame: Frame) -> Result<(), WriteClipError> {
+        self.waiting.push(frame);
+        if self.waiting.len() < self.annotators.len() {
+            return Ok(());
+        }
+        self.draw()
+    }
+
+    /// Draws what waits.
+    fn draw(&mut self) -> Result<(), WriteClipError> {
+        let frames = self.annotators.par_iter_mut().zip(&self.waiting);
+        let drawn: Vec<(Upright420, i64)> = frames
+            .map(|(annotator, frame)| (annotator.annotated(frame), frame.pts_ticks))
+            .collect();
+        self.waiting.clear();
+        for (picture, pts_ticks) in drawn {
+            self.press.take(picture, pts_ticks)?;
+        }
+        Ok(())
     }
 
     /// Shows the end card and ends the file; what the user should know of it.
@@ -234,9 +261,10 @@ impl<'a> Overlay<'a> {
     /// # Errors
     /// Why it could not be finished.
     pub fn finish(mut self) -> Result<Vec<String>, WriteClipError> {
+        self.draw()?;
         let (mut writer, last) = self.press.stop()?;
-        if let Some(mut picture) = last {
-            self.annotator.ended(&mut picture);
+        if let Some((mut picture, annotator)) = last.zip(self.annotators.first_mut()) {
+            annotator.ended(&mut picture);
             writer.hold(&picture, CARD_S)?;
         }
         writer.finish()?;

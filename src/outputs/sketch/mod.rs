@@ -87,6 +87,18 @@ impl Placement {
     }
 }
 
+/// Corners of a dot, in turns. A circle of the same few pixels looks the same, and takes several times as long where a
+/// trail has hundreds of them.
+const DOT_TURNS: [f64; 12] = {
+    let mut turns = [0.0; 12];
+    let mut corner = 0;
+    while corner < 12 {
+        turns[corner] = corner as f64 / 12.0;
+        corner += 1;
+    }
+    turns
+};
+
 /// A clear sheet over (part of) a picture.
 pub struct Sketch {
     pixmap: Pixmap,
@@ -183,10 +195,19 @@ impl Sketch {
     /// Dots at places of the picture, with a dark edge.
     pub fn dots(&mut self, places: &[Vector2<f64>], ink: Ink, radius: f64) {
         for (ink, radius) in [(inks::EDGE.faded(170), radius + 1.0), (ink, radius)] {
+            let around = DOT_TURNS.map(|turn| {
+                let (sin, cos) = (turn * std::f64::consts::TAU).sin_cos();
+                ((radius * cos) as f32, (radius * sin) as f32)
+            });
             let mut builder = PathBuilder::new();
             for &place in places {
                 let (x, y) = self.placement.on_sheet(place);
-                builder.push_circle(x, y, radius as f32);
+                let [(right, below), corners @ ..] = around;
+                builder.move_to(x + right, y + below);
+                for (right, below) in corners {
+                    builder.line_to(x + right, y + below);
+                }
+                builder.close();
             }
             if let Some(path) = builder.finish() {
                 self.fill(&path, ink);

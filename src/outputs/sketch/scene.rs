@@ -9,8 +9,10 @@ use nalgebra::{Point3, Vector2};
 
 /// Trails show this much of the past, s, ...
 const TRAIL_S: f64 = 2.5;
-/// ... in no more points than this.
-const TRAIL_POINTS: usize = 240;
+/// ... in no more points than this: those of a clip of 60 frames a second.
+const TRAIL_POINTS: usize = 150;
+/// A place this near to the one before it, px, shows nothing new: a mark at rest would be drawn a hundred times.
+const SAME_PLACE_PX: f64 = 0.5;
 /// The aim line is cut into pieces of this length, so that a bent lens bends it, m.
 const AIM_STEP_M: f64 = 0.05;
 /// Length of the heading arrow, m.
@@ -118,7 +120,12 @@ impl<'a> Scene<'a> {
                 .as_ref()
                 .and_then(|p| Some(at(p) + self.shift(past, frame, on_wheel)?));
             match (seen, pieces.last_mut()) {
-                (Some(seen), Some(piece)) => piece.push(seen),
+                (Some(seen), Some(piece)) => {
+                    let same = |last: &Vector2<f64>| (seen - last).norm() < SAME_PLACE_PX;
+                    if !piece.last().is_some_and(same) {
+                        piece.push(seen);
+                    }
+                }
                 (None, Some(piece)) if !piece.is_empty() => pieces.push(Vec::new()),
                 _ => {}
             }
