@@ -9,7 +9,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
 /// Least and greatest width of the picture, px: sharp at the page's full width, and as it is where it is about so wide.
-const WIDTHS_PX: (u32, u32) = (960, 1760);
+const WIDTHS_PX: (u32, u32) = (1280, 1760);
 const QUALITY: u8 = 80;
 /// The rulers' own units: width of the drawing, size of its letters.
 const WIDE: f64 = 1000.0;
