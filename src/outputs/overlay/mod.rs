@@ -1,8 +1,8 @@
 //! `overlay.mp4`: the upright clip with what was measured drawn into it, frame by frame as it streams
 //! by, so that memory does not grow with its length. After the last frame a card says what the run came to.
 //!
-//! As many pictures are drawn at once as there are cores, up to a few, and encoded meanwhile. One that is wider or higher than screens that play it
-//! (`MOST_PX`) is made smaller by a whole number first.
+//! As many pictures are drawn at once as there are cores, up to a few, and encoded meanwhile. One that is wider or
+//! higher than screens that play it (`MOST_PX`) is made smaller by a whole number first.
 
 mod blend;
 mod card;
