@@ -92,7 +92,7 @@ pub(super) trait Jumping<const N: usize, const M: usize> {
 /// Within which the factor on the claimed variances is sought.
 const VARIANCE_FACTORS: (f64, f64) = (0.1, 400.0);
 
-/// ... each to within so much of its logarithm: no interval changes visibly by half a percent.
+/// ... and how closely the logarithms of both are: half a percent of a standard uncertainty.
 const TOLERANCE: f64 = 0.01;
 
 /// A motion under the noises that the search has come to.

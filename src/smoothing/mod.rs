@@ -354,9 +354,10 @@ fn smoother_gain<const N: usize>(
     Some(here.covariance * step.transition.transpose() * ahead_inverse)
 }
 
-/// A log-likelihood maximised over the logarithm of a scale parameter, within `tolerance` of its maximum.
+/// A log-likelihood maximised over the logarithm of a scale parameter.
 ///
-/// Returns the logarithm (base e) at the maximum.
+/// Returns the logarithm (base e) at the maximum, to within three times `tolerance`, and much nearer where the top is
+/// round. A place where the likelihood is no number is not taken.
 ///
 /// # Source
 /// R. P. Brent, Algorithms for Minimization without Derivatives (1973), chapter 5 (from memory): the top of the parabola
@@ -364,6 +365,7 @@ fn smoother_gain<const N: usize>(
 pub fn maximise(low: f64, high: f64, tolerance: f64, likelihood: impl Fn(f64) -> f64) -> f64 {
     // (3 - √5) / 2.
     const GOLDEN: f64 = 0.381_966_011_250_105_1;
+    let likelihood = |at: f64| likelihood(at).max(f64::NEG_INFINITY);
     let (mut low, mut high) = (low, high);
     let start = low + GOLDEN * (high - low);
     let start = (start, likelihood(start));
