@@ -1,7 +1,7 @@
 //! A part of a picture at another size, upright, in red, green and blue.
 //!
-//! Rows are summed first and columns after, so that a picture of many samples costs one sum a sample however small it
-//! becomes.
+//! Rows are summed first and columns after, so that a sample costs one sum however small the picture becomes. A pixel is
+//! the mean over places spread over it, as many as the samples that it covers, up to eight along each side.
 
 use super::{ColourCoding, Picture, Plane, whole_code};
 use ndarray::{ArrayView1, s};

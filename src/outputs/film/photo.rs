@@ -96,20 +96,16 @@ pub(super) fn develop(picture: &Picture, crop: &Crop, width: u32, height: u32) -
 
 /// Lays a sketch over a picture of the same size.
 pub(in crate::outputs) fn lay_over(photo: &mut RgbImage, sketch: &Sketch) {
-    for (number, row) in photo.rows_mut().enumerate() {
-        let bytes = sketch.row(number);
-        let mut pixels: Vec<_> = row.collect();
-        for run in sketch.drawn(number..number + 1) {
-            let inks = bytes[run.start * 4..run.end * 4].chunks_exact(4);
-            for (pixel, ink) in pixels[run].iter_mut().zip(inks) {
-                let &[red, green, blue, alpha] = ink else {
-                    continue;
-                };
-                let keep = 255 - u32::from(alpha);
-                for (part, ink) in pixel.0.iter_mut().zip([red, green, blue]) {
-                    let mixed = u32::from(*part) * keep / 255 + u32::from(ink);
-                    *part = mixed.min(255) as u8;
-                }
+    for row in 0..photo.height() {
+        let number = row as usize;
+        let (inks, _) = sketch.row(number).as_chunks::<4>();
+        for column in sketch.drawn(number..number + 1).flatten() {
+            let [red, green, blue, alpha] = inks[column];
+            let keep = 255 - u32::from(alpha);
+            let pixel = photo.get_pixel_mut(column as u32, row);
+            for (part, ink) in pixel.0.iter_mut().zip([red, green, blue]) {
+                let mixed = u32::from(*part) * keep / 255 + u32::from(ink);
+                *part = mixed.min(255) as u8;
             }
         }
     }

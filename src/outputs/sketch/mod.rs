@@ -87,17 +87,8 @@ impl Placement {
     }
 }
 
-/// Corners of a dot, in turns. A circle of the same few pixels looks the same, and takes several times as long where a
-/// trail has hundreds of them.
-const DOT_TURNS: [f64; 12] = {
-    let mut turns = [0.0; 12];
-    let mut corner = 0;
-    while corner < 12 {
-        turns[corner] = corner as f64 / 12.0;
-        corner += 1;
-    }
-    turns
-};
+/// Corners of a dot. A circle of the same few pixels looks the same, and takes longer where a trail has hundreds of them.
+const DOT_CORNERS: usize = 12;
 
 /// A clear sheet over (part of) a picture.
 pub struct Sketch {
@@ -195,7 +186,8 @@ impl Sketch {
     /// Dots at places of the picture, with a dark edge.
     pub fn dots(&mut self, places: &[Vector2<f64>], ink: Ink, radius: f64) {
         for (ink, radius) in [(inks::EDGE.faded(170), radius + 1.0), (ink, radius)] {
-            let around = DOT_TURNS.map(|turn| {
+            let around: [(f32, f32); DOT_CORNERS] = std::array::from_fn(|corner| {
+                let turn = corner as f64 / DOT_CORNERS as f64;
                 let (sin, cos) = (turn * std::f64::consts::TAU).sin_cos();
                 ((radius * cos) as f32, (radius * sin) as f32)
             });

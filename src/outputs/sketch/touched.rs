@@ -94,7 +94,8 @@ impl Touched {
     }
 }
 
-/// An upright rectangle of the sheet, which may be no wider or higher than a line.
+/// An upright rectangle of the sheet, which may be no wider or higher than a line: the library leaves such ones out where
+/// it joins rectangles.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Bounds {
     left: f32,
