@@ -3,7 +3,7 @@
 
 use crate::simulated::{Case, Outcome};
 use gripline::findings::{Effect, Key};
-use gripline::uncertainty::Quantity;
+use gripline::uncertainty::{COVERAGE_FACTOR, Quantity};
 
 /// A simulated run and what the tool made of it.
 pub(crate) type Measured = (Case, Option<Outcome>);
@@ -82,12 +82,12 @@ fn pair(row: Row, case: &Case, outcome: &Outcome) -> Option<Pair> {
 /// Prints the table.
 pub(crate) fn print(measured: &[Measured]) {
     println!(
-        "| quantity | runs | held | of runs where it is not 0 | median half-width | median error | mean error / half-width |"
+        "| quantity | runs | held | of runs where it is not 0 | median half-width | median error | mean error / half-width | root mean square of error / standard uncertainty |"
     );
-    println!("| --- | --- | --- | --- | --- | --- | --- |");
+    println!("| --- | --- | --- | --- | --- | --- | --- | --- |");
     for row in rows() {
         match row.without_truth() {
-            Some(why) => println!("| {} | no truth: {why} | | | | | |", row.name()),
+            Some(why) => println!("| {} | no truth: {why} | | | | | | |", row.name()),
             None => print_row(measured, row),
         }
     }
@@ -100,7 +100,7 @@ fn print_row(measured: &[Measured], row: Row) {
         .collect();
     if pairs.is_empty() {
         println!(
-            "| {} | 0 | never stated in these runs | | | | |",
+            "| {} | 0 | never stated in these runs | | | | | |",
             row.name()
         );
         return;
@@ -111,8 +111,10 @@ fn print_row(measured: &[Measured], row: Row) {
     let held_there = there.iter().filter(|p| p.held).count();
     let of_these = |of: fn(&Pair) -> f64| median(there.iter().map(|p| of(p)).collect());
     let off = there.iter().map(|p| p.error / p.half_width.max(NOTHING));
+    let in_units = |p: &Pair| COVERAGE_FACTOR * p.error / p.half_width.max(NOTHING);
+    let squares: f64 = pairs.iter().map(|p| in_units(p).powi(2)).sum();
     println!(
-        "| {} | {} | {:.1} % | {held_there} of {} | {:.5} | {:.5} | {:+.2} |",
+        "| {} | {} | {:.1} % | {held_there} of {} | {:.5} | {:.5} | {:+.2} | {:.2} |",
         row.name(),
         pairs.len(),
         100.0 * held / n,
@@ -120,6 +122,7 @@ fn print_row(measured: &[Measured], row: Row) {
         of_these(|p| p.half_width),
         of_these(|p| p.error.abs()),
         off.sum::<f64>() / there.len().max(1) as f64,
+        (squares / n).sqrt(),
     );
 }
 

@@ -5,6 +5,7 @@ use gripline::colour::Colour;
 use gripline::track::{Place, Places, StillMark, Track};
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
+use std::f64::consts::TAU;
 
 pub type Vec3 = [f64; 3];
 
@@ -58,7 +59,33 @@ impl Camera {
             (self.size_px[1] - 1.0) / 2.0 + self.focal_px * bent * y,
         ])
     }
+
+    /// Middle and area of the outline of a disc on the floor, px and px².
+    fn sees_disc(&self, [x, y]: [f64; 2], radius_m: f64) -> Option<([f64; 2], f64)> {
+        const CORNERS: usize = 120;
+        let corners: Vec<[f64; 2]> = (0..CORNERS)
+            .map(|i| {
+                let (sin, cos) = (TAU * i as f64 / CORNERS as f64).sin_cos();
+                self.see([x + radius_m * cos, y + radius_m * sin, 0.0])
+            })
+            .collect::<Option<_>>()?;
+        // Middle and area of a polygon, about its first corner.
+        let origin = corners[0];
+        let (mut area, mut moment) = (0.0, [0.0; 2]);
+        for pair in corners.windows(2) {
+            let [a, b] = [0, 1].map(|k: usize| [0, 1].map(|i: usize| pair[k][i] - origin[i]));
+            let slice = (a[0] * b[1] - a[1] * b[0]) / 2.0;
+            area += slice;
+            for i in 0..2 {
+                moment[i] += slice * (a[i] + b[i]) / 3.0;
+            }
+        }
+        Some(([0, 1].map(|i| origin[i] + moment[i] / area), area.abs()))
+    }
 }
+
+/// Half the diameter of a floor mark, m: a picture shows its outline, not its centre.
+const FLOOR_MARK_RADIUS_M: f64 = 0.03;
 
 /// Where the marks sit on the car, m.
 #[allow(clippy::struct_field_names, reason = "the unit ends every name")]
@@ -196,16 +223,17 @@ impl Filming<'_> {
         let inside = |p: &[f64; 2]| (0..2).all(|i| p[i] > 5.0 && p[i] < size[i] - 5.0);
         places_m
             .iter()
-            .filter_map(|p| self.camera.see([p[0], p[1], 0.0]).filter(inside))
-            .map(|pixel| {
+            .filter_map(|p| self.camera.sees_disc(*p, FLOOR_MARK_RADIUS_M))
+            .filter(|(middle, _)| inside(middle))
+            .map(|(middle, area_px2)| {
                 let (u, v): (f64, f64) =
                     (StandardNormal.sample(random), StandardNormal.sample(random));
                 StillMark {
                     colour: Colour::Blue,
-                    u_px: pixel[0] + NOISE_PX * u,
-                    v_px: pixel[1] + NOISE_PX * v,
+                    u_px: middle[0] + NOISE_PX * u,
+                    v_px: middle[1] + NOISE_PX * v,
                     sd_px: NOISE_PX,
-                    area_px2: 300.0,
+                    area_px2,
                     frames: self.times_s().len(),
                 }
             })
