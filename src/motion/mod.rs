@@ -50,7 +50,9 @@
 //! observations, and weighs by its likelihood (BIC, with the observations' likeness and the search over rates paid
 //! for). Each number is the mean over the models. Where a sway or a turn through spinning is sure, its course is given
 //! to the smoother and both are settled in rounds; heading's sway and the car's rise and fall are then found together
-//! by the filter's likelihood (`refine.rs`), since both move the sticker sideways in the picture.
+//! by the filter's likelihood (`refine.rs`), since both move the sticker sideways in the picture. They are sought from
+//! several beginnings (`seen.rs`): each round must make the sticker's places likelier, and the wheel's mark nearer to a
+//! circle, which it leaves where the car points another way than was found.
 
 mod body;
 mod car_model;
@@ -59,6 +61,7 @@ mod reason;
 mod refine;
 mod release;
 mod rows;
+mod seen;
 mod shape;
 mod spin;
 mod steadied;
@@ -85,8 +88,7 @@ use crate::camera::View;
 use crate::track::Track;
 use nalgebra::{Point3, Vector2};
 use rand::Rng;
-use refine::refine_sway;
-use sway::in_step;
+use seen::{Seen, Smoothed};
 
 /// What the motion stage needs of the run sheet: the car's own geometry, SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -217,9 +219,11 @@ pub fn estimate(
         car,
         released_s: release.as_ref().ok().map(|r| r.time_s),
     };
-    let Smoothed { body, wheel, sway } = match &tuning {
+    let Smoothed {
+        body, wheel, sway, ..
+    } = match &tuning {
         None => seen.smoothed_with_its_sway()?,
-        Some(known) => seen.smoothed(Some(known), known.sway.clone())?,
+        Some(known) => seen.smoothed_again(known)?,
     };
     let axle = seen.axle(&body, tuning.as_ref().and_then(|known| known.axle.as_ref()));
     let settled =
@@ -257,128 +261,6 @@ fn release(track: &Track, view: &View, car: &CarGeometry) -> Result<Release, Mot
 
 /// Step of numerical derivatives by parameters of the order of 1: about the cube root of what doubles round to.
 const STEP: f64 = 1e-6;
-/// A car that shows no sway to the side may hop: the observations must be this much likelier with it, as a logarithm.
-/// One such car in about twenty is expected, and one in a hundred of those said to do so may not.
-const SWAYS: f64 = 7.0;
-/// Rounds of finding a sway and smoothing with it.
-const SWAY_ROUNDS: usize = 5;
-
-/// The car's path and the wheel's turn, smoothed with a sway.
-struct Smoothed {
-    body: Body,
-    wheel: Result<Wheel, MotionReason>,
-    sway: Option<SwayCourse>,
-}
-
-/// What the smoothers look at, however often they do.
-#[derive(Clone, Copy)]
-struct Seen<'a> {
-    track: &'a Track,
-    view: &'a View,
-    car: &'a CarGeometry,
-    released_s: Option<f64>,
-}
-
-impl Seen<'_> {
-    /// Smooths the car's path and, about it, the wheel's turn; `known` is what the smoothers settled on before.
-    fn smoothed(
-        &self,
-        known: Option<&Tuning>,
-        sway: Option<SwayCourse>,
-    ) -> Result<Smoothed, MotionReason> {
-        let (track, view, car) = (self.track, self.view, self.car);
-        let of_body = known.map(|t| &t.body);
-        let body = smooth_body(track, view, car, self.released_s, of_body, sway.as_ref())?;
-        let of_wheel = known.and_then(|t| t.wheel.as_ref());
-        let wheel = self.turn(&wheel_marks(track, car), &body, of_wheel);
-        Ok(Smoothed { body, wheel, sway })
-    }
-
-    /// The turn of what marks circle about, beside the car's path.
-    fn turn(
-        &self,
-        marks: &[Circling<'_>],
-        body: &Body,
-        known: Option<&WheelTuning>,
-    ) -> Result<Wheel, MotionReason> {
-        let times_s = &self.track.times_s;
-        smooth_wheel(
-            marks,
-            times_s,
-            self.view,
-            self.car,
-            body,
-            self.released_s,
-            known,
-        )
-    }
-
-    /// The axle's turn, by the mark on its end.
-    fn axle(&self, body: &Body, known: Option<&WheelTuning>) -> Result<Wheel, MotionReason> {
-        if self.track.axle.iter().all(Option::is_none) {
-            return Err(MotionReason::NoAxleMark);
-        }
-        let mark = Circling {
-            places: &self.track.axle,
-            radius_m: None,
-        };
-        self.turn(&[mark], body, known)
-    }
-
-    /// The same with the sway that path and turn show, where sideways motion can be seen.
-    ///
-    /// The wheel's angle is measured beside the body, and the body's sway goes by the wheel's angle: a few
-    /// rounds settle both.
-    fn smoothed_with_its_sway(&self) -> Result<Smoothed, MotionReason> {
-        let mut out = self.smoothed(None, None)?;
-        if self.view.lateral.is_err() {
-            return Ok(out);
-        }
-        for _ in 0..SWAY_ROUNDS {
-            let Some(sway) = self.sway_about(&out) else {
-                break;
-            };
-            out = self.smoothed(None, Some(sway))?;
-        }
-        Ok(out)
-    }
-
-    /// The sway that a smoothed path and turn show; its parts start from those smoothed with.
-    fn sway_about(&self, smoothed: &Smoothed) -> Option<SwayCourse> {
-        let (body, wheel) = (&smoothed.body, smoothed.wheel.as_ref().ok());
-        let found = find_sway(body, wheel, self.car);
-        let mut courses = in_step(body, wheel, self.car);
-        courses.extend(found.clone().filter(|found| !found.phase.is_empty()));
-        for course in &mut courses {
-            let before = smoothed.sway.as_ref();
-            course.parts = before.map_or(course.parts, |before| before.parts);
-            if let Some(found) = &found {
-                course.turn_rad.clone_from(&found.turn_rad);
-            }
-        }
-        let (track, view, car) = (self.track, self.view, self.car);
-        let refined = courses
-            .iter()
-            .filter_map(|of| refine_sway(track, view, car, self.released_s, body, of))
-            .max_by(|a, b| a.likelihood.total_cmp(&b.likelihood))
-            .filter(|refined| refined.gain > SWAYS);
-        refined.map(|refined| refined.course).or(found)
-    }
-}
-
-/// The marks of the driven wheel, the first one with the radius that the sheet gives.
-fn wheel_marks<'a>(track: &'a Track, car: &CarGeometry) -> Vec<Circling<'a>> {
-    let first = Circling {
-        places: &track.wheel,
-        radius_m: car.mark_radius_m,
-    };
-    let further = track.more_wheel.iter().map(|places| Circling {
-        places,
-        radius_m: None,
-    });
-    std::iter::once(first).chain(further).collect()
-}
-
 /// Looks at a mark before it moves say the same over and over, and before a codec that repeats what stands
 /// still they are one: the last few of them count.
 const REST_OBSERVATIONS: usize = 8;

@@ -9,6 +9,7 @@
 use super::CarGeometry;
 use super::body::Body;
 use super::car_model::CarModel;
+use super::shape::Phase;
 use crate::camera::View;
 use crate::smoothing::{StateEstimate, likelihood};
 use crate::track::Track;
@@ -27,6 +28,10 @@ pub struct SwayCourse {
     /// Sine and cosine of the sway's phase, less what they were at rest, an entry a frame; nothing where
     /// the car does not sway.
     pub phase: Vec<[f64; 2]>,
+    /// What the sway keeps step with; `None` where the car does not sway.
+    pub step: Option<Phase>,
+    /// Turn for every metre spun away, rad/m.
+    pub yaw_per_spun_m: f64,
     /// Way for a radian of the phase, m.
     pub arm_m: f64,
     /// Sine and cosine part of the heading's sway (rad), of the rise (m) and of the shift to the left (m).
@@ -78,6 +83,12 @@ impl SwayCourse {
         (!self.phase.is_empty()).then(|| sin.hypot(cos))
     }
 
+    /// Logarithm of how probable its parts are among wheels that are not true, up to a constant.
+    pub(super) fn log_prior(&self) -> f64 {
+        let parts = self.parts.iter().zip(PART_SDS);
+        -0.5 * parts.map(|(part, sd)| (part / sd).powi(2)).sum::<f64>()
+    }
+
     /// Sine and cosine of the phase at a frame, less what they were at rest.
     pub(super) fn phase_at(&self, frame: usize) -> [f64; 2] {
         self.phase.get(frame).copied().unwrap_or_default()
@@ -106,8 +117,6 @@ pub(super) const SEEN_BETTER: [f64; 3] = [1.0, 0.4, 0.16];
 /// A sway of greatest likelihood.
 pub(super) struct Refined {
     pub(super) course: SwayCourse,
-    /// Logarithm of the likelihood of the observations with it.
-    pub(super) likelihood: f64,
     /// Logarithm of how many times likelier the observations are with it than without any.
     pub(super) gain: f64,
 }
@@ -167,7 +176,6 @@ pub(super) fn refine_sway(
             covariance: end.covariance.fixed_view::<6, 6>(6, 6) * alike,
             ..course.clone()
         },
-        likelihood: with,
         gain: (with - without) / alike,
     })
 }
@@ -180,6 +188,8 @@ mod tests {
         SwayCourse {
             turn_rad: Vec::new(),
             phase: vec![[0.0, 0.0], [1.0, -1.0]],
+            step: Some(Phase::Way(0.05)),
+            yaw_per_spun_m: 0.0,
             arm_m: 0.05,
             parts: Vector6::from(parts),
             covariance: Matrix6::zeros(),

@@ -3,12 +3,11 @@
 use super::body::{Body, BodyState};
 use super::refine::SwayCourse;
 use super::shape::{
-    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeFit, ShapeObservation, YAW, compare,
-    runs_far_enough,
+    Lever, Phase, SWAY_COS, SWAY_SIN, Shape, ShapeObservation, YAW, compare, runs_far_enough,
 };
 use super::wheel::Wheel;
 use super::{CarGeometry, shape};
-use nalgebra::{DMatrix, Matrix6, Vector2, Vector6};
+use nalgebra::{Matrix6, Vector2, Vector6};
 
 /// The aim line: a point on it and its direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,6 +154,29 @@ fn free_rate(
     best.map(|(radius_m, _)| FreeRate { radius_m, tries })
 }
 
+/// What a wheel of `own_m` keeps step with while it rolls. A radius off by a hundredth is out of step by the sixteenth of
+/// a turn after six, so that the one that explains most is taken from those that the sheet's may be.
+fn rolling_phase(observations: &[ShapeObservation], lever: Lever, own_m: f64, yaws: bool) -> Phase {
+    let left_over = |radius_m: f64| {
+        let shape = Shape {
+            curves: true,
+            yaws,
+            sways: Some(Phase::Way(radius_m)),
+        };
+        shape::scan_shape(observations, lever, shape).map_or(f64::INFINITY, |fit| fit.left_over)
+    };
+    let radii = (-OWN_TRIES..=OWN_TRIES).map(|step| own_m * (1.0 + f64::from(step) * OWN_STEP));
+    radii
+        .map(|radius_m| (radius_m, left_over(radius_m)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(Phase::Way(own_m), |(radius_m, _)| Phase::Way(radius_m))
+}
+
+/// Radii tried to either side of the sheet's, and how far apart as a share: two standard uncertainties of such wheels and
+/// of the way in all.
+const OWN_TRIES: i32 = 8;
+const OWN_STEP: f64 = 0.0025;
+
 /// A sway must be this sure before the motion is smoothed with it.
 const SURE: f64 = 0.99;
 /// A wheel that spins away more than this share of the way may turn the car as well.
@@ -165,7 +187,7 @@ const YAW_SHARE: f64 = 0.05;
 pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Option<SwayCourse> {
     let (observations, lever) = of_car(body, wheel, car);
     let yaws = may_yaw(&observations);
-    let mut phases = vec![Phase::Way(car.hub_height_m)];
+    let mut phases = vec![rolling_phase(&observations, lever, car.hub_height_m, yaws)];
     if observations.iter().all(|l| l.turn_rad.is_some()) {
         phases.push(Phase::DrivenWheel);
     }
@@ -182,7 +204,14 @@ pub fn find_sway(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Optio
         .models
         .iter()
         .find(|(fit, _)| (fit.shape.sways.is_some() || !sways) && (fit.shape.yaws || !turns))?;
-    (sways || turns).then(|| course(body, wheel, car.hub_height_m, best, (sways, turns)))
+    let step = best.shape.sways.filter(|_| sways);
+    let yaw_per_spun_m = if turns { best.values[YAW] } else { 0.0 };
+    let mut course = course(body, wheel, car.hub_height_m, step, yaw_per_spun_m);
+    if sways {
+        course.parts[0] = best.values[SWAY_SIN];
+        course.parts[1] = best.values[SWAY_COS];
+    }
+    (sways || turns).then_some(course)
 }
 
 fn of_car(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> (Vec<ShapeObservation>, Lever) {
@@ -239,12 +268,13 @@ pub fn shapes(yaws: bool, phases: &[Phase]) -> Vec<Shape> {
     out
 }
 
+/// What a sway that keeps step with `step`, its parts still nothing, and a turn of `yaw_per_spun_m` add in every frame.
 fn course(
     body: &Body,
     wheel: Option<&Wheel>,
     radius_m: f64,
-    fit: &ShapeFit,
-    (sways, turns): (bool, bool),
+    step: Option<Phase>,
+    yaw_per_spun_m: f64,
 ) -> SwayCourse {
     let mut turn_rad = vec![0.0; body.states.len()];
     let mut phase = vec![[0.0; 2]; body.states.len()];
@@ -252,60 +282,59 @@ fn course(
     let mut at_rest = None;
     for here in gone(body, wheel, radius_m) {
         angle = here.turn_rad.unwrap_or(angle);
-        let along = match fit.shape.sways {
+        let along = match step {
             Some(Phase::Way(radius_m)) => here.distance_m / radius_m,
             _ => angle,
         };
         let rest: [f64; 2] = *at_rest.get_or_insert([along.sin(), along.cos()]);
-        if sways {
-            phase[here.frame] = [along.sin() - rest[0], along.cos() - rest[1]];
-        }
-        if turns {
-            turn_rad[here.frame] = fit.values[YAW] * here.spun_m;
-        }
+        phase[here.frame] = [along.sin() - rest[0], along.cos() - rest[1]];
+        turn_rad[here.frame] = yaw_per_spun_m * here.spun_m;
     }
     SwayCourse {
         turn_rad,
-        phase: if sways { phase } else { Vec::new() },
-        arm_m: match fit.shape.sways {
+        phase: if step.is_some() { phase } else { Vec::new() },
+        step,
+        yaw_per_spun_m,
+        arm_m: match step {
             Some(Phase::Way(distance_m)) => distance_m,
             _ => radius_m,
         },
-        parts: Vector6::new(
-            fit.values[SWAY_SIN],
-            fit.values[SWAY_COS],
-            0.0,
-            0.0,
-            0.0,
-            0.0,
-        ),
+        parts: Vector6::zeros(),
         covariance: Matrix6::zeros(),
     }
+}
+
+/// The same sway beside a motion that was smoothed anew; `None` where what it keeps step with is no longer seen.
+pub(super) fn beside(
+    body: &Body,
+    wheel: Option<&Wheel>,
+    car: &CarGeometry,
+    sway: &SwayCourse,
+) -> Option<SwayCourse> {
+    if sway.step == Some(Phase::DrivenWheel) {
+        let (observations, _) = of_car(body, wheel, car);
+        observations
+            .iter()
+            .all(|l| l.turn_rad.is_some())
+            .then_some(())?;
+    }
+    let (step, yaw_per_spun_m) = (sway.step, sway.yaw_per_spun_m);
+    Some(SwayCourse {
+        parts: sway.parts,
+        ..course(body, wheel, car.hub_height_m, step, yaw_per_spun_m)
+    })
 }
 
 /// Courses in step with the driven wheel that add nothing yet: by its own turn where that is seen, and by the
 /// way, which a wheel that rolls keeps step with. None where the car did not go far enough.
 pub(super) fn in_step(body: &Body, wheel: Option<&Wheel>, car: &CarGeometry) -> Vec<SwayCourse> {
-    let (observations, _) = of_car(body, wheel, car);
-    let mut phases = vec![Phase::Way(car.hub_height_m)];
+    let (observations, lever) = of_car(body, wheel, car);
+    let yaws = may_yaw(&observations);
+    let mut phases = vec![rolling_phase(&observations, lever, car.hub_height_m, yaws)];
     if observations.iter().all(|l| l.turn_rad.is_some()) {
         phases.push(Phase::DrivenWheel);
     }
     phases.retain(|phase| runs_far_enough(&observations, *phase));
-    let of = |phase: &Phase| {
-        let none = ShapeFit {
-            shape: Shape {
-                sways: Some(*phase),
-                ..Shape::default()
-            },
-            values: [0.0; 6],
-            covariance: DMatrix::zeros(6, 6),
-            left_over: 0.0,
-            alike: 1.0,
-            alike_as_neighbours: 1.0,
-            observations: observations.len(),
-        };
-        course(body, wheel, car.hub_height_m, &none, (true, false))
-    };
+    let of = |phase: &Phase| course(body, wheel, car.hub_height_m, Some(*phase), 0.0);
     phases.iter().map(of).collect()
 }
