@@ -5,7 +5,7 @@ use super::{
     Missing, Moment, Phase, Pull, STANDARD_GRAVITY_M_PER_S2,
 };
 use crate::camera::{CameraReason, Scale, View};
-use crate::motion::{Motion, MotionReason, WheelState};
+use crate::motion::{Motion, MotionReason, Wheel, WheelState};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -57,7 +57,7 @@ const MIN_COAST_RAD: f64 = 4.0;
 /// their mean; the interval of the largest slip is widened by this factor to reach back.
 const LARGEST_OF_MANY: f64 = 1.7;
 /// The middle of the mark's circle is fitted; what is left of its error turns the first and the last
-/// angle by about this, rad (seen over simulated runs).
+/// angle by about this, rad (seen over simulated runs) ...
 const OFF_CENTRE_RAD: f64 = 0.018;
 /// A mark that turns is lit and blurred differently once a turn; this much of slip cannot be told from
 /// it, however smooth the curve.
@@ -82,9 +82,7 @@ pub fn rolling_radius(
     car: &CarFacts,
     scale: &Result<Scale, CameraReason>,
 ) -> Result<RollingRadius, FindingReason> {
-    if let Err(why) = &motion.wheel {
-        return Err((*why).into());
-    }
+    let wheel = motion.wheel.as_ref().map_err(|why| *why)?;
     // Without metres all lengths are in pixels, and alike.
     let scale = scale.as_ref().copied().unwrap_or_default();
     if scale.uneven > MAX_UNEVEN {
@@ -106,7 +104,7 @@ pub fn rolling_radius(
         // A plain scale that is wrong everywhere alike cancels out of the slip; one that changes along
         // the way does not.
         let sd = ((way_var + turn_var * radius * radius).sqrt() / turned)
-            .hypot(OFF_CENTRE_RAD * radius / turned)
+            .hypot(off_centre_rad(wheel) * radius / turned)
             .hypot((UNEVEN_SCALE_SHARE * scale.rel_sd).max(scale.uneven) * radius);
         if radius > 0.0 {
             return Ok(RollingRadius {
@@ -125,6 +123,12 @@ pub fn rolling_radius(
         source: RollingSource::RunSheet,
         over_m: 0.0,
     })
+}
+
+/// ... and by as much as the mark is seen off its circle: what displaces it outwards displaces it along as well, and a
+/// car that points another way than it is taken to does so for many frames alike.
+fn off_centre_rad(wheel: &Wheel) -> f64 {
+    OFF_CENTRE_RAD.max(wheel.off_circle())
 }
 
 /// Variance of a frame's place along the heading, m².
@@ -173,13 +177,13 @@ pub(super) fn add_quantities(
     };
     let turns = since_start.and_then(|()| wheel_turns(motion, moments, uneven));
     let max = from_rest.and_then(|()| max_slip(moments, out));
-    let spun = from_rest.and_then(|()| spun_away(moments, out));
+    let spun = from_rest.and_then(|()| spun_away(motion, moments, out));
     let in_view: Vec<Moment<'_>> = moments
         .iter()
         .filter(|m| m.wheel.is_some_and(|wheel| !wheel.forecast))
         .copied()
         .collect();
-    let seen = spun_away(&in_view, out);
+    let seen = spun_away(motion, &in_view, out);
     let radius = out.rolling.map(|r| r.radius_m);
     let grip = grip_coefficient(moments, car, out);
     out.values.insert(Key::WheelTurns, turns);
@@ -245,9 +249,7 @@ fn steady_since(sighted: &WheelState, last: &WheelState) -> Result<(), FindingRe
 /// Turns while in view. Where a plain scale changes by the share `uneven`, the hub's place against the
 /// sticker does as well, and the first or the last angle is read about a wrong middle by as much.
 fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding {
-    if let Err(why) = &motion.wheel {
-        return Err((*why).into());
-    }
+    let wheel = motion.wheel.as_ref().map_err(|why| *why)?;
     let mut seen = moments.iter().filter_map(|m| m.wheel);
     let first = seen.next().ok_or(FindingReason::WheelUnseen)?;
     let last = seen.next_back().unwrap_or(first);
@@ -262,14 +264,11 @@ fn wheel_turns(motion: &Motion, moments: &[Moment<'_>], uneven: f64) -> Finding 
         .max(0.0)
         .sqrt();
     // Whether what comes again each turn is the wheel's own or only its mark's, the turn does not tell.
-    let uneven_rad = motion.wheel.as_ref().map_or(0.0, |wheel| {
-        let uneven_at = |state: &WheelState| wheel.tuning.uneven.at(state.angle_rad());
-        uneven_at(last) - uneven_at(first)
-    });
-    let sd = sd.hypot(uneven_rad);
+    let uneven_at = |state: &WheelState| wheel.tuning.uneven.at(state.angle_rad());
+    let sd = sd.hypot(uneven_at(last) - uneven_at(first));
     Ok(Estimate {
         value: (last.angle_rad() - first.angle_rad()) / TAU,
-        sd: sd.hypot(OFF_CENTRE_RAD).hypot(uneven) / TAU,
+        sd: sd.hypot(off_centre_rad(wheel)).hypot(uneven) / TAU,
     })
 }
 
@@ -322,8 +321,9 @@ fn max_slip(moments: &[Moment<'_>], out: &Findings) -> Finding {
 }
 
 /// `∫ (ω R - v) dt` from the release to the end of the pull, as turned way less travelled way.
-fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
+fn spun_away(motion: &Motion, moments: &[Moment<'_>], out: &Findings) -> Finding {
     let rolling = out.rolling?;
+    let wheel = motion.wheel.as_ref().map_err(|why| *why)?;
     let with_wheel: Vec<&Moment<'_>> = moments.iter().filter(|m| m.wheel.is_some()).collect();
     let start = with_wheel
         .iter()
@@ -357,7 +357,7 @@ fn spun_away(moments: &[Moment<'_>], out: &Findings) -> Finding {
                 * (a.angle_var_rad2() + b.angle_var_rad2())
                     .max(0.0)
                     .sqrt()
-                    .hypot(OFF_CENTRE_RAD * shared.sqrt()),
+                    .hypot(off_centre_rad(wheel) * shared.sqrt()),
         )
         .hypot((along_var(start) + along_var(end)).sqrt());
     Ok(Estimate { value, sd })
@@ -425,6 +425,31 @@ mod tests {
     #[test]
     fn a_wheel_at_rest_has_no_slip_ratio() {
         assert_eq!(slip_ratio(0.4, 0.0, 0.06), None);
+    }
+
+    #[test]
+    fn a_mark_off_its_circle_makes_turns_less_sure() {
+        let wheel = |residual_m: f64| Wheel {
+            states: Vec::new(),
+            mark_radius_m: 0.03,
+            hub_offset_m: [0.0; 2],
+            residual_m,
+            tuning: crate::motion::WheelTuning {
+                settled: crate::motion::Settled {
+                    jerk_density: 1.0,
+                    variance_factor: 1.0,
+                    change_points_s: Vec::new(),
+                    change_points_sd_s: Vec::new(),
+                    open: Vec::new(),
+                },
+                uneven: crate::motion::Uneven::default(),
+                counted: None,
+            },
+            log_likelihood: 0.0,
+        };
+        assert_eq!(off_centre_rad(&wheel(0.0003)), OFF_CENTRE_RAD);
+        // By hand, 1.5 mm on a circle of 30 mm.
+        assert!((off_centre_rad(&wheel(0.0015)) - 0.05).abs() < 1e-12);
     }
 
     #[test]
