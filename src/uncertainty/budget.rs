@@ -132,10 +132,13 @@ pub(super) fn sources(
             .iter()
             .map(|(input, share)| not_drawn(*input, best.value * share)),
     );
-    if values.len() < MIN_DRAWS {
-        // No draw has moved the wheel's diameter: its part is only here.
-        parts.push(not_drawn(Input::WheelDiameter, own.wheel.sqrt()));
-    }
+    // Fewer draws than that move nothing.
+    let undrawn = if values.len() < MIN_DRAWS {
+        own.wheel
+    } else {
+        own.wheel_undrawn
+    };
+    parts.push(not_drawn(Input::WheelDiameter, undrawn.sqrt()));
     let mut rest = spread * spread;
     for (input, var) in Input::SIZES.iter().zip(by_size(&values, &moved)) {
         // The draws scatter: shares can add up to a little more than all.
@@ -180,6 +183,26 @@ mod tests {
                 .map(|&(input, sd, freedom)| Part { input, sd, freedom })
                 .collect(),
         )
+    }
+
+    #[test]
+    fn what_no_draw_moves_of_the_sheets_wheel_stays_in_the_budget() {
+        let own = OwnParts {
+            wheel: 4.0,
+            wheel_undrawn: 4.0,
+            ..OwnParts::default()
+        };
+        let best: Finding = Ok(crate::findings::Estimate {
+            value: 1.0,
+            sd: 2.0,
+        });
+        // By hand: no draws, all of the 4; enough of them, what is left where a quarter of them moves with it.
+        let sd = |own: OwnParts, repeats: &[Repeat]| {
+            sources(&best, own, repeats, &|_| best, &[]).total_sd()
+        };
+        assert!((sd(own.with_wheel_drawn(1.0), &[]) - 2.0).abs() < 1e-12);
+        assert_eq!(own.with_wheel_drawn(1.0).wheel_undrawn, 0.0);
+        assert_eq!(own.with_wheel_drawn(0.25).wheel_undrawn, 3.0);
     }
 
     #[test]

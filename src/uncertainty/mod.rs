@@ -74,9 +74,10 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
         .collect();
     let scale_rel_sd = best.view.scale.as_ref().map_or(0.0, |scale| scale.rel_sd);
     let surer = Surer::of(best, &car_facts(priors));
+    let wheel_drawn = wheel_drawn(best, &repeats);
     let quantity = |of: &dyn Fn(&Findings) -> Finding, factors: &[Factor]| {
         let value = of(&best.findings);
-        let own = surer.parts(&value, of);
+        let own = surer.parts(&value, of).with_wheel_drawn(wheel_drawn);
         let sources = budget::sources(&value, own, &repeats, of, factors);
         (combine(&value, &sources), sources.shares())
     };
@@ -104,7 +105,7 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
         effects,
         budgets,
         models: model_weights(&best.findings),
-        frame_spread: frame_spread(best, &repeats, from, &surer),
+        frame_spread: frame_spread(best, &repeats, from, (&surer, wheel_drawn)),
         draws: repeats.len(),
         scale_rel_sd,
     }
@@ -216,6 +217,15 @@ fn shake_paths(track: &mut Track, view: &View, random: &mut ChaCha8Rng) {
     }
 }
 
+/// The share of the draws whose rolling radius comes from where the best one does: only these move with the wheel on the
+/// sheet as it does. A coast that is just long enough to give a radius is so in some draws only.
+fn wheel_drawn(best: &Analysis, repeats: &[Repeat]) -> f64 {
+    let source = |findings: &Findings| findings.rolling.as_ref().ok().map(|r| r.source);
+    let own = source(&best.findings);
+    let alike = repeats.iter().filter(|r| source(&r.findings) == own);
+    alike.count() as f64 / repeats.len().max(1) as f64
+}
+
 /// Fewer draws than this have no spread.
 const MIN_DRAWS: usize = 3;
 
@@ -298,7 +308,7 @@ fn frame_spread(
     best: &Analysis,
     repeats: &[Repeat],
     from: usize,
-    surer: &Surer,
+    (surer, wheel_drawn): (&Surer, f64),
 ) -> Vec<FrameSpread> {
     (0..best.findings.frames.len())
         .map(|frame| {
@@ -312,7 +322,7 @@ fn frame_spread(
             FrameSpread {
                 // The sheet's wheel is in the frame's own uncertainty already, and counts once.
                 slip: (of(&|f| f.slip.map(|s| s.ratio)).powi(2)
-                    - surer.slip_by_wheel(&best.findings, frame))
+                    - wheel_drawn * surer.slip_by_wheel(&best.findings, frame))
                 .max(0.0)
                 .sqrt(),
                 deviation_m: of(&|f| f.deviation.map(|d| d.0)),
