@@ -53,6 +53,23 @@ impl Smoothed {
     }
 }
 
+/// Takes what is likelier until that settles.
+fn ascended(
+    mut best: Smoothed,
+    rounds: usize,
+    likelier: impl Fn(&Smoothed) -> Option<Smoothed>,
+) -> Smoothed {
+    for _ in 0..rounds {
+        let Some(next) = likelier(&best) else { break };
+        let gain = next.likelihood() - best.likelihood();
+        best = next;
+        if gain < SETTLED {
+            break;
+        }
+    }
+    best
+}
+
 /// What the smoothers look at, however often they do.
 #[derive(Clone, Copy)]
 pub(super) struct Seen<'a> {
@@ -147,16 +164,7 @@ impl Seen<'_> {
         if self.view.lateral.is_err() {
             return Ok(best);
         }
-        for _ in 0..SWAY_ROUNDS {
-            let Some(better) = self.better_with_a_sway(&best) else {
-                break;
-            };
-            let gain = better.likelihood() - best.likelihood();
-            best = better;
-            if gain < SETTLED {
-                break;
-            }
-        }
+        best = ascended(best, SWAY_ROUNDS, |from| self.better_with_a_sway(from));
         self.add_spread(&mut best);
         Ok(best)
     }
@@ -194,7 +202,7 @@ impl Seen<'_> {
             .into_par_iter()
             .filter_map(
                 |sway| match smoothed.sway.as_ref().and_then(|before| before.step) {
-                    // What was climbed to already stays where it is, and what goes by the wheel's own turn needs no stand-in.
+                    // What was climbed to stays where it is, and what goes by the wheel's own turn needs no stand-in.
                     Some(step) if Some(step) == sway.step || step == Phase::DrivenWheel => {
                         self.smoothed(None, Some(sway)).ok()
                     }
@@ -210,18 +218,10 @@ impl Seen<'_> {
 
     /// The motion with a sway, and with what its parts become where they are sought again beside that motion.
     fn climbed(&self, sway: SwayCourse) -> Option<Smoothed> {
-        let mut best = self.smoothed(None, Some(sway)).ok()?;
-        for _ in 0..CLIMB_ROUNDS {
-            let Some(better) = self.likelier(&best) else {
-                break;
-            };
-            let gain = better.likelihood() - best.likelihood();
-            best = better;
-            if gain < SETTLED {
-                break;
-            }
-        }
-        Some(best)
+        let beginning = self.smoothed(None, Some(sway)).ok()?;
+        Some(ascended(beginning, CLIMB_ROUNDS, |from| {
+            self.likelier(from)
+        }))
     }
 
     /// The motion with its sway's parts sought again; not all the way where that goes too far, since both are curved.
