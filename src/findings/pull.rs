@@ -111,6 +111,11 @@ fn pull_change_point(
     }
 }
 
+/// A wheel that spins on is fastest where its pull ends: within about four frames ...
+const FASTEST_S: f64 = 0.06;
+/// ... and it takes some frames to grip; a break that is nearer is the end of the pull itself, s.
+const SPINS_ON_S: f64 = 0.08;
+
 /// The end of the pull in the `(time, turn, variance)` of a wheel that is fastest at `fastest_s`. A wheel that spins on
 /// when the string is out grips again soon, and its turn breaks once more: then only what comes before the next of
 /// `breaks_s`, at which the car's motion breaks, is looked at.
@@ -120,10 +125,12 @@ fn turn_change_point(
     breaks_s: &[f64],
 ) -> Option<ChangePoint> {
     find_change_point(&turns, fastest_s, Of::Turn).or_else(|| {
-        let later = breaks_s.iter().copied().filter(|at_s| *at_s > fastest_s);
-        let grips_s = later.min_by(f64::total_cmp)?;
+        let later = breaks_s.iter().filter(|at_s| **at_s > fastest_s);
+        let grips_s = later.copied().min_by(f64::total_cmp)?;
         turns.retain(|(seen_s, ..)| *seen_s < grips_s);
-        find_change_point(&turns, fastest_s, Of::Turn)
+        find_change_point(&turns, fastest_s, Of::Turn).filter(|found| {
+            grips_s - fastest_s > SPINS_ON_S && (found.time_s.value - fastest_s).abs() < FASTEST_S
+        })
     })
 }
 
@@ -280,9 +287,11 @@ mod tests {
             .map(|i| (i as f64 / 60.0, turn(i as f64 / 60.0) + noise(i), 2e-4))
             .collect();
         assert_eq!(turn_change_point(seen.clone(), out_s, &[]), None);
-        let found = turn_change_point(seen, out_s, &[grips_s]).unwrap();
+        let found = turn_change_point(seen.clone(), out_s, &[grips_s]).unwrap();
         assert!((found.time_s.value - out_s).abs() < 0.01, "{found:?}");
         assert!(found.time_s.sd < 0.01 && found.loss < -100.0, "{found:?}");
+        // A break where the wheel is fastest is the end itself, and what comes before it shows none.
+        assert_eq!(turn_change_point(seen, out_s, &[out_s + 0.02]), None);
     }
 
     #[test]
