@@ -102,11 +102,12 @@ impl Sources {
 /// An input that multiplies a result: its standard uncertainty as a share of the result.
 pub(super) type Factor = (Input, f64);
 
-/// What makes one result uncertain.
+/// What makes one result uncertain. `wheel_drawn` is the share of the draws that move with the wheel on the sheet.
 pub(super) fn sources(
     best: &Finding,
     own: OwnParts,
     repeats: &[Repeat],
+    wheel_drawn: f64,
     of: &dyn Fn(&Findings) -> Finding,
     factors: &[Factor],
 ) -> Sources {
@@ -132,13 +133,15 @@ pub(super) fn sources(
             .iter()
             .map(|(input, share)| not_drawn(*input, best.value * share)),
     );
-    // Fewer draws than that move nothing.
     let undrawn = if values.len() < MIN_DRAWS {
-        own.wheel
+        1.0
     } else {
-        own.wheel_undrawn
+        1.0 - wheel_drawn
     };
-    parts.push(not_drawn(Input::WheelDiameter, undrawn.sqrt()));
+    parts.push(not_drawn(
+        Input::WheelDiameter,
+        (own.wheel * undrawn).sqrt(),
+    ));
     let mut rest = spread * spread;
     for (input, var) in Input::SIZES.iter().zip(by_size(&values, &moved)) {
         // The draws scatter: shares can add up to a little more than all.
@@ -187,22 +190,41 @@ mod tests {
 
     #[test]
     fn what_no_draw_moves_of_the_sheets_wheel_stays_in_the_budget() {
+        use crate::findings::{Estimate, FindingReason, Pull};
+        let repeat = || Repeat {
+            findings: Findings {
+                values: BTreeMap::new(),
+                frames: Vec::new(),
+                pull: Pull {
+                    release_s: None,
+                    peak_s: None,
+                    end_s: None,
+                    stopped_s: None,
+                    change_point: None,
+                },
+                path: Err(FindingReason::NotComputed),
+                rolling: Err(FindingReason::NotComputed),
+                effects: BTreeMap::new(),
+            },
+            moved: vec![0.0; Input::SIZES.len()],
+        };
+        let repeats: Vec<Repeat> = (0..10).map(|_| repeat()).collect();
         let own = OwnParts {
             wheel: 4.0,
-            wheel_undrawn: 4.0,
             ..OwnParts::default()
         };
-        let best: Finding = Ok(crate::findings::Estimate {
+        let best = Ok(Estimate {
             value: 1.0,
             sd: 2.0,
         });
-        // By hand: no draws, all of the 4; enough of them, what is left where a quarter of them moves with it.
-        let sd = |own: OwnParts, repeats: &[Repeat]| {
-            sources(&best, own, repeats, &|_| best, &[]).total_sd()
+        let variance = |wheel_drawn: f64| {
+            let sources = sources(&best, own, &repeats, wheel_drawn, &|_| best, &[]);
+            sources.total_sd().powi(2)
         };
-        assert!((sd(own.with_wheel_drawn(1.0), &[]) - 2.0).abs() < 1e-12);
-        assert_eq!(own.with_wheel_drawn(1.0).wheel_undrawn, 0.0);
-        assert_eq!(own.with_wheel_drawn(0.25).wheel_undrawn, 3.0);
+        // By hand: draws that all give the same add nothing, and leave what they do not move.
+        for (wheel_drawn, left) in [(1.0, 0.0), (0.25, 3.0), (0.0, 4.0)] {
+            assert!((variance(wheel_drawn) - left).abs() < 1e-12);
+        }
     }
 
     #[test]

@@ -18,9 +18,9 @@
 //! less uncertain (`own.rs`): all observations with nine tenths of their variance and as much nearer to the smoothed
 //! motion (`pixel_noise`), the string's turns sure, the sheet's wheel sure, no plain scale. What none of that
 //! explains is the methods' own (`method`), and no advice goes with it. The sheet's wheel is drawn too, so its part
-//! of a finding's own uncertainty is left out. A plain scale multiplies lengths, and energies by its square; the
-//! driven share, known to 0.01, divides the friction. Each draw has its own stream of a fixed seed, so the result
-//! does not depend on the order of threads.
+//! of a finding's own uncertainty is left out, but for the share of the draws that take the radius from elsewhere.
+//! A plain scale multiplies lengths, and energies by its square; the driven share, known to 0.01, divides the
+//! friction. Each draw has its own stream of a fixed seed, so the result does not depend on the order of threads.
 //!
 //! # Source
 //! Combination in squares and intervals from standard uncertainties: JCGM 100:2008 (GUM), 5.1.2 and annex G. The
@@ -77,8 +77,8 @@ pub fn with_intervals(track: &Track, best: &Analysis, priors: &Priors, draws: us
     let wheel_drawn = wheel_drawn(best, &repeats);
     let quantity = |of: &dyn Fn(&Findings) -> Finding, factors: &[Factor]| {
         let value = of(&best.findings);
-        let own = surer.parts(&value, of).with_wheel_drawn(wheel_drawn);
-        let sources = budget::sources(&value, own, &repeats, of, factors);
+        let own = surer.parts(&value, of);
+        let sources = budget::sources(&value, own, &repeats, wheel_drawn, of, factors);
         (combine(&value, &sources), sources.shares())
     };
     let mut values = BTreeMap::new();

@@ -27,25 +27,14 @@ pub(super) struct Surer {
 pub(super) struct OwnParts {
     /// From the marks' places in the picture, frame by frame.
     pub(super) noise: f64,
-    /// From the wheel's diameter on the sheet, and how much of that no draw moves.
+    /// From the wheel's diameter on the sheet. The draws move it as well.
     pub(super) wheel: f64,
-    pub(super) wheel_undrawn: f64,
     /// From the string's and the axle's sizes.
     pub(super) string: f64,
     /// From a plain scale, where it does not only multiply the result.
     pub(super) scale: f64,
     /// What none of these explains.
     pub(super) method: f64,
-}
-
-impl OwnParts {
-    /// The same where this share of the draws moves with the wheel on the sheet.
-    pub(super) fn with_wheel_drawn(self, share: f64) -> Self {
-        Self {
-            wheel_undrawn: self.wheel * (1.0 - share),
-            ..self
-        }
-    }
 }
 
 impl Surer {
@@ -94,7 +83,6 @@ impl Surer {
         OwnParts {
             noise,
             wheel,
-            wheel_undrawn: wheel,
             string,
             scale,
             method: left,
