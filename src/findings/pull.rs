@@ -111,13 +111,13 @@ fn pull_change_point(
     }
 }
 
-/// A wheel that spins on is fastest where its pull ends: within about four frames ...
+/// A wheel that spins on is fastest where its pull ends, to within about four frames, s ...
 const FASTEST_S: f64 = 0.06;
-/// ... and it takes some frames to grip; a break that is nearer is the end of the pull itself, s.
+/// ... and takes some frames to grip, s: a break that is nearer is the end of the pull itself. Both chosen by hand.
 const SPINS_ON_S: f64 = 0.08;
 
 /// The end of the pull in the `(time, turn, variance)` of a wheel that is fastest at `fastest_s`. A wheel that spins on
-/// when the string is out grips again soon, and its turn breaks once more: then only what comes before the next of
+/// when the string is out grips again soon, and its turn breaks once more: then only what comes before that one of
 /// `breaks_s`, at which the car's motion breaks, is looked at.
 fn turn_change_point(
     mut turns: Vec<(f64, f64, f64)>,
@@ -125,12 +125,13 @@ fn turn_change_point(
     breaks_s: &[f64],
 ) -> Option<ChangePoint> {
     find_change_point(&turns, fastest_s, Of::Turn).or_else(|| {
-        let later = breaks_s.iter().filter(|at_s| **at_s > fastest_s);
+        let later = breaks_s
+            .iter()
+            .filter(|at_s| **at_s > fastest_s + SPINS_ON_S);
         let grips_s = later.copied().min_by(f64::total_cmp)?;
         turns.retain(|(seen_s, ..)| *seen_s < grips_s);
-        find_change_point(&turns, fastest_s, Of::Turn).filter(|found| {
-            grips_s - fastest_s > SPINS_ON_S && (found.time_s.value - fastest_s).abs() < FASTEST_S
-        })
+        find_change_point(&turns, fastest_s, Of::Turn)
+            .filter(|found| (found.time_s.value - fastest_s).abs() < FASTEST_S)
     })
 }
 
