@@ -219,9 +219,7 @@ pub fn estimate(
         car,
         released_s: release.as_ref().ok().map(|r| r.time_s),
     };
-    let Smoothed {
-        body, wheel, sway, ..
-    } = match &tuning {
+    let Smoothed { body, wheel, sway } = match &tuning {
         None => seen.smoothed_with_its_sway()?,
         Some(known) => seen.smoothed_again(known)?,
     };

@@ -16,7 +16,8 @@ const SWAYS: f64 = 7.0;
 const SWAY_ROUNDS: usize = 5;
 /// Rounds of seeking the parts of one sway ...
 const CLIMB_ROUNDS: usize = 12;
-/// ... either of which ends where the logarithm of the likelihood grows by no more than this.
+/// ... either of which ends where the logarithm of the likelihood grows by no more than this. Chosen by hand, as the
+/// rounds are.
 const SETTLED: f64 = 0.5;
 
 /// Shares of the way to the parts that are sought, tried in turn.
@@ -24,7 +25,8 @@ const SHARES: [f64; 2] = [1.0, 0.4];
 /// Rounds of smoothing with a known sway and seeing anew what it keeps step with: each leaves about half of an error.
 const AGAIN_ROUNDS: usize = 2;
 
-/// How many looks at the wheel's mark count as one: what takes it off its circle does so for many frames alike.
+/// How many looks at the wheel's mark count as one: what takes it off its circle does so for many frames alike. Chosen by
+/// hand; not measured.
 const ALIKE_ON_CIRCLE: f64 = 8.0;
 /// Nearer to it than this share of its radius is as good as on it.
 const LEAST_OFF_CIRCLE: f64 = 0.01;
@@ -34,40 +36,6 @@ pub(super) struct Smoothed {
     pub(super) body: Body,
     pub(super) wheel: Result<Wheel, MotionReason>,
     pub(super) sway: Option<SwayCourse>,
-    /// In how many frames the wheel's mark was seen.
-    wheel_looks: f64,
-}
-
-impl Smoothed {
-    /// Logarithm of the likelihood of the sticker's places, of how far the wheel's mark is off its circle beside such a
-    /// car, and of the sway among those that wheels have.
-    fn likelihood(&self) -> f64 {
-        let of_sway = self.sway.as_ref().map_or(0.0, SwayCourse::log_prior);
-        // Normal errors of a size that is open: each look counts by that size's logarithm. A wheel that cannot be
-        // followed, or gives no circle, is as far off as its circle is large.
-        let off = match &self.wheel {
-            Ok(wheel) if wheel.residual_m > 0.0 => wheel.off_circle().max(LEAST_OFF_CIRCLE),
-            _ => 1.0,
-        };
-        self.body.log_likelihood + of_sway - self.wheel_looks / ALIKE_ON_CIRCLE * off.ln()
-    }
-}
-
-/// Takes what is likelier until that settles.
-fn ascended(
-    mut best: Smoothed,
-    rounds: usize,
-    likelier: impl Fn(&Smoothed) -> Option<Smoothed>,
-) -> Smoothed {
-    for _ in 0..rounds {
-        let Some(next) = likelier(&best) else { break };
-        let gain = next.likelihood() - best.likelihood();
-        best = next;
-        if gain < SETTLED {
-            break;
-        }
-    }
-    best
 }
 
 /// What the smoothers look at, however often they do.
@@ -91,12 +59,7 @@ impl Seen<'_> {
         let body = smooth_body(track, view, car, self.released_s, of_body, sway.as_ref())?;
         let of_wheel = known.and_then(|t| t.wheel.as_ref());
         let wheel = self.turn(&wheel_marks(track, car), &body, of_wheel);
-        Ok(Smoothed {
-            body,
-            wheel,
-            sway,
-            wheel_looks: track.wheel.iter().flatten().count() as f64,
-        })
+        Ok(Smoothed { body, wheel, sway })
     }
 
     /// The turn of what marks circle about, beside the car's path.
@@ -164,7 +127,7 @@ impl Seen<'_> {
         if self.view.lateral.is_err() {
             return Ok(best);
         }
-        best = ascended(best, SWAY_ROUNDS, |from| self.better_with_a_sway(from));
+        best = self.ascended(best, SWAY_ROUNDS, |from| self.better_with_a_sway(from));
         self.add_spread(&mut best);
         Ok(best)
     }
@@ -173,10 +136,10 @@ impl Seen<'_> {
     /// sways, so an error of one is one of the other: a sway of a drawn size moves both.
     pub(super) fn smoothed_again(&self, known: &Tuning) -> Result<Smoothed, MotionReason> {
         let mut out = self.smoothed(Some(known), known.sway.clone())?;
+        let Some(sway) = known.sway.as_ref().filter(|sway| sway.step.is_some()) else {
+            return Ok(out);
+        };
         for _ in 0..AGAIN_ROUNDS {
-            let Some(sway) = known.sway.as_ref().filter(|sway| sway.step.is_some()) else {
-                break;
-            };
             let Some(beside) = beside(&out.body, out.wheel.as_ref().ok(), self.car, sway) else {
                 break;
             };
@@ -192,6 +155,38 @@ impl Seen<'_> {
         if let Some(refined) = self.refined(&smoothed.body, sway) {
             sway.covariance = refined.course.covariance;
         }
+    }
+
+    /// Takes what is likelier until that settles.
+    fn ascended(
+        &self,
+        mut best: Smoothed,
+        rounds: usize,
+        likelier: impl Fn(&Smoothed) -> Option<Smoothed>,
+    ) -> Smoothed {
+        for _ in 0..rounds {
+            let Some(next) = likelier(&best) else { break };
+            let gain = self.likelihood(&next) - self.likelihood(&best);
+            best = next;
+            if gain < SETTLED {
+                break;
+            }
+        }
+        best
+    }
+
+    /// Logarithm of the likelihood of the sticker's places, of how far the wheel's mark is off its circle beside such a
+    /// car, and of the sway among those that wheels have.
+    fn likelihood(&self, of: &Smoothed) -> f64 {
+        let of_sway = of.sway.as_ref().map_or(0.0, SwayCourse::log_prior);
+        // Normal errors of a size that is open: each look counts by that size's logarithm. A wheel that cannot be
+        // followed, or gives no circle, is as far off as its circle is large.
+        let off = match &of.wheel {
+            Ok(wheel) if wheel.residual_m > 0.0 => wheel.off_circle().max(LEAST_OFF_CIRCLE),
+            _ => 1.0,
+        };
+        let looks = self.track.wheel.iter().flatten().count() as f64;
+        of.body.log_likelihood + of_sway - looks / ALIKE_ON_CIRCLE * off.ln()
     }
 
     /// The motion with the likeliest of the sways that a smoothed motion shows; `None` where none is likelier than what
@@ -212,16 +207,14 @@ impl Seen<'_> {
             .collect();
         tried
             .into_iter()
-            .filter(|tried| tried.likelihood() > smoothed.likelihood())
-            .max_by(|a, b| a.likelihood().total_cmp(&b.likelihood()))
+            .filter(|tried| self.likelihood(tried) > self.likelihood(smoothed))
+            .max_by(|a, b| self.likelihood(a).total_cmp(&self.likelihood(b)))
     }
 
     /// The motion with a sway, and with what its parts become where they are sought again beside that motion.
     fn climbed(&self, sway: SwayCourse) -> Option<Smoothed> {
         let beginning = self.smoothed(None, Some(sway)).ok()?;
-        Some(ascended(beginning, CLIMB_ROUNDS, |from| {
-            self.likelier(from)
-        }))
+        Some(self.ascended(beginning, CLIMB_ROUNDS, |from| self.likelier(from)))
     }
 
     /// The motion with its sway's parts sought again; not all the way where that goes too far, since both are curved.
@@ -236,7 +229,7 @@ impl Seen<'_> {
                 ..refined.clone()
             };
             let tried = self.smoothed(None, Some(sway)).ok()?;
-            (tried.likelihood() > smoothed.likelihood()).then_some(tried)
+            (self.likelihood(&tried) > self.likelihood(smoothed)).then_some(tried)
         })
     }
 

@@ -172,8 +172,8 @@ fn rolling_phase(observations: &[ShapeObservation], lever: Lever, own_m: f64, ya
         .map_or(Phase::Way(own_m), |(radius_m, _)| Phase::Way(radius_m))
 }
 
-/// Radii tried to either side of the sheet's, and how far apart as a share: two standard uncertainties of such wheels and
-/// of the way in all.
+/// Radii tried to either side of the sheet's, and how far apart as a share: about three standard uncertainties of a wheel
+/// measured with a ruler to either side.
 const OWN_TRIES: i32 = 8;
 const OWN_STEP: f64 = 0.0025;
 
